@@ -1,0 +1,1 @@
+// compiled kernels
