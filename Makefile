@@ -1,7 +1,7 @@
 # The one surface for set-up, tests, service and benchmarks. Needs python3.11 with venv, pip, make and a C compiler.
 PYTHON ?= python3.11
 BIN := .venv/bin
-KERNEL := optimiser/cutting/kernel.c
+KERNELS := optimiser/kernels/cutting.c optimiser/kernels/joints.c
 
 .PHONY: run test lint serve benchmark lock clean
 
@@ -32,7 +32,7 @@ lock:
 	$(PYTHON) -m venv .venv
 	touch $@
 
-.venv/.run-ready: .venv/.created requirements.lock pyproject.toml $(KERNEL)
+.venv/.run-ready: .venv/.created requirements.lock pyproject.toml $(KERNELS)
 	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
 	$(BIN)/pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps -e .
 	touch $@
@@ -42,4 +42,4 @@ lock:
 	touch $@
 
 clean:
-	rm -rf .venv out build *.egg-info optimiser/cutting/*.so
+	rm -rf .venv out build *.egg-info optimiser/kernels/*.so

@@ -1,0 +1,1 @@
+"""The compiled inner loops, in plain C, and how they are loaded."""

@@ -1,0 +1,2 @@
+// Inner loops of the cutting solver.
+#include <stdint.h>

@@ -1,0 +1,2 @@
+// Inner loops of the joint layout.
+#include <stdint.h>
