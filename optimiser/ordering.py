@@ -27,7 +27,8 @@ def needed_by_level(project: Project, boards: Needed, counts: Mapping[str, Level
     """Everything the plan uses, by level and product code.
 
     `boards` are the bought boards by the level that they are delivered for; `counts` the accessories by
-    level. Of several anchors or tapes the first listed is used; without one they are left out (a warning says so).
+    level. Of several anchors or tapes the first listed is used; without one they are left out, which a
+    warning says.
     Tape is counted in whole rolls: its running total over the levels in delivery order, rounded up.
     """
     anchor = first_of(project, "anchor")

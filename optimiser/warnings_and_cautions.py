@@ -1,0 +1,152 @@
+"""What a plan must say beside its numbers: what it rests on, what it left out, and how to work safely.
+
+Warnings depend on the project; cautions stand on every plan. Nothing here judges a layout: the tested detail,
+local code and a licensed practitioner decide.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from optimiser.ordering import Needed, first_of
+from optimiser.plan import LevelCounts, NotPlanned, Order, PlannedPiece
+from optimiser.project import Detail, Project
+from optimiser.working_days import WorkingDays
+
+CAUTIONS = (
+    "Open slab edge: fall protection for everyone at the edge, and an exclusion zone below while boards, brackets"
+    " and tools are handled there.",
+    "Mineral-wool dust: wear a respirator, gloves, long sleeves and eye protection; cut in the open air or with"
+    " extraction.",
+    "Blades: cut away from the body, on a firm support, with a sharp blade and cut-resistant gloves.",
+    "Lifting: whole packs are heavy and catch the wind; lift mechanically or in pairs, and tie down what is stored"
+    " near an edge.",
+    "The tested detail, local code and a licensed practitioner decide what may be built; this plan measures and"
+    " counts, and does not judge the seal.",
+    "A tested detail refers to standards such as ASTM E2307 (perimeter fire barriers), ASTM E2393 (on-site"
+    " inspection), EN 1364-4 (curtain walling), AS 1530.4 with AS 4072.1, IBC 715.4 or Approved Document B;"
+    " read the one that governs the building.",
+    "EN 1366-4 (linear joint seals) excludes the seal at a curtain wall's perimeter: evidence under it alone does"
+    " not cover this work.",
+    "Measure again before cutting: a piece cut too small is scrap, since it cannot be extended.",
+)
+
+_MANY = 8  # names spelt out in one sentence before 'and n more'
+
+
+def warnings_of(
+    project: Project,
+    pieces: Iterable[PlannedPiece],
+    not_planned: Sequence[NotPlanned],
+    counts: dict[str, LevelCounts],
+    needed: Needed,
+    order: Order,
+    calendar: WorkingDays,
+) -> tuple[str, ...]:
+    """Every warning that this project earns, the gravest first; each is one plain sentence or two."""
+    found = [
+        *_places_left_out(not_planned),
+        *_placeholders(project.detail),
+        *_nominal_levels(project, pieces),
+        *_missing_products(project, counts),
+        *_prices(project, needed),
+        *_dates(project, order, calendar),
+    ]
+    return tuple(found)
+
+
+def _places_left_out(not_planned: Sequence[NotPlanned]) -> Iterable[str]:
+    for what, noun in (("piece", "no board"), ("bracket", "no bracket")):
+        runs = _distinct(place.run for place in not_planned if place.what == what)
+        places = sum(place.what == what for place in not_planned)
+        if places:
+            yield (
+                f"{places} {'place has' if places == 1 else 'places have'} {noun} in this plan and in its order,"
+                f" on {_names(runs, 'run')}: see 'not planned' for each position, the reason and the mend."
+            )
+
+
+def _placeholders(detail: Detail) -> Iterable[str]:
+    if detail.placeholders:
+        rules = ", ".join(f"{name} {getattr(detail, name)}" for name in detail.placeholders)
+        yield (
+            f"Placeholders, not values of a tested detail: {rules}. They are common practice without a source;"
+            " published details differ. Enter your tested detail's values before ordering: it decides."
+        )
+
+
+def _nominal_levels(project: Project, pieces: Iterable[PlannedPiece]) -> Iterable[str]:
+    nominal = {piece.level for piece in pieces if piece.basis == "nominal"}
+    if nominal:
+        levels = [level.level for level in project.levels_in_order() if level.level in nominal]
+        yield (
+            f"Nominal gaps, not measured: {_names(levels, 'level')}. Their pieces are a forecast for ordering;"
+            " measure before cutting them."
+        )
+
+
+def _missing_products(project: Project, counts: dict[str, LevelCounts]) -> Iterable[str]:
+    anchors = sum(count.anchors for count in counts.values())
+    tape_mm = sum(count.tape_mm for count in counts.values())
+    if anchors and first_of(project, "anchor") is None:
+        yield f"The products list no anchor: {anchors} anchors are counted but not ordered."
+    if tape_mm and first_of(project, "tape") is None:
+        yield f"The products list no tape: {-(-tape_mm // 1000)} m of joint tape are counted but not ordered."
+    for kind, used in (("anchor", anchors), ("tape", tape_mm)):
+        several = project.products_of(kind)  # type: ignore[arg-type]
+        if used and len(several) > 1:
+            yield (
+                f"The products list several of the kind {kind}: {several[0].code}, the first, is ordered, not"
+                f" {_names([product.code for product in several[1:]], '')}."
+            )
+
+
+def _prices(project: Project, needed: Needed) -> Iterable[str]:
+    used = {code for here in needed.values() for code in here}
+    free = [product.code for product in project.products if product.code in used and not product.price_cents]
+    if free:
+        yield f"No price: {_names(free, 'product')}. The order's total leaves them out."
+
+
+def _dates(project: Project, order: Order, calendar: WorkingDays) -> Iterable[str]:
+    used = _distinct(line.level for line in order.lines)
+    levels = [level for level in project.levels_in_order() if level.level in set(used)]
+    undated = [level.level for level in levels if level.needed_on is None]
+    if undated:
+        yield f"No needed_on date: {_names(undated, 'level')}. Their deliveries and order-by dates are left open."
+    if len(undated) < len(levels) and not calendar.known:
+        yield (
+            f"The working days of '{calendar.country}' are not known in full: order-by dates may leave out"
+            " public holidays. Check the country, and its subdivision when given (AU or AU-NSW)."
+        )
+    moved = [
+        f"{level.level} ({level.needed_on.isoformat()})"
+        for level in levels
+        if level.needed_on is not None and not calendar.is_working_day(level.needed_on)
+    ]
+    if moved:
+        yield f"Needed on a day off, so delivered on the last working day before: {_names(moved, 'level')}."
+    dated = [level for level in levels if level.needed_on is not None]
+    early = [
+        f"{later.level} before {earlier.level}"
+        for earlier, later in zip(dated, dated[1:], strict=False)
+        if earlier.needed_on is not None
+        and later.needed_on is not None
+        and later.needed_on < earlier.needed_on
+    ]
+    if early:
+        yield (
+            f"The dates run against the delivery order: {_names(early, '')}. Packs and offcuts are carried in"
+            " delivery order, so what a level relies on may arrive after it: mend `sequence` or `needed_on`."
+        )
+
+
+def _distinct(names: Iterable[str]) -> list[str]:
+    return list(dict.fromkeys(names))
+
+
+def _names(names: Sequence[str], noun: str) -> str:
+    """'levels L01, L02 and 5 more': a list that stays readable however long it is."""
+    plural = f"{noun}{'' if len(names) == 1 else 's'} " if noun else ""
+    more = f" and {len(names) - _MANY} more" if len(names) > _MANY else ""
+    return plural + ", ".join(names[:_MANY]) + more

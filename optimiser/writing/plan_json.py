@@ -1,0 +1,42 @@
+"""`plan.json`: the whole plan as JSON, one row a line, so that two plans can be compared line by line."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from optimiser.plan import Plan
+
+
+def plan_as_dict(plan: Plan) -> dict[str, Any]:
+    """The plan as plain JSON values under the contract's names.
+
+    Of the detail only the rules that the project gave are written: what is left out is a placeholder, and
+    stays one when the plan is read back.
+    """
+    values = plan.model_dump(mode="json", by_alias=True)
+    detail = plan.project.detail
+    values["project"]["detail"] = {
+        rule: value for rule, value in values["project"]["detail"].items() if rule in detail.model_fields_set
+    }
+    return values
+
+
+def plan_json(plan: Plan) -> str:
+    """The text of `plan.json`, ending in a line feed; equal plans give equal text."""
+    return rows_on_lines(plan_as_dict(plan)) + "\n"
+
+
+def rows_on_lines(value: Any, indent: int = 0) -> str:
+    """JSON with every row of a table (a dictionary in a list) on a line of its own, and the rest indented."""
+    inner = " " * (indent + 1)
+    if isinstance(value, list) and value and all(isinstance(item, (dict, list, str)) for item in value):
+        rows = f",\n{inner}".join(json.dumps(item, ensure_ascii=False) for item in value)
+        return f"[\n{inner}{rows}\n{' ' * indent}]"
+    if isinstance(value, dict) and any(isinstance(item, (dict, list)) for item in value.values()):
+        rows = f",\n{inner}".join(
+            f"{json.dumps(key, ensure_ascii=False)}: {rows_on_lines(item, indent + 1)}"
+            for key, item in value.items()
+        )
+        return f"{{\n{inner}{rows}\n{' ' * indent}}}"
+    return json.dumps(value, ensure_ascii=False)
