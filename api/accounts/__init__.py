@@ -1,0 +1,1 @@
+"""Who may do what: companies, API keys, roles, rates."""

@@ -1,0 +1,76 @@
+"""Companies and their API keys in the database."""
+
+from __future__ import annotations
+
+import uuid
+
+import sqlalchemy as sa
+
+from api import clock
+from api.accounts.keys import Role, new_key
+from api.storage.tables import api_keys, companies
+
+LOCAL_COMPANY = "local"
+
+
+def company_named(connection: sa.Connection, name: str) -> str:
+    """The id of the company with this name, made when there is none."""
+    known: str | None = connection.scalar(sa.select(companies.c.id).where(companies.c.name == name))
+    if known is not None:
+        return known
+    company_id = LOCAL_COMPANY if name == LOCAL_COMPANY else uuid.uuid4().hex
+    connection.execute(sa.insert(companies).values(id=company_id, name=name, created_at=clock.now()))
+    return company_id
+
+
+def add_key(connection: sa.Connection, company: str, name: str, role: Role) -> str:
+    """A new key for a company (made when there is none): its text, which is shown this once."""
+    text, key_id, secret_hash = new_key()
+    connection.execute(
+        sa.insert(api_keys).values(
+            id=key_id,
+            company_id=company_named(connection, company),
+            name=name,
+            role=role,
+            secret_hash=secret_hash,
+            created_at=clock.now(),
+        )
+    )
+    return text
+
+
+def key_with_id(connection: sa.Connection, key_id: str) -> sa.Row[tuple[str, str, str, str]] | None:
+    """Company, name, role and hash of a key that is not revoked."""
+    return connection.execute(
+        sa.select(api_keys.c.company_id, api_keys.c.name, api_keys.c.role, api_keys.c.secret_hash).where(
+            api_keys.c.id == key_id, api_keys.c.revoked_at.is_(None)
+        )
+    ).first()
+
+
+def revoke_key(connection: sa.Connection, key_id: str) -> bool:
+    """Ends a key; False when there is none with this id."""
+    done = connection.execute(
+        sa.update(api_keys)
+        .where(api_keys.c.id == key_id, api_keys.c.revoked_at.is_(None))
+        .values(revoked_at=clock.now())
+    )
+    return done.rowcount == 1
+
+
+def keys_of(connection: sa.Connection) -> list[sa.Row[tuple[str, str, str, str, str, str | None]]]:
+    """Every key: company, id, name, role, when it was made and ended. Never its secret."""
+    return list(
+        connection.execute(
+            sa.select(
+                companies.c.name,
+                api_keys.c.id,
+                api_keys.c.name,
+                api_keys.c.role,
+                api_keys.c.created_at,
+                api_keys.c.revoked_at,
+            )
+            .join(companies, companies.c.id == api_keys.c.company_id)
+            .order_by(companies.c.name, api_keys.c.created_at)
+        ).tuples()
+    )  # type: ignore[arg-type]

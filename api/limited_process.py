@@ -1,0 +1,134 @@
+"""Work in a process of its own, limited in memory and time, that can be ended at any moment.
+
+A hostile file or an endless search takes down its own process and nothing else. Processes are forked from a
+server that has the optimiser imported already, so one costs some ten milliseconds to start.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import multiprocessing
+import os
+import resource
+import signal
+import time
+from collections.abc import Callable
+from multiprocessing.connection import Connection
+from typing import Any
+
+_POLL_SECONDS = 0.05
+_PRELOADED = ["api.child_imports"]
+_DIE_WITH_PARENT = 1  # PR_SET_PDEATHSIG of prctl(2)
+
+Progress = Callable[[dict[str, Any]], None]
+
+
+class LimitReached(Exception):  # noqa: N818 (a limit that is reached is no fault of the program)
+    """The work needed more than its limit. `limit` is 'memory' or 'time'."""
+
+    def __init__(self, limit: str) -> None:
+        super().__init__(f"the {limit} limit was reached")
+        self.limit = limit
+
+
+class Stopped(Exception):  # noqa: N818
+    """The work was ended because it was no longer wanted."""
+
+
+def start_forking() -> None:
+    """Starts the process that later ones are forked from, so that the first one does not wait for imports."""
+    run_limited(_nothing, seconds=60, megabytes=512)
+
+
+def run_limited(
+    work: Callable[..., Any],
+    *arguments: Any,
+    seconds: float,
+    megabytes: int,
+    on_progress: Progress | None = None,
+    unwanted: Callable[[], bool] | None = None,
+) -> Any:
+    """What `work(*arguments)` returns, made in a process of its own.
+
+    `work` is a module's function; with `on_progress`, it is given a further argument `progress`, to which it
+    reports dictionaries. `unwanted` is asked every 50 ms whether to stop. `megabytes` limits what is allocated
+    beyond the imports.
+
+    Raises LimitReached, Stopped, and whatever `work` raises.
+    """
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(_PRELOADED)
+    ours, theirs = context.Pipe()
+    process = context.Process(
+        target=_child,
+        args=(theirs, work, arguments, on_progress is not None, megabytes, seconds),
+        daemon=True,
+    )
+    process.start()
+    theirs.close()
+    deadline = time.monotonic() + seconds
+    try:
+        while True:
+            if ours.poll(_POLL_SECONDS):
+                try:
+                    kind, value = ours.recv()
+                except (EOFError, ConnectionError):
+                    process.join(5)
+                    raise LimitReached("time" if process.exitcode == -signal.SIGXCPU else "memory") from None
+                if kind == "progress" and on_progress is not None:
+                    on_progress(value)
+                elif kind == "done":
+                    return value
+                elif kind == "raised":
+                    raise value
+            if unwanted is not None and unwanted():
+                raise Stopped
+            if time.monotonic() > deadline:
+                raise LimitReached("time")
+    finally:
+        ours.close()
+        if process.is_alive():
+            process.kill()
+        process.join()
+        process.close()
+
+
+def _nothing() -> None:
+    return None
+
+
+def _child(
+    pipe: Connection,
+    work: Callable[..., Any],
+    arguments: tuple[Any, ...],
+    reports: bool,
+    megabytes: int,
+    seconds: float,
+) -> None:
+    ctypes.CDLL(None).prctl(_DIE_WITH_PARENT, signal.SIGKILL)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    limit = _address_space() + megabytes * 2**20
+    resource.setrlimit(resource.RLIMIT_AS, (limit, limit))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    try:
+        if reports:
+            value = work(*arguments, progress=lambda event: pipe.send(("progress", event)))
+        else:
+            value = work(*arguments)
+        answer = ("done", value)
+    except MemoryError:
+        answer = ("raised", LimitReached("memory"))
+    except Exception as error:
+        answer = ("raised", error)
+    try:
+        pipe.send(answer)
+    except MemoryError:
+        pipe.send(("raised", LimitReached("memory")))
+    pipe.close()
+    os._exit(0)
+
+
+def _address_space() -> int:
+    with open("/proc/self/statm") as statistics:
+        return int(statistics.read().split()[0]) * resource.getpagesize()

@@ -1,0 +1,122 @@
+"""What an operator may set, read once from the environment.
+
+`DATABASE_URL` names the database; every other setting is `BARRIER_ORDERS_` and its name in capitals. Sizes in
+megabytes, times are seconds.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+
+PREFIX = "BARRIER_ORDERS_"
+
+
+class UnusableSetting(ValueError):  # noqa: N818
+    """A setting in the environment cannot be used; the message names it and the mend."""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """The service's settings. `keys_required`: whether a request needs an API key (any address but loopback
+    does); `worker_name`: this worker's name, unique and stable over its restarts ('' draws one)."""
+
+    database_url: str = ""
+    keys_required: bool = False
+    worker_name: str = ""
+    body_megabytes: int = 32
+    parse_seconds: int = 20
+    parse_megabytes: int = 1024
+    at_once_pieces: int = 3000
+    at_once_seconds: int = 10
+    at_once_processes: int = 0  # 0: as many as processors
+    job_seconds: int = 900
+    job_megabytes: int = 4096
+    jobs_at_once: int = 1
+    rate_per_minute: int = 600
+    heartbeat_seconds: float = 1.0
+    dead_after_seconds: float = 6.0
+    poll_seconds: float = 0.2
+    drain_seconds: int = 30
+    log_level: str = "info"
+
+    @property
+    def embedded(self) -> bool:
+        """Whether the database is the embedded SQLite, served by one worker of the service's own."""
+        return self.database_url.startswith("sqlite")
+
+    @property
+    def processes(self) -> int:
+        """How many plans are made at once while their requests wait."""
+        return self.at_once_processes or len(os.sched_getaffinity(0))
+
+
+def state_folder(environment: Mapping[str, str]) -> Path:
+    """Where the embedded database lives: the user's state folder of the XDG base directory specification."""
+    base = environment.get("XDG_STATE_HOME") or str(
+        Path(environment.get("HOME") or "~").expanduser() / ".local/state"
+    )
+    return Path(base) / "barrier-orders"
+
+
+def settings_from(environment: Mapping[str, str] = os.environ) -> Settings:
+    """The settings of an environment.
+
+    Raises UnusableSetting naming the variable, its value and what is expected.
+    """
+    found: dict[str, object] = {}
+    for field in fields(Settings):
+        variable = "DATABASE_URL" if field.name == "database_url" else PREFIX + field.name.upper()
+        text = environment.get(variable, "").strip()
+        if text:
+            found[field.name] = _value_of(variable, text, type(field.default))
+    settings = replace(Settings(), **found)  # type: ignore[arg-type]
+    return replace(settings, database_url=usable_database_url(settings.database_url, environment))
+
+
+def usable_database_url(url: str, environment: Mapping[str, str] = os.environ) -> str:
+    """The database's URL with its driver; '' is the embedded SQLite file in the user's state folder.
+
+    Raises UnusableSetting for any other kind of database.
+    """
+    if not url:
+        folder = state_folder(environment)
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        return f"sqlite:///{folder / 'barrier-orders.sqlite'}"
+    scheme, _, rest = url.partition("://")
+    if scheme == "sqlite" and rest.startswith("/") and len(rest) > 1:
+        return url
+    if scheme in ("postgres", "postgresql", "postgresql+psycopg"):
+        return f"postgresql+psycopg://{rest}"
+    raise UnusableSetting(
+        f"DATABASE_URL begins with {scheme!r}: give sqlite:///FILE (a file) or postgresql://USER@HOST/NAME"
+    )
+
+
+def is_loopback(host: str) -> bool:
+    """Whether a bind address can be reached from this machine only."""
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return False
+
+
+def _value_of(variable: str, text: str, kind: type) -> object:
+    if kind is bool:
+        if text.lower() in ("1", "true", "yes", "on", "0", "false", "no", "off"):
+            return text.lower() in ("1", "true", "yes", "on")
+        raise UnusableSetting(f"{variable} is {text!r}: give true or false")
+    if kind is str:
+        return text
+    try:
+        number = kind(text)
+    except ValueError as error:
+        raise UnusableSetting(f"{variable} is {text!r}: give a number") from error
+    if number < 0:
+        raise UnusableSetting(f"{variable} is {text!r}: give a number that is not negative")
+    return number

@@ -1,0 +1,1 @@
+"""What the service keeps: tables, their migrations, and transactions on SQLite and PostgreSQL alike."""

@@ -1,0 +1,74 @@
+"""The database: opened, brought to the newest form, and used in short transactions.
+
+The embedded SQLite runs with a write-ahead log. A transaction that writes takes its lock at once (BEGIN
+IMMEDIATE), so that what it reads first still holds when it writes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from alembic import command
+from alembic.config import Config
+
+MIGRATIONS = Path(__file__).parent / "migrations"
+_MIGRATION_LOCK = 7_238_116_301  # any number that nothing else in the database locks
+
+
+class Storage:
+    """A database and its transactions."""
+
+    def __init__(self, url: str, *, pool_size: int = 20) -> None:
+        self.url = url
+        self.embedded = url.startswith("sqlite")
+        if self.embedded:
+            self.engine = sa.create_engine(url, connect_args={"isolation_level": "IMMEDIATE", "timeout": 30})
+            sa.event.listen(self.engine, "connect", _set_up_sqlite)
+        else:
+            self.engine = sa.create_engine(
+                url,
+                pool_size=pool_size,
+                max_overflow=10,
+                pool_timeout=10,
+                pool_pre_ping=True,
+                connect_args={"connect_timeout": 5, "application_name": "barrier-orders"},
+            )
+
+    @contextmanager
+    def reading(self) -> Iterator[sa.Connection]:
+        """A transaction that reads."""
+        with self.engine.connect() as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[sa.Connection]:
+        """A transaction that writes: committed at its end, undone when an exception passes."""
+        with self.engine.begin() as connection:
+            if self.embedded:
+                connection.exec_driver_sql("BEGIN IMMEDIATE")
+            yield connection
+
+    def upgrade(self) -> None:
+        """Brings the tables to their newest form. Several processes may do so at once; one does it."""
+        config = Config()
+        config.set_main_option("script_location", str(MIGRATIONS))
+        with self.writing() as connection:
+            if not self.embedded:
+                connection.execute(sa.text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _MIGRATION_LOCK})
+            config.attributes["connection"] = connection
+            command.upgrade(config, "head")
+
+    def close(self) -> None:
+        """Closes every connection."""
+        self.engine.dispose()
+
+
+def _set_up_sqlite(connection: Any, _: Any) -> None:
+    cursor = connection.cursor()
+    for pragma in ("journal_mode=WAL", "synchronous=NORMAL", "foreign_keys=ON", "busy_timeout=30000"):
+        cursor.execute(f"PRAGMA {pragma}")
+    cursor.close()

@@ -1,0 +1,172 @@
+"""The tables. Times are text as `api.clock` writes them; documents are compressed JSON (`compressed`).
+
+Rows of `project_versions`, `issued_orders` and `changes` are never altered or deleted: the migration puts
+triggers on them that refuse it.
+"""
+
+from __future__ import annotations
+
+import zlib
+
+import sqlalchemy as sa
+
+metadata = sa.MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+IMMUTABLE = ("project_versions", "issued_orders", "changes")
+
+companies = sa.Table(
+    "companies",
+    metadata,
+    sa.Column("id", sa.String(32), primary_key=True),
+    sa.Column("name", sa.String(200), nullable=False, unique=True),
+    sa.Column("created_at", sa.String(27), nullable=False),
+)
+
+api_keys = sa.Table(
+    "api_keys",
+    metadata,
+    sa.Column("id", sa.String(32), primary_key=True),
+    sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False, index=True),
+    sa.Column("name", sa.String(200), nullable=False),
+    sa.Column("role", sa.String(10), nullable=False),
+    sa.Column("secret_hash", sa.String(64), nullable=False),
+    sa.Column("created_at", sa.String(27), nullable=False),
+    sa.Column("revoked_at", sa.String(27)),
+)
+
+projects = sa.Table(
+    "projects",
+    metadata,
+    sa.Column("id", sa.String(32), primary_key=True),
+    sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False),
+    sa.Column("name", sa.String(300), nullable=False),
+    sa.Column("version", sa.Integer, nullable=False),
+    sa.Column("created_at", sa.String(27), nullable=False),
+    sa.Column("created_by", sa.String(200), nullable=False),
+    sa.Column("updated_at", sa.String(27), nullable=False),
+    sa.Column("updated_by", sa.String(200), nullable=False),
+    sa.Index(None, "company_id", "created_at", "id"),
+)
+
+project_versions = sa.Table(
+    "project_versions",
+    metadata,
+    sa.Column("project_id", sa.ForeignKey("projects.id"), primary_key=True),
+    sa.Column("version", sa.Integer, primary_key=True),
+    sa.Column("document", sa.LargeBinary, nullable=False),
+    sa.Column("kept_at", sa.String(27), nullable=False),
+    sa.Column("kept_by", sa.String(200), nullable=False),
+)
+
+# A plan, a comparison or a simulation that is to be made, is being made, or was made.
+jobs = sa.Table(
+    "jobs",
+    metadata,
+    sa.Column("id", sa.String(32), primary_key=True),
+    sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False),
+    sa.Column("project_id", sa.ForeignKey("projects.id"), nullable=False),
+    sa.Column("project_version", sa.Integer, nullable=False),
+    sa.Column("kind", sa.String(20), nullable=False),
+    sa.Column("parameters", sa.Text, nullable=False),
+    sa.Column("status", sa.String(10), nullable=False),
+    sa.Column("step", sa.String(40)),
+    sa.Column("fraction", sa.Float),
+    sa.Column("attempts", sa.Integer, nullable=False, server_default="0"),
+    sa.Column("worker", sa.String(100)),
+    sa.Column("error", sa.Text),
+    sa.Column("summary", sa.Text),
+    sa.Column("created_at", sa.String(27), nullable=False),
+    sa.Column("created_by", sa.String(200), nullable=False),
+    sa.Column("started_at", sa.String(27)),
+    sa.Column("finished_at", sa.String(27)),
+    sa.Index(None, "company_id", "project_id", "kind", "created_at"),
+    sa.Index(None, "status"),
+)
+
+job_results = sa.Table(
+    "job_results",
+    metadata,
+    sa.Column("job_id", sa.ForeignKey("jobs.id"), primary_key=True),
+    sa.Column("document", sa.LargeBinary, nullable=False),
+)
+
+# What the steps of an unfinished job have made, so that a job taken over goes on where it stood.
+job_steps = sa.Table(
+    "job_steps",
+    metadata,
+    sa.Column("job_id", sa.ForeignKey("jobs.id"), primary_key=True),
+    sa.Column("step", sa.String(40), primary_key=True),
+    sa.Column("document", sa.LargeBinary, nullable=False),
+)
+
+job_events = sa.Table(
+    "job_events",
+    metadata,
+    sa.Column("job_id", sa.ForeignKey("jobs.id"), primary_key=True),
+    sa.Column("number", sa.Integer, primary_key=True),
+    sa.Column("at", sa.String(27), nullable=False),
+    sa.Column("kind", sa.String(20), nullable=False),
+    sa.Column("data", sa.Text, nullable=False),
+)
+
+issued_orders = sa.Table(
+    "issued_orders",
+    metadata,
+    sa.Column("project_id", sa.ForeignKey("projects.id"), primary_key=True),
+    sa.Column("revision", sa.Integer, primary_key=True),
+    sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False),
+    sa.Column("plan_id", sa.ForeignKey("jobs.id"), nullable=False, unique=True),
+    sa.Column("document", sa.LargeBinary, nullable=False),
+    sa.Column("issued_at", sa.String(27), nullable=False),
+    sa.Column("issued_by", sa.String(200), nullable=False),
+    sa.Column("previous_hash", sa.String(64), nullable=False),
+    sa.Column("hash", sa.String(64), nullable=False),
+)
+
+idempotency_keys = sa.Table(
+    "idempotency_keys",
+    metadata,
+    sa.Column("company_id", sa.ForeignKey("companies.id"), primary_key=True),
+    sa.Column("key", sa.String(255), primary_key=True),
+    sa.Column("request_hash", sa.String(64), nullable=False),
+    sa.Column("made", sa.String(32), nullable=False),
+    sa.Column("at", sa.String(27), nullable=False),
+)
+
+workers = sa.Table(
+    "workers",
+    metadata,
+    sa.Column("name", sa.String(100), primary_key=True),
+    sa.Column("started_at", sa.String(27), nullable=False),
+    sa.Column("heartbeat", sa.Float, nullable=False),
+)
+
+changes = sa.Table(
+    "changes",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False),
+    sa.Column("project_id", sa.String(32)),
+    sa.Column("subject", sa.String(80), nullable=False),
+    sa.Column("action", sa.String(40), nullable=False),
+    sa.Column("who", sa.String(200), nullable=False),
+    sa.Column("at", sa.String(27), nullable=False),
+    sa.Index(None, "company_id", "project_id", "number"),
+)
+
+
+def compressed(text: str | bytes) -> bytes:
+    """A document as it is kept."""
+    return zlib.compress(text.encode() if isinstance(text, str) else text, 1)
+
+
+def restored(document: bytes) -> bytes:
+    """A kept document's text, as UTF-8."""
+    return zlib.decompress(document)
