@@ -1,0 +1,169 @@
+"""Brackets: the size by how far it reaches into the gap, the positions by ends, spacing and mullions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import pairwise
+
+from optimiser.checking.building import Building, named
+from optimiser.plan import PlannedPiece
+
+
+def broken_rules_of_brackets(building: Building) -> Iterator[str]:
+    """Every piece's bracket, or why it has none."""
+    left_out: dict[str, list[tuple[int, int]]] = {}
+    for entry in building.plan.not_planned:
+        if entry.what == "bracket":
+            left_out.setdefault(entry.run, []).append((entry.from_mm, entry.to_mm))
+    for piece in building.plan.pieces:
+        run = building.runs.get(piece.run)
+        if run is None or not 0 <= piece.from_mm < piece.to_mm <= run.length_mm:
+            continue  # the cover rules name it
+        listed = any(
+            (start < piece.to_mm and end > piece.from_mm) or piece.from_mm <= start == end <= piece.to_mm
+            for start, end in left_out.get(piece.run, ())
+        )
+        if piece.bracket is None:
+            yield from _broken_without(building, piece, listed)
+        else:
+            yield from _broken_positions(building, piece)
+            yield from _broken_size(building, piece)
+    for name, stretches in left_out.items():
+        for start, end in stretches:
+            if not any(
+                piece.bracket is None and piece.from_mm <= end and piece.to_mm >= start
+                for piece in building.along(name)
+                if isinstance(piece, PlannedPiece)
+            ):
+                yield (
+                    f"run {name}, {start} to {end} mm: listed as without bracket, but every"
+                    " piece there has one"
+                )
+
+
+def usual_positions(building: Building, length: int) -> list[Fraction]:
+    """Where the brackets of a piece stand when no mullion is in the way, from its start, before rounding.
+
+    One in the middle up to twice the end distance; else one at the end distance from each end, and evenly
+    between them as few as keep the spacing (common practice, no source; the numbers are the detail's).
+    """
+    end, spacing = building.detail.bracket_end_distance_mm, building.detail.bracket_spacing_max_mm
+    if length <= 2 * end:
+        return [Fraction(length, 2)]
+    between = -(-(length - 2 * end) // spacing)
+    return [end + Fraction((length - 2 * end) * number, between) for number in range(between + 1)]
+
+
+def _notches(building: Building, piece: PlannedPiece) -> list[int]:
+    """Every mullion of the run, from the piece's start: one just beyond an end is in the way too."""
+    return [mullion - piece.from_mm for mullion in building.runs[piece.run].mullions_mm]
+
+
+def _broken_positions(building: Building, piece: PlannedPiece) -> Iterator[str]:
+    detail, at = building.detail, piece.brackets_at_mm
+    usual = usual_positions(building, piece.length_mm)
+    if not at:
+        yield f"{named(piece)}: bracket {piece.bracket} stands nowhere"
+        return
+    if list(at) != sorted(set(at)) or at[0] < 0 or at[-1] > piece.length_mm:
+        yield f"{named(piece)}: brackets at {_listed(at)} must stand in order within its {piece.length_mm} mm"
+        return
+    notches, clear = _notches(building, piece), detail.bracket_to_mullion_min_mm
+    for position in at:
+        near = [notch for notch in notches if abs(position - notch) < clear]
+        if near:
+            yield (
+                f"{named(piece)}: the bracket at {position} mm must be at least {clear}"
+                " mm from every mullion,"
+                f" but one stands at {near[0]} mm"
+            )
+    for left, right in pairwise(at):
+        if right - left > detail.bracket_spacing_max_mm:
+            yield (
+                f"{named(piece)}: brackets at {left} and {right} mm are {right - left} mm apart, more than"
+                f" {detail.bracket_spacing_max_mm} mm"
+            )
+    in_the_way = [_is_in_the_way(position, notches, clear) for position in usual]
+    if not any(in_the_way):
+        if len(at) != len(usual) or any(abs(p - u) >= 1 for p, u in zip(at, usual, strict=True)):
+            yield (
+                f"{named(piece)}: its brackets must stand at"
+                f" {_listed([float(u) for u in usual])} mm, but stand"
+                f" at {_listed(at)}"
+            )
+        return
+    for blocked, due, found in ((in_the_way[0], usual[0], at[0]), (in_the_way[-1], usual[-1], at[-1])):
+        if not blocked and abs(found - due) >= 1:
+            yield (
+                f"{named(piece)}: an outer bracket must stand at {float(due):g} mm, where"
+                " no mullion is in the"
+                f" way, but stands at {found} mm"
+            )
+
+
+def _is_in_the_way(position: Fraction, notches: list[int], clear: int) -> bool:
+    """Whether a mullion keeps a bracket from this position, or from the whole millimetre beside it."""
+    return any(abs(position - notch) < clear + (position.denominator != 1) for notch in notches)
+
+
+def _in_band(building: Building, reach: int, gaps: list[Fraction]) -> bool:
+    least = Fraction(building.detail.bracket_insertion_min)
+    most = Fraction(building.detail.bracket_insertion_max)
+    return all(least * gap <= reach <= most * gap for gap in gaps)
+
+
+def _broken_size(building: Building, piece: PlannedPiece) -> Iterator[str]:
+    detail = building.detail
+    product = building.products.get(piece.bracket or "")
+    if product is None or product.kind != "bracket" or product.length_mm is None:
+        yield f"{named(piece)}: {piece.bracket} is no bracket of the products"
+        return
+    line = building.gap_lines[piece.run]
+    gaps = [line.at(piece.from_mm + position) for position in piece.brackets_at_mm]
+    reach = product.length_mm
+    if not _in_band(building, reach, gaps):
+        yield (
+            f"{named(piece)}: bracket {product.code} reaches {reach} mm into gaps of"
+            f" {_listed([round(float(gap), 2) for gap in gaps])} mm, outside"
+            f" {detail.bracket_insertion_min} to"
+            f" {detail.bracket_insertion_max} of them"
+        )
+        return
+    target = Fraction(detail.bracket_insertion)
+    for other in building.project.products:
+        if (
+            other.kind == "bracket"
+            and other.length_mm is not None
+            and _in_band(building, other.length_mm, gaps)
+        ):
+            nearer = (abs(other.length_mm - target * gap) < abs(reach - target * gap) for gap in gaps)
+            if gaps and all(nearer):
+                yield (
+                    f"{named(piece)}: bracket {other.code} is nearer to {detail.bracket_insertion} of the gap"
+                    f" than {product.code} at every position"
+                )
+                return
+
+
+def _broken_without(building: Building, piece: PlannedPiece, listed: bool) -> Iterator[str]:
+    if piece.brackets_at_mm:
+        yield f"{named(piece)}: it has no bracket, but positions {_listed(piece.brackets_at_mm)}"
+    if not listed:
+        yield f"{named(piece)}: it has no bracket and is not listed as not planned"
+    usual = usual_positions(building, piece.length_mm)
+    notches, clear = _notches(building, piece), building.detail.bracket_to_mullion_min_mm
+    if any(position.denominator != 1 or _is_in_the_way(position, notches, clear) for position in usual):
+        return
+    line = building.gap_lines[piece.run]
+    gaps = [line.at(piece.from_mm + int(position)) for position in usual]
+    for product in building.project.products:
+        if product.kind == "bracket" and product.length_mm and _in_band(building, product.length_mm, gaps):
+            yield f"{named(piece)}: it has no bracket, although {product.code} fits at every position"
+            return
+
+
+def _listed(positions: object) -> str:
+    return (
+        ", ".join(f"{position:g}" for position in positions) if isinstance(positions, (list, tuple)) else ""
+    )

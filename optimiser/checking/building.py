@@ -1,0 +1,109 @@
+"""A plan laid beside its project, so that every rule finds what it needs by name."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from functools import cached_property
+from itertools import pairwise
+
+from optimiser.checking.gap_line import GapLine
+from optimiser.plan import NotPlanned, Plan, PlannedPiece
+from optimiser.project import Detail, Kind, Level, Product, Project, Run
+
+Stretch = PlannedPiece | NotPlanned
+
+
+class Building:
+    """Look-ups over a project and its plan. Nothing here judges, and unknown names are simply absent."""
+
+    def __init__(self, project: Project, plan: Plan) -> None:
+        self.project = project
+        self.plan = plan
+        self.detail: Detail = project.detail
+        self.products: dict[str, Product] = {product.code: product for product in project.products}
+        self.levels: dict[str, Level] = {level.level: level for level in project.levels}
+        self.runs: dict[str, Run] = {run.run: run for run in project.runs}
+        self.pieces: dict[str, PlannedPiece] = {piece.id: piece for piece in plan.pieces}
+
+    @cached_property
+    def gap_lines(self) -> dict[str, GapLine]:
+        """The gap along every run."""
+        gaps = defaultdict(list)
+        for gap in self.project.gaps:
+            gaps[gap.run].append(gap)
+        return {run: GapLine(gaps[run], self.detail) for run in self.runs}
+
+    @cached_property
+    def bases(self) -> dict[str, set[str]]:
+        """How the gaps of every run are known: measured, nominal, or some of each."""
+        bases: dict[str, set[str]] = defaultdict(set)
+        for gap in self.project.gaps:
+            bases[gap.run].add(gap.basis)
+        return bases
+
+    @cached_property
+    def levels_in_order(self) -> list[Level]:
+        """The levels in delivery order; equal sequences as the table has them."""
+        return sorted(self.project.levels, key=lambda level: level.sequence)
+
+    @cached_property
+    def sequences(self) -> list[int]:
+        """The distinct sequence numbers, earliest first."""
+        return sorted({level.sequence for level in self.project.levels})
+
+    def carried(self, from_sequence: int, to_sequence: int) -> int:
+        """How many deliveries lie after the first and up to the second, negative when it is the earlier."""
+        if to_sequence < from_sequence:
+            return -self.carried(to_sequence, from_sequence)
+        return sum(from_sequence < sequence <= to_sequence for sequence in self.sequences)
+
+    def sequence_of(self, piece: PlannedPiece) -> int | None:
+        """When a piece's level is delivered."""
+        level = self.levels.get(piece.level)
+        return None if level is None else level.sequence
+
+    def along(self, run: str) -> Sequence[Stretch]:
+        """A run's pieces and the stretches that no piece is planned for, in order of position."""
+        return self._along.get(run, ())
+
+    @cached_property
+    def _along(self) -> dict[str, list[Stretch]]:
+        found: dict[str, list[Stretch]] = defaultdict(list)
+        for piece in self.plan.pieces:
+            found[piece.run].append(piece)
+        for stretch in self.plan.not_planned:
+            if stretch.what == "piece":
+                found[stretch.run].append(stretch)
+        return {
+            run: sorted(stretches, key=lambda s: (s.from_mm, s.to_mm)) for run, stretches in found.items()
+        }
+
+    def joints(self) -> list[tuple[PlannedPiece, PlannedPiece]]:
+        """Every butt joint: two pieces of a run, the second beginning where the first ends."""
+        return [
+            (left, right)
+            for stretches in self._along.values()
+            for left, right in pairwise(stretches)
+            if isinstance(left, PlannedPiece)
+            and isinstance(right, PlannedPiece)
+            and left.to_mm == right.from_mm
+        ]
+
+    def first_product(self, kind: Kind) -> Product | None:
+        """The first product of a kind in the catalogue."""
+        return next((product for product in self.project.products if product.kind == kind), None)
+
+    def boards_of(self, run: Run) -> list[Product]:
+        """The board products that may serve a run."""
+        return [self.products[code] for code in run.board if code in self.products]
+
+
+def named(piece: PlannedPiece) -> str:
+    """How a line names a piece."""
+    return f"run {piece.run}, piece {piece.id}"
+
+
+def clear_of_mullions(position: int, run: Run, distance: int) -> bool:
+    """Whether a position of a run is at least `distance` from every mullion."""
+    return all(abs(position - mullion) >= distance for mullion in run.mullions_mm)

@@ -1,0 +1,52 @@
+"""Joints, brackets, anchors and tape of every level, counted anew from the pieces."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from math import ceil
+
+from optimiser.checking.building import Building
+
+
+def broken_rules_of_counts(building: Building) -> Iterator[str]:
+    """The plan's counts against its pieces. A level without any may be left out.
+
+    A joint's tape is the gap there, rounded up to the millimetre, with a lap at each end, on each taped face.
+    """
+    detail = building.detail
+    joints: Counter[str] = Counter()
+    tape: Counter[str] = Counter()
+    brackets: dict[str, Counter[str]] = {}
+    for left, _ in building.joints():
+        joints[left.level] += 1
+        if left.run in building.gap_lines:
+            gap = ceil(building.gap_lines[left.run].at(left.to_mm))
+            tape[left.level] += detail.tape_faces * (gap + 2 * detail.tape_lap_mm)
+    for piece in building.plan.pieces:
+        if piece.bracket is not None:
+            brackets.setdefault(piece.level, Counter())[piece.bracket] += len(piece.brackets_at_mm)
+    for name in building.plan.counts:
+        if name not in building.levels:
+            yield f"counts of {name}: the project has no such level"
+    for name in building.levels:
+        stated = building.plan.counts.get(name)
+        found = brackets.get(name, Counter())
+        anchors = found.total() * detail.anchors_per_bracket
+        if stated is None:
+            if joints[name] or anchors or found.total() or tape[name]:
+                yield f"counts of {name}: the level has pieces, but no counts"
+            continue
+        for what, due, said in (
+            ("joints", joints[name], stated.joints),
+            ("anchors", anchors, stated.anchors),
+            ("tape_mm", tape[name], stated.tape_mm),
+        ):
+            if due != said:
+                yield f"counts of {name}: {what} must be {due}, but is {said}"
+        for code in sorted({*found, *stated.brackets}):
+            if found[code] != stated.brackets.get(code, 0):
+                yield (
+                    f"counts of {name}: brackets {code} must be {found[code]}, but are"
+                    f" {stated.brackets.get(code, 0)}"
+                )

@@ -1,0 +1,190 @@
+"""The plan's layouts: every piece cut once, from a board it may be cut from, in time; boards and bounds."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from fractions import Fraction
+
+from optimiser.checking.building import Building
+from optimiser.checking.remainders import broken_rules_of_left_over
+from optimiser.checking.strips import Sheet, Wanted, broken_rules_of_layout
+from optimiser.cutting.problem import Layout
+from optimiser.plan import PlannedPiece
+from optimiser.project import Stock
+
+
+def stock_rows(building: Building) -> dict[str, Stock]:
+    """The rows of the stock table by the name that a layout gives them: stock-1, stock-2, ..."""
+    return {f"stock-{number}": row for number, row in enumerate(building.project.stock, start=1)}
+
+
+def is_bought(building: Building, layout: Layout) -> bool:
+    """Whether a layout cuts a board that is ordered, not one that stands on site already."""
+    product = building.products.get(layout.stock)
+    return product is not None and product.kind == "board" and layout.stock not in stock_rows(building)
+
+
+def sheet_of(building: Building, layout: Layout) -> Sheet | None:
+    """The board or offcut that a layout cuts; None when the project has none of that name."""
+    row = stock_rows(building).get(layout.stock)
+    kerf = building.detail.kerf_mm
+    if row is not None:
+        return Sheet(row.length_mm, row.width_mm, kerf)
+    product = building.products.get(layout.stock)
+    if product is None or product.kind != "board" or product.length_mm is None or product.width_mm is None:
+        return None
+    return Sheet(product.length_mm, product.width_mm, kerf)
+
+
+def broken_rules_of_material(building: Building) -> Iterator[str]:
+    """Every rule of the cutting, seen from the building: cover, fit, stages, stock, counts and bounds."""
+    wanted = {piece.id: _wanted(piece) for piece in building.plan.pieces}
+    rows = stock_rows(building)
+    cut: Counter[str] = Counter()
+    used: Counter[str] = Counter()
+    known = []
+    for number, layout in enumerate(building.plan.layouts, start=1):
+        place = f"layout {number}"
+        sheet = sheet_of(building, layout)
+        if sheet is None:
+            yield f"{place}: {layout.stock!r} is neither a board of the products nor a row of the stock"
+        else:
+            known.append((layout, sheet, layout.code))
+        yield from broken_rules_of_layout(place, layout, sheet, building.detail.trim, wanted)
+        yield from _broken_stock(building, place, layout, rows.get(layout.stock))
+        used[layout.stock] += layout.repeat
+        for piece in (piece for strip in layout.strips for piece in strip.pieces):
+            cut[piece.id] += layout.repeat
+            if piece.id in building.pieces:
+                yield from _broken_piece(building, place, layout, building.pieces[piece.id])
+    for name in building.pieces:
+        if cut[name] != 1:
+            yield f"piece {name}: it must be cut once, but the layouts cut it {cut[name]} times"
+    for name in cut:
+        if name not in building.pieces:
+            yield f"piece {name}: the layouts cut it, but the plan has no such piece"
+    for name, row in rows.items():
+        if used[name] > row.quantity:
+            yield f"{name}: there are {row.quantity} on site, but the layouts cut {used[name]}"
+    yield from broken_rules_of_left_over(building.plan.left_over, known)
+    yield from _broken_boards(building)
+    yield from _broken_proofs(building)
+
+
+def _wanted(piece: PlannedPiece) -> Wanted:
+    """In a plan the width is decided: the layout must cut exactly that."""
+    if piece.tapered:
+        ends = piece.cut_width_start_mm, piece.cut_width_end_mm
+        return Wanted(piece.length_mm, max(ends), max(ends), ends)
+    return Wanted(piece.length_mm, piece.cut_width_start_mm, piece.cut_width_start_mm)
+
+
+def _broken_stock(building: Building, place: str, layout: Layout, row: Stock | None) -> Iterator[str]:
+    if row is None:
+        if layout.code != layout.stock:
+            yield f"{place}: the code of a bought board is its own, {layout.stock}, but is {layout.code!r}"
+        if layout.stage not in building.sequences:
+            yield f"{place}: no level has the sequence {layout.stage}, its stage"
+        return
+    if layout.code != row.code:
+        yield f"{place}: {layout.stock} is of {row.code}, but the layout says {layout.code!r}"
+    level = building.levels.get(row.level)
+    if level is not None and layout.stage < level.sequence:
+        yield (
+            f"{place}: {layout.stock} is on site from level {row.level}, sequence"
+            f" {level.sequence}, but is cut"
+            f" in stage {layout.stage}"
+        )
+
+
+def _broken_piece(building: Building, place: str, layout: Layout, piece: PlannedPiece) -> Iterator[str]:
+    at = f"{place}, piece {piece.id}"
+    if layout.code not in piece.boards:
+        yield (
+            f"{at}: it may be cut from {', '.join(piece.boards)}, but lies in {layout.stock} of {layout.code}"
+        )
+    sequence = building.sequence_of(piece)
+    if sequence is None:
+        return
+    staging, carry = building.plan.staging, building.plan.max_carry_stages
+    when = f"level {piece.level} has sequence {sequence}, its {layout.stock} stage {layout.stage}"
+    if sequence < layout.stage:
+        yield f"{at}: {when}, which is later"
+    elif staging == "level" and sequence != layout.stage:
+        yield f"{at}: {when}, but staged by level both are the same"
+    elif staging == "carry" and carry is not None and building.carried(layout.stage, sequence) > carry:
+        yield (
+            f"{at}: {when}, which is {building.carried(layout.stage, sequence)} deliveries earlier, more than"
+            f" max_carry_stages {carry}"
+        )
+
+
+def _broken_boards(building: Building) -> Iterator[str]:
+    bought: Counter[str] = Counter()
+    for layout in building.plan.layouts:
+        if is_bought(building, layout):
+            bought[layout.stock] += layout.repeat
+    for code in sorted({*bought, *building.plan.boards}):
+        stated = building.plan.boards.get(code)
+        product = building.products.get(code)
+        if product is None or product.kind != "board":
+            yield f"boards {code}: it is no board of the products"
+        elif stated is None:
+            yield f"boards {code}: the layouts buy {bought[code]}, but the plan does not count them"
+        else:
+            if stated.count != bought[code]:
+                yield f"boards {code}: the layouts buy {bought[code]}, but count is {stated.count}"
+            if not 0 <= stated.lower_bound <= stated.count:
+                yield (
+                    f"boards {code}: lower_bound must be 0 to count ({stated.count}), but is"
+                    f" {stated.lower_bound}"
+                )
+            if stated.optimal and stated.lower_bound != stated.count:
+                yield (
+                    f"boards {code}: optimal is said, but lower_bound is {stated.lower_bound} and count"
+                    f" {stated.count}"
+                )
+
+
+def _broken_proofs(building: Building) -> Iterator[str]:
+    counts = building.plan.boards
+    proved = Counter(code for proof in building.plan.proofs for code in proof.codes)
+    for code, count in counts.items():
+        if proved[code] != 1 and (count.count or proved[code]):
+            yield f"boards {code}: one proof must be about them, but {proved[code]} are"
+    for proof in building.plan.proofs:
+        place = f"proof of {', '.join(proof.codes)}"
+        boards = sum(counts[code].count for code in proof.codes if code in counts)
+        if proof.boards != boards:
+            yield f"{place}: the plan buys {boards} of these boards, but it says {proof.boards}"
+        if not 0 <= proof.lower_bound <= proof.boards:
+            yield f"{place}: lower_bound must be 0 to boards ({proof.boards}), but is {proof.lower_bound}"
+        if not 0 <= proof.lower_bound_cents <= proof.cost_cents:
+            yield (
+                f"{place}: lower_bound_cents must be 0 to cost_cents ({proof.cost_cents}), but is"
+                f" {proof.lower_bound_cents}"
+            )
+        exact = sum(
+            Fraction(
+                counts[code].count * building.products[code].price_cents, building.products[code].per_pack
+            )
+            for code in proof.codes
+            if code in counts and code in building.products
+        )
+        if not 0 <= proof.cost_cents - exact < 1:
+            yield f"{place}: the boards cost {float(exact):.2f} cents, but it says {proof.cost_cents}"
+        by_number = proof.lower_bound == proof.boards
+        by_cost = proof.lower_bound_cents == proof.cost_cents
+        if proof.optimal and not (by_number if len(proof.codes) == 1 else by_cost):
+            yield (
+                f"{place}: optimal is said, but the bounds are {proof.lower_bound} of"
+                f" {proof.boards} boards and"
+                f" {proof.lower_bound_cents} of {proof.cost_cents} cents"
+            )
+        single = counts.get(proof.codes[0]) if len(proof.codes) == 1 else None
+        if single and (single.lower_bound, single.optimal) != (proof.lower_bound, proof.optimal):
+            yield (
+                f"{place}: lower_bound {proof.lower_bound}, optimal {proof.optimal}, but boards says"
+                f" {single.lower_bound}, {single.optimal}"
+            )
