@@ -1,0 +1,289 @@
+"""A cutting layout to scale: pieces in their strips, running dimensions from one datum, numbered cuts.
+
+Pure geometry: from `BoardCuts` (millimetres) to a `Drawing` (points on paper) that PDF and SVG draw alike.
+"""
+
+from __future__ import annotations
+
+from optimiser.writing.board_cuts import BoardCuts, PlacedPiece, Remainder, StripCuts
+from optimiser.writing.shapes import (
+    Disc,
+    Drawing,
+    Label,
+    Line,
+    Polygon,
+    hatching,
+    label_box,
+    rectangle,
+    shortened,
+    spread_apart,
+    text_width,
+)
+
+_LEFT = 56.0  # room for the rip dimensions and their cut numbers
+_BELOW = 26.0  # room for the length dimension
+_ABOVE = 14.0
+_TEXT = 7.5
+_BUBBLE = 6.2
+
+
+def smallest_strip_points(cuts: BoardCuts, width: float, height: float) -> float:
+    """How high the narrowest strip would be drawn in a picture of this size, in points."""
+    scale = _scale(cuts, width, height)
+    return min((strip.top_mm - strip.bottom_mm for strip in cuts.strips), default=cuts.width_mm) * scale
+
+
+def board_drawing_size(cuts: BoardCuts, width: float, height: float) -> tuple[float, float]:
+    """The size that the drawing takes of the room it is given, in points."""
+    scale = _scale(cuts, width, height)
+    return (
+        _LEFT + cuts.length_mm * scale + _right(cuts),
+        _BELOW + cuts.width_mm * scale + _ABOVE,
+    )
+
+
+def board_drawing(cuts: BoardCuts, width: float, height: float, ids: bool = True) -> Drawing:
+    """The layout drawn as large as `width` by `height` points allow.
+
+    `ids`: piece ids stand in the pieces; without them only the places (A1, A2, ...), for a pattern that is
+    cut from several boards.
+    """
+    scale = _scale(cuts, width, height)
+    drawing = Drawing(*board_drawing_size(cuts, width, height))
+    left, bottom = _LEFT, _BELOW
+
+    def at(point: tuple[int, int]) -> tuple[float, float]:
+        return left + point[0] * scale, bottom + point[1] * scale
+
+    drawing.add(rectangle(left, bottom, cuts.length_mm * scale, cuts.width_mm * scale, "scrap"))
+    for remainder in cuts.remainders:
+        outline = tuple(at(corner) for corner in remainder.corners)
+        drawing.add(Polygon(outline, "keep" if remainder.keep else "scrap"))
+        if not remainder.keep:
+            drawing.add(*hatching(outline))
+    for strip in cuts.strips:
+        for piece in strip.pieces:
+            drawing.add(Polygon(tuple(at(corner) for corner in piece.corners), "piece"))
+            _notch_marks(drawing, piece, strip, scale, left, bottom)
+    taken: list[Label] = []
+    for strip in cuts.strips:
+        for piece in strip.pieces:
+            taken.extend(_piece_words(drawing, piece, strip, scale, left, bottom, ids))
+    for remainder in cuts.remainders:
+        _remainder_words(drawing, remainder, scale, left, bottom, taken)
+    drawing.add(rectangle(left, bottom, cuts.length_mm * scale, cuts.width_mm * scale, "stock"))
+    _rip_dimensions(drawing, cuts, scale, left, bottom)
+    _cross_cut_dimensions(drawing, cuts, scale, left, bottom)
+    _length_dimension(drawing, cuts, scale, left, bottom)
+    return drawing
+
+
+def _right(cuts: BoardCuts) -> float:
+    """Room at the right for each strip's cross-cuts and the fibre arrow."""
+    longest = max((text_width(words, _TEXT) for words in _cross_cut_words(cuts).values()), default=0.0)
+    return max(24.0, longest + 10) + 20
+
+
+def _scale(cuts: BoardCuts, width: float, height: float) -> float:
+    return max(
+        0.01,
+        min(
+            (width - _LEFT - _right(cuts)) / cuts.length_mm,
+            (height - _BELOW - _ABOVE) / cuts.width_mm,
+        ),
+    )
+
+
+def _cross_cut_words(cuts: BoardCuts) -> dict[str, str]:
+    """For each strip with cross-cuts, where: 'at 450, 900'."""
+    found: dict[str, list[str]] = {}
+    for cut in cuts.cuts:
+        if cut.kind == "cross-cut":
+            found.setdefault(cut.strip, []).append(f"{cut.at_mm}")
+    return {
+        strip: ", ".join(places[:6]) + (", ..." if len(places) > 6 else "") for strip, places in found.items()
+    }
+
+
+def _notch_marks(
+    drawing: Drawing, piece: PlacedPiece, strip: StripCuts, scale: float, left: float, bottom: float
+) -> None:
+    """A small V at the facade edge of a piece, where it is notched around a mullion."""
+    (x0, low_left), (x1, low_right), (_, high_right), (_, high_left) = piece.corners
+    for notch in piece.notches_mm:
+        share = (notch - x0) / max(1, x1 - x0)
+        inside = min(max(share, 0.0), 1.0)
+        x = left + (x0 + inside * (x1 - x0)) * scale
+        if piece.turned:  # its facade edge lies towards the datum
+            y, into = bottom + (low_left + inside * (low_right - low_left)) * scale, 1.0
+        else:
+            y, into = bottom + (high_left + inside * (high_right - high_left)) * scale, -1.0
+        depth = min(5.0, (strip.top_mm - strip.bottom_mm) * scale / 3)
+        drawing.add(Polygon(((x - 3, y), (x, y + into * depth), (x + 3, y)), "anchor"))
+
+
+def _piece_words(
+    drawing: Drawing,
+    piece: PlacedPiece,
+    strip: StripCuts,
+    scale: float,
+    left: float,
+    bottom: float,
+    ids: bool,
+) -> list[Label]:
+    """The piece's name, and its size where there is room; never more than its outline holds."""
+    (x0, low_left), (x1, low_right), (_, high_right), (_, high_left) = piece.corners
+    low, high = max(low_left, low_right), min(high_left, high_right)
+    middle = left + (x0 + x1) / 2 * scale
+    room_x, room_y = (x1 - x0) * scale - 5, (high - low) * scale
+    name = f"{piece.place} · {piece.id}" if ids else piece.place
+    size_words = _size_words(piece, strip)
+    size = min(10.0, max(7.0, room_y * 0.55))
+    if room_y < 8.2:
+        return []  # the list of cuts names it; print smaller than this cannot be read
+    if room_x < 30 and room_y > 30:
+        return _upright_words(drawing, piece, middle, bottom + (low + high) / 2 * scale, room_y, ids)
+    while size > 7 and text_width(name, size, True) > room_x:
+        size -= 0.5
+    if text_width(name, size, True) > room_x:
+        short = shortened(piece.id if ids else piece.place, room_x, size, True)
+        name = short if len(short) > 6 or not ids else piece.place
+    centre = bottom + (low + high) / 2 * scale
+    two_lines = room_y >= size + _TEXT + 6 and text_width(size_words, _TEXT) <= room_x
+    one_line = f"{name}   {size_words}"
+    labels: list[Label] = []
+    if two_lines:
+        labels.append(Label(middle, centre + 1.5, name, size, "middle", True))
+        labels.append(Label(middle, centre - _TEXT - 1.0, size_words, _TEXT, "middle"))
+    elif text_width(one_line, size, True) <= room_x:
+        gap = text_width(name + "   ", size, True)
+        start = middle - (gap + text_width(size_words, _TEXT)) / 2
+        labels.append(Label(start, centre - size * 0.36, name, size, "start", True))
+        labels.append(Label(start + gap, centre - size * 0.36, size_words, _TEXT))
+    elif text_width(name, size, True) <= room_x:
+        labels.append(Label(middle, centre - size * 0.36, name, size, "middle", True))
+    drawing.add(*labels)
+    return labels
+
+
+def _size_words(piece: PlacedPiece, strip: StripCuts) -> str:
+    """A piece's length and width as they are said on the drawing."""
+    if piece.tapered:
+        return f"{piece.length_mm} x {piece.width_left_mm} to {piece.width_right_mm}, tapered"
+    trimmed = piece.width_left_mm < strip.top_mm - strip.bottom_mm
+    return f"{piece.length_mm} x {piece.width_left_mm}" + (", trimmed" if trimmed else "")
+
+
+def _upright_words(
+    drawing: Drawing, piece: PlacedPiece, x: float, y: float, room: float, ids: bool
+) -> list[Label]:
+    """The name of a short piece in a wide strip, reading upwards."""
+    name = f"{piece.place} · {piece.id}" if ids else piece.place
+    name = name if text_width(name, 8, True) <= room - 4 else piece.place
+    labels = [Label(x + 3, y, name, 8, "middle", True, turned=True)]
+    drawing.add(*labels)
+    return labels
+
+
+def _remainder_words(
+    drawing: Drawing, remainder: Remainder, scale: float, left: float, bottom: float, taken: list[Label]
+) -> None:
+    """'KEEP 1200 x 175' or 'scrap' where it fits without covering other words."""
+    xs = [corner[0] for corner in remainder.corners]
+    ys = [corner[1] for corner in remainder.corners]
+    room_x, room_y = (max(xs) - min(xs)) * scale - 4, (max(ys) - min(ys)) * scale
+    x, y = left + sum(xs) / len(xs) * scale, bottom + sum(ys) / len(ys) * scale
+    size_words = f"{remainder.length_mm} x {remainder.width_mm}"
+    candidates = (
+        [f"KEEP {size_words}", f"KEEP {remainder.width_mm}", "KEEP"]
+        if remainder.keep
+        else [f"scrap {size_words}", "scrap"]
+    )
+    size = 9.0 if remainder.keep and room_y > 12 else _TEXT
+    for words in candidates:
+        wide = text_width(words, size, remainder.keep)
+        label = None
+        if wide <= room_x and room_y >= size + 1:
+            label = Label(x, y - size * 0.36, words, size, "middle", remainder.keep)
+        elif wide <= room_y - 4 and room_x + 4 >= size + 2:
+            label = Label(x + size * 0.36, y, words, size, "middle", remainder.keep, turned=True)
+        if label is None:
+            continue
+        box = label_box(label)
+        if any(_meet(box, label_box(other)) for other in taken):
+            return
+        if not remainder.keep:
+            drawing.add(rectangle(box[0] - 2, box[1] - 2, box[2] - box[0] + 4, box[3] - box[1] + 4, "halo"))
+        drawing.add(label)
+        taken.append(label)
+        return
+
+
+def _meet(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def _rip_dimensions(drawing: Drawing, cuts: BoardCuts, scale: float, left: float, bottom: float) -> None:
+    """Running dimensions of the rips up the left side, each with its cut's number; the datum is 0."""
+    rail = left - 8
+    drawing.add(Line(rail, bottom, rail, bottom + cuts.width_mm * scale, "dimension"))
+    marks = [(0, 0), *((cut.at_mm, cut.number) for cut in cuts.cuts if cut.kind == "rip"), (cuts.width_mm, 0)]
+    narrowest = min((strip.top_mm - strip.bottom_mm for strip in cuts.strips), default=cuts.width_mm) * scale
+    radius = min(_BUBBLE, max(5.0, narrowest / 2 - 0.3))
+    wanted = [bottom + at * scale for at, _ in marks]
+    spacing = [2 * radius + 0.6 if number else _TEXT + 2 for _, number in marks]
+    places = spread_apart(wanted, spacing, bottom + cuts.width_mm * scale + _ABOVE - 8)
+    for (at, number), y, words_y in zip(marks, wanted, places, strict=True):
+        drawing.add(Line(rail - 3, y, left, y, "dimension"))
+        if words_y != y:
+            drawing.add(Line(rail - 3, y, rail - 7, words_y, "dimension"))
+        drawing.add(Label(rail - 8, words_y - _TEXT * 0.36, f"{at}", _TEXT, "end"))
+        if number:
+            _bubble(drawing, rail - 8 - text_width("0000", _TEXT) - 9, words_y, number, radius)
+
+
+def _bubble(drawing: Drawing, x: float, y: float, number: int, radius: float) -> None:
+    """A cut's number in a circle."""
+    drawing.add(Disc(x, y, radius, "number"), Label(x, y - 2.6, f"{number}", 7.0, "middle", True))
+
+
+def _cross_cut_dimensions(
+    drawing: Drawing, cuts: BoardCuts, scale: float, left: float, bottom: float
+) -> None:
+    """Each strip's running dimensions from the datum end, level with it at the right of the board."""
+    right = left + cuts.length_mm * scale
+    words = _cross_cut_words(cuts)
+    lowest = -100.0
+    for strip in cuts.strips:
+        if strip.letter not in words:
+            continue
+        middle = bottom + (strip.bottom_mm + strip.top_mm) / 2 * scale
+        y = max(middle, lowest + _TEXT + 2)
+        lowest = y
+        drawing.add(Line(right + 2, middle, right + 8, y, "dimension"))
+        drawing.add(Label(right + 10, y - _TEXT * 0.36, words[strip.letter], _TEXT))
+    # the fibre arrow stands clear of everything, at the far right
+    x = drawing.width - 7
+    low, high = bottom + 2, min(bottom + cuts.width_mm * scale - 2, bottom + 70)
+    drawing.add(Line(x, low, x, high, "arrow"))
+    drawing.add(Polygon(((x - 3, low + 6), (x, low), (x + 3, low + 6)), "arrow"))
+    drawing.add(Polygon(((x - 3, high - 6), (x, high), (x + 3, high - 6)), "arrow"))
+    if high - low > text_width("fibres", _TEXT) + 4:
+        drawing.add(Label(x - 4, (low + high) / 2, "fibres", _TEXT, "middle", turned=True))
+
+
+def _length_dimension(drawing: Drawing, cuts: BoardCuts, scale: float, left: float, bottom: float) -> None:
+    """The board's length along the bottom, from the datum corner."""
+    right, y = left + cuts.length_mm * scale, bottom - 8
+    drawing.add(Line(left, y, right, y, "dimension"))
+    drawing.add(Line(left, bottom, left, y - 3, "dimension"), Line(right, bottom, right, y - 3, "dimension"))
+    drawing.add(
+        Label(left, y - 11, "0", _TEXT, "middle"), Label(right, y - 11, f"{cuts.length_mm}", _TEXT, "middle")
+    )
+    drawing.add(
+        Polygon(((left - 5, bottom - 5), (left, bottom - 5), (left, bottom), (left - 5, bottom)), "anchor")
+    )
+    if right - left > 120:
+        words = "datum corner: measure every cut from here"
+        words = words if text_width(words, _TEXT) < right - left - 50 else "measure from this corner"
+        drawing.add(Label(left + 10, y - 11, words, _TEXT))

@@ -1,0 +1,370 @@
+"""A run drawn to scale, seen from above: slab, gap as surveyed, pieces, joints, brackets, notches, mullions.
+
+A run is long and its gap is narrow, so it has two scales, both stated: one along the slab edge, one across the
+gap. A long run is broken at its joints into rows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil
+
+from optimiser.plan import PlannedPiece
+from optimiser.project import Gap, Run
+from optimiser.writing.board_cuts import PlanIndex
+from optimiser.writing.shapes import (
+    POINTS_PER_MM,
+    Drawing,
+    Label,
+    Line,
+    Polygon,
+    hatching,
+    label_box,
+    rectangle,
+    text_width,
+)
+
+_ALONG = (10, 15, 20, 25, 30, 40, 50)  # drawn 1 : this, the largest that a single row allows
+_ACROSS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40)
+_TALLEST_GAP = 54.0  # points
+_TEXT = 8.0
+
+Along = Callable[[float], float]
+"""From a position on the run in mm to a place along the row in points."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part of a run from joint to joint: a piece, or a stretch that cannot be built as it stands."""
+
+    from_mm: int
+    to_mm: int
+    piece: PlannedPiece | None
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """A butt joint between two pieces, and how much tape it takes over all taped faces."""
+
+    at_mm: int
+    tape_mm: int
+
+
+@dataclass(frozen=True, slots=True)
+class RunView:
+    """A run with everything that stands on it."""
+
+    run: Run
+    stretches: tuple[Stretch, ...]
+    joints: tuple[Joint, ...]
+    gaps: tuple[Gap, ...]
+    prefix: str  # what all piece ids begin with; drawings leave it off
+
+
+def gap_at(gaps: Sequence[Gap], at_mm: int) -> Fraction:
+    """The gap at a position in mm: linear between readings, constant beyond the first and the last."""
+    if at_mm <= gaps[0].at_mm:
+        return Fraction(gaps[0].gap_mm)
+    for before, after in zip(gaps, gaps[1:], strict=False):
+        if at_mm <= after.at_mm:
+            share = Fraction(at_mm - before.at_mm, after.at_mm - before.at_mm)
+            return before.gap_mm + share * (after.gap_mm - before.gap_mm)
+    return Fraction(gaps[-1].gap_mm)
+
+
+def run_view(index: PlanIndex, run: str) -> RunView:
+    """Everything that stands on a run. Raises KeyError when the project has no such run."""
+    table = index.runs.get(run)
+    if table is None:
+        raise KeyError(f"the project has no run {run}")
+    pieces = index.pieces_of_run.get(run, ())
+    gaps = index.gaps_of_run[run]
+    stretches = [Stretch(piece.from_mm, piece.to_mm, piece) for piece in pieces]
+    stretches += [
+        Stretch(place.from_mm, place.to_mm, None, place.reason)
+        for place in index.not_planned_of_run.get(run, ())
+        if place.what == "piece"
+    ]
+    stretches.sort(key=lambda stretch: stretch.from_mm)
+    detail = index.plan.project.detail
+    joints = tuple(
+        Joint(
+            after.from_mm,
+            ceil((gap_at(gaps, after.from_mm) + 2 * detail.tape_lap_mm) * detail.tape_faces),
+        )
+        for before, after in zip(pieces, pieces[1:], strict=False)
+        if before.to_mm == after.from_mm
+    )
+    start = f"{run}-"
+    prefix = start if pieces and all(piece.id.startswith(start) for piece in pieces) else ""
+    return RunView(table, tuple(stretches), joints, gaps, prefix)
+
+
+def short_id(view: RunView, piece: PlannedPiece) -> str:
+    """A piece's id without what all ids of its run begin with."""
+    return piece.id[len(view.prefix) :]
+
+
+@dataclass(frozen=True, slots=True)
+class Scales:
+    """Points per millimetre, and the scales' denominators as said on the drawing."""
+
+    along: int
+    across: int
+
+    @property
+    def x(self) -> float:
+        """Points a millimetre along the slab edge."""
+        return POINTS_PER_MM / self.along
+
+    @property
+    def y(self) -> float:
+        """Points a millimetre across the gap."""
+        return POINTS_PER_MM / self.across
+
+
+def scales_for(view: RunView, width: float) -> Scales:
+    """The largest usual scales with which the run needs one row, or, of a long run, its longest piece fits."""
+    room = width - 30
+    along = next(
+        (scale for scale in _ALONG if view.run.length_mm * POINTS_PER_MM / scale <= room), _ALONG[-2]
+    )
+    longest = max((stretch.to_mm - stretch.from_mm for stretch in view.stretches), default=0)
+    if any(stretch.piece for stretch in view.stretches):
+        longest = max(stretch.to_mm - stretch.from_mm for stretch in view.stretches if stretch.piece)
+    while longest * POINTS_PER_MM / along > room:
+        along *= 2
+    largest = max(gap.gap_mm for gap in view.gaps)
+    across = next(
+        (scale for scale in _ACROSS if largest * POINTS_PER_MM / scale <= _TALLEST_GAP),
+        ceil(largest * POINTS_PER_MM / _TALLEST_GAP),
+    )
+    return Scales(along, across)
+
+
+def elevation_rows(index: PlanIndex, view: RunView, width: float) -> tuple[Scales, list[Drawing]]:
+    """The run's rows from its start, each as wide as `width` points at most."""
+    scales = scales_for(view, width)
+    room = width - 30
+    rows: list[Drawing] = []
+    waiting: list[Stretch] = []
+    for stretch in _broken_stretches(view, int(room / scales.x)):
+        if waiting and (stretch.to_mm - waiting[0].from_mm) * scales.x > room:
+            rows.append(_row(index, view, waiting, scales, width))
+            waiting = []
+        waiting.append(stretch)
+    if waiting:
+        rows.append(_row(index, view, waiting, scales, width))
+    return scales, rows
+
+
+def elevation_drawing(index: PlanIndex, view: RunView, width: float) -> Drawing:
+    """All rows of a run in one picture, with the scales said below."""
+    scales, rows = elevation_rows(index, view, width)
+    height = sum(row.height for row in rows) + 6 * max(0, len(rows) - 1) + 14
+    drawing = Drawing(width, height)
+    top = height
+    for row in rows:
+        drawing.paste(row, 0, top - row.height)
+        top -= row.height + 6
+    drawing.add(Label(4, 3, scale_words(scales, view), _TEXT))
+    return drawing
+
+
+def scale_words(scales: Scales, view: RunView) -> str:
+    """What the drawing's reader must know of its scales."""
+    words = f"Seen from above. Along the edge 1 : {scales.along}, across the gap 1 : {scales.across}. mm."
+    return f"{words} Ids begin with {view.prefix}" if view.prefix else words
+
+
+def _broken_stretches(view: RunView, longest_mm: int) -> list[Stretch]:
+    """The stretches in order; one that cannot be built and is longer than a row is drawn in several."""
+    found: list[Stretch] = []
+    for stretch in view.stretches:
+        start = stretch.from_mm
+        while stretch.piece is None and stretch.to_mm - start > longest_mm:
+            found.append(Stretch(start, start + longest_mm, None, stretch.reason))
+            start += longest_mm
+        found.append(Stretch(start, stretch.to_mm, stretch.piece, stretch.reason))
+    return found
+
+
+def _row(
+    index: PlanIndex, view: RunView, stretches: Sequence[Stretch], scales: Scales, width: float
+) -> Drawing:
+    """One row: from below, running dimensions, cut widths, slab, gap with pieces, facade, mullions, readings."""
+    start, end = stretches[0].from_mm, stretches[-1].to_mm
+    origin = 15.0
+    gaps_here = _profile(view.gaps, start, end)
+    tallest = max(float(gap) for _, gap in gaps_here) * scales.y
+    slab = 42.0
+    facade_space = 34.0
+    drawing = Drawing(width, slab + tallest + facade_space)
+
+    def x_of(at_mm: float) -> float:
+        return origin + (at_mm - start) * scales.x
+
+    right = x_of(end)
+    drawing.add(rectangle(origin, slab - 6, right - origin, 6, "slab"))
+    drawing.add(*hatching(((origin, slab - 6), (right, slab - 6), (right, slab), (origin, slab)), 5.0))
+    for stretch in stretches:
+        inside = _profile(view.gaps, stretch.from_mm, stretch.to_mm)
+        outline = (
+            (x_of(stretch.from_mm), slab),
+            (x_of(stretch.to_mm), slab),
+            *((x_of(at), slab + float(gap) * scales.y) for at, gap in reversed(inside)),
+        )
+        drawing.add(Polygon(outline, "piece" if stretch.piece else "not-planned"))
+        if stretch.piece is None:
+            drawing.add(
+                Line(x_of(stretch.from_mm), slab, x_of(stretch.to_mm), outline[2][1], "rule"),
+                Line(x_of(stretch.from_mm), outline[-1][1], x_of(stretch.to_mm), slab, "rule"),
+            )
+    for (at, gap), (next_at, next_gap) in zip(gaps_here, gaps_here[1:], strict=False):
+        drawing.add(
+            Line(
+                x_of(at),
+                slab + float(gap) * scales.y,
+                x_of(next_at),
+                slab + float(next_gap) * scales.y,
+                "facade",
+            )
+        )
+    drawing.add(Line(origin, slab, right, slab, "edge"))
+    for stretch in stretches:
+        if stretch.piece is not None:
+            _brackets_and_notches(drawing, index, view, stretch.piece, scales, slab, x_of)
+    for joint in view.joints:
+        if start <= joint.at_mm <= end:
+            x, high = x_of(joint.at_mm), slab + float(gap_at(view.gaps, joint.at_mm)) * scales.y
+            drawing.add(Line(x, slab, x, high, "joint"))
+    for stretch in stretches:
+        _stretch_words(drawing, view, stretch, scales, slab, x_of)
+    _joint_dimensions(drawing, [start, *(stretch.to_mm for stretch in stretches)], x_of)
+    _readings(drawing, view, start, end, scales, slab + tallest, slab, x_of)
+    return drawing
+
+
+def _profile(gaps: Sequence[Gap], start: int, end: int) -> list[tuple[int, Fraction]]:
+    """The gap's corners from `start` to `end`, both included."""
+    between = [(gap.at_mm, Fraction(gap.gap_mm)) for gap in gaps if start < gap.at_mm < end]
+    return [(start, gap_at(gaps, start)), *between, (end, gap_at(gaps, end))]
+
+
+def _brackets_and_notches(
+    drawing: Drawing,
+    index: PlanIndex,
+    view: RunView,
+    piece: PlannedPiece,
+    scales: Scales,
+    slab: float,
+    x_of: Along,
+) -> None:
+    """Each bracket from its anchor in the slab to its reach in the gap; each notch at the facade."""
+    product = index.products.get(piece.bracket) if piece.bracket else None
+    reach = (product.length_mm or 0) if product else 0
+    for at in piece.brackets_at_mm if piece.bracket else ():
+        x = x_of(piece.from_mm + at)
+        drawing.add(Line(x, slab - 4, x, slab + reach * scales.y, "bracket"))
+        drawing.add(Line(x - 3, slab + reach * scales.y, x + 3, slab + reach * scales.y, "bracket"))
+        drawing.add(rectangle(x - 2, slab - 5, 4, 5, "anchor"))
+    for at in piece.notches_at_mm:
+        position = piece.from_mm + at
+        x = x_of(position)
+        y = slab + float(gap_at(view.gaps, position)) * scales.y
+        drawing.add(Polygon(((x - 3.5, y), (x - 3.5, y - 5), (x + 3.5, y - 5), (x + 3.5, y)), "notch"))
+
+
+def _stretch_words(
+    drawing: Drawing, view: RunView, stretch: Stretch, scales: Scales, slab: float, x_of: Along
+) -> None:
+    """The piece's id in the gap and its cut width below the slab; a piece too short for them has its id turned."""
+    left, right = x_of(stretch.from_mm), x_of(stretch.to_mm)
+    middle, room = (left + right) / 2, right - left - 3
+    least = min(float(gap) for _, gap in _profile(view.gaps, stretch.from_mm, stretch.to_mm)) * scales.y
+    if stretch.piece is None:
+        words = "not planned" if room > text_width("not planned", _TEXT, True) else "!"
+        drawing.add(_halo(Label(middle, slab + least / 2 - 3, words, _TEXT, "middle", True)))
+        drawing.add(Label(middle, slab + least / 2 - 3, words, _TEXT, "middle", True))
+        return
+    piece = stretch.piece
+    name = short_id(view, piece)
+    width_words = (
+        f"{piece.cut_width_start_mm}"
+        if not piece.tapered
+        else f"{piece.cut_width_start_mm} to {piece.cut_width_end_mm}"
+    )
+    size = 9.0 if text_width(name, 9, True) <= room else _TEXT
+    label = None
+    if text_width(name, size, True) <= room:
+        label = Label(
+            middle,
+            slab + max(2.0, least - size - (7.5 if piece.notches_at_mm else 2.5)),
+            name,
+            size,
+            "middle",
+            True,
+        )
+    elif text_width(name, _TEXT, True) <= least - 3:
+        label = Label(middle + 3, slab + least / 2, name, _TEXT, "middle", True, turned=True)
+    if label is not None:
+        drawing.add(_halo(label), label)
+    for words in (
+        f"cut {width_words} · {piece.bracket}" if piece.bracket else "",
+        f"cut {width_words}",
+        width_words,
+    ):
+        if words and text_width(words, _TEXT, True) <= room + 1:
+            drawing.add(Label(middle, slab - 16, words, _TEXT, "middle", True))
+            break
+
+
+def _halo(label: Label) -> Polygon:
+    left, bottom, right, top = label_box(label)
+    return rectangle(left - 1, bottom - 1.2, right - left + 2, top - bottom + 2.4, "halo")
+
+
+def _joint_dimensions(drawing: Drawing, positions: Sequence[int], x_of: Along) -> None:
+    """Running dimensions from the run's start under the joints, on a second line where they would touch."""
+    free = [-100.0, -100.0]
+    for at in positions:
+        x, words = x_of(at), f"{at}"
+        half = text_width(words, _TEXT) / 2
+        line = 0 if x - half > free[0] + 3 else 1
+        drawing.add(Line(x, 36, x, 23 - 9 * line, "dimension"))
+        if x - half > free[line] + 3:
+            drawing.add(Label(x, 14 - 9 * line + 1, words, _TEXT, "middle"))
+            free[line] = x + half
+
+
+def _readings(
+    drawing: Drawing,
+    view: RunView,
+    start: int,
+    end: int,
+    scales: Scales,
+    top: float,
+    slab: float,
+    x_of: Along,
+) -> None:
+    """The surveyed gaps above the facade, a tick at each; mullions as blocks on the facade line."""
+    for mullion in view.run.mullions_mm:
+        if start <= mullion <= end:
+            y = slab + float(gap_at(view.gaps, mullion)) * scales.y
+            drawing.add(rectangle(x_of(mullion) - 3, y, 6, 7, "mullion"))
+    free = [-100.0, -100.0]
+    for gap in view.gaps:
+        if not start <= gap.at_mm <= end:
+            continue
+        x = x_of(gap.at_mm)
+        words = f"{gap.gap_mm}" if gap.basis == "measured" else f"({gap.gap_mm})"
+        half = text_width(words, _TEXT) / 2
+        y = slab + gap.gap_mm * scales.y
+        line = 0 if x - half > free[0] + 3 else 1
+        drawing.add(Line(x, y, x, top + 12 + 9 * line, "dimension"))
+        if x - half > free[line] + 3:
+            drawing.add(Label(x, top + 14 + 9 * line, words, _TEXT, "middle"))
+            free[line] = x + half
