@@ -1,0 +1,119 @@
+"""`python -m benchmarks [--only NAME] [--quick] [--results FOLDER]`: measures the cutting solver.
+
+A full run writes `results.json` and `results.md` beside this module; a partial one where `--results` says.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from dataclasses import replace
+from pathlib import Path
+from time import perf_counter
+
+from rich.console import Console
+from rich.table import Table
+
+from benchmarks import report
+from benchmarks.comparison import Comparison, compare
+from benchmarks.instances.two_stage import InstancesUnavailableError
+from benchmarks.measuring import Measurement, measure
+from benchmarks.registry import TARGETS, Group, groups_named
+from benchmarks.verdicts import Verdict, judge, judge_start_up
+
+QUICK_CASES = 2
+QUICK_RIVAL_SECONDS = 2.0
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Runs the benchmarks: 0 when every target measured is met, 1 when one is missed, 2 for bad options."""
+    parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Measures the cutting solver.")
+    parser.add_argument(
+        "--only", metavar="NAME", help="only the groups whose name begins so, such as facade-XL"
+    )
+    parser.add_argument(
+        "--quick", action="store_true", help=f"the first {QUICK_CASES} cases of each small group"
+    )
+    parser.add_argument(
+        "--results", type=Path, metavar="FOLDER", help="where results.json and .md are written"
+    )
+    options = parser.parse_args(arguments)
+    groups = list(groups_named(options.only))
+    if not groups:
+        print(f"no group begins with {options.only!r}", file=sys.stderr)
+        return 2
+    if options.quick:
+        groups = [_quick(group) for group in groups if _is_small(group)]
+    folder = options.results
+    if folder is None and not options.only and not options.quick:
+        folder = Path(__file__).resolve().parent
+    console = Console()
+    command = " ".join(["python -m benchmarks", *(sys.argv[1:] if arguments is None else arguments)])
+    results = _run(groups, command, console, start_up=not options.only)
+    _print(results, console)
+    if folder is not None:
+        folder.mkdir(parents=True, exist_ok=True)
+        text = json.dumps(results.as_json(), indent=1) + "\n"
+        (folder / "results.json").write_text(text, encoding="utf-8")
+        (folder / "results.md").write_text(results.as_markdown(), encoding="utf-8")
+    return 0 if all(verdict.met for verdict in results.verdicts) else 1
+
+
+def _quick(group: Group) -> Group:
+    return replace(
+        group,
+        cases=group.cases[:QUICK_CASES],
+        rival_cases=1,
+        rival_time_limit=QUICK_RIVAL_SECONDS,
+        command_cases=1,
+    )
+
+
+def _is_small(group: Group) -> bool:
+    return group.name != "facade-XXL"
+
+
+def _run(groups: list[Group], command: str, console: Console, *, start_up: bool) -> report.Results:
+    started = perf_counter()
+    measured: list[tuple[Group, list[Measurement]]] = []
+    comparisons: list[Comparison] = []
+    verdicts: list[Verdict] = []
+    for group in groups:
+        console.print(f"{group.title}: {len(group.cases)} cases", highlight=False)
+        try:
+            measurements = [
+                measure(case, group, through_command=number < group.command_cases)
+                for number, case in enumerate(group.cases)
+            ]
+        except InstancesUnavailableError as error:
+            console.print(f"  not measured: {error}", highlight=False)
+            measurements = []
+        measured.append((group, measurements))
+        if measurements and group.rivals:
+            comparisons += compare(group, group.rival_cases)
+        verdicts += [judge(target, measurements) for target in TARGETS if target.group == group.name]
+    if start_up:
+        verdicts += judge_start_up()
+    seconds = perf_counter() - started
+    return report.Results(command, report.machine(), verdicts, measured, comparisons, seconds)
+
+
+def _print(results: report.Results, console: Console) -> None:
+    for title, headings, rows in (
+        ("Targets", report.TARGET_HEADINGS, report.target_rows(results.verdicts)),
+        ("All cases", report.GROUP_HEADINGS, report.group_rows(results.groups)),
+        ("Side by side", report.COMPARISON_HEADINGS, report.comparison_rows(results.comparisons)),
+    ):
+        table = Table(title=title, title_justify="left")
+        for heading in headings:
+            table.add_column(heading)
+        for row in rows:
+            table.add_row(*row)
+        console.print(table)
+    machine = ", ".join(f"{key} {value}" for key, value in results.machine.items())
+    console.print(f"{results.command}: {results.seconds:.0f} s; {machine}", highlight=False)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,154 @@
+"""One measurement of one case: the solver's own clock, a clock outside it, and a process of its own."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from time import perf_counter
+from typing import Any
+
+from benchmarks.registry import Case, Group
+from optimiser.checking import broken_rules_of_result
+from optimiser.cutting.problem import CuttingProblem, CuttingResult
+from optimiser.cutting.solve import solve
+
+COMMAND = Path(sys.executable).with_name("barrier-orders")
+CLOCK_KEYS = {"solve_seconds"}
+
+
+class CommandFailedError(RuntimeError):
+    """The command line did not answer a problem of the benchmark."""
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """What one case showed. Seconds: `solve_seconds` as the result reports, `outside_seconds` around the
+    call in this process, `command_seconds` around a whole `barrier-orders cut` process, start-up and JSON
+    included."""
+
+    case: str
+    seed: int | None
+    pieces: int
+    boards: int
+    lower_bound: int
+    optimal: bool
+    known_optimum: int | None
+    solve_seconds: float
+    outside_seconds: float
+    broken_rules: tuple[str, ...]
+    first_answer_boards: int | None = None
+    first_answer_seconds: float | None = None
+    command_boards: int | None = None
+    command_seconds: float | None = None
+    command_solve_seconds: float | None = None
+    command_megabytes: float | None = None
+    same_plan_again: bool | None = None
+
+    @property
+    def seconds(self) -> float:
+        """The slower of the solver's own clock and the one outside."""
+        return max(self.solve_seconds, self.outside_seconds)
+
+    @property
+    def proved_bound_holds(self) -> bool:
+        """The bound is not above the plan, nor above the known optimum, nor the plan below it."""
+        known = self.known_optimum
+        return self.lower_bound <= self.boards and (known is None or self.lower_bound <= known <= self.boards)
+
+
+@dataclass(frozen=True)
+class CommandRun:
+    """What `barrier-orders cut` answered in a process of its own, its seconds and its peak of memory."""
+
+    result: CuttingResult
+    seconds: float
+    megabytes: float
+
+
+def measure(case: Case, group: Group, *, through_command: bool) -> Measurement:
+    """Solves a case in this process and, if asked, once more through the command line.
+
+    Raises CommandFailedError when the command line does not answer with a result.
+    """
+    problem = case.generate()
+    first_boards = first_seconds = None
+    if group.first_answer_limit is not None:
+        first, first_seconds = _solved(problem, group.first_answer_limit)
+        first_boards = first.boards
+        first_seconds = max(first_seconds, first.solve_seconds)
+    result, seconds = _solved(problem, group.time_limit)
+    broken = list(broken_rules_of_result(result, problem))
+    if group.first_answer_limit is not None:
+        broken += broken_rules_of_result(first, problem)
+    command = run_command(problem, group.time_limit) if through_command else None
+    return Measurement(
+        case=case.name,
+        seed=case.seed,
+        pieces=sum(piece.quantity for piece in problem.pieces),
+        boards=result.boards,
+        lower_bound=result.lower_bound,
+        optimal=result.optimal,
+        known_optimum=case.known_optimum,
+        solve_seconds=result.solve_seconds,
+        outside_seconds=seconds,
+        broken_rules=tuple(str(rule) for rule in broken),
+        first_answer_boards=first_boards,
+        first_answer_seconds=first_seconds,
+        command_boards=command.result.boards if command else None,
+        command_seconds=command.seconds if command else None,
+        command_solve_seconds=command.result.solve_seconds if command else None,
+        command_megabytes=command.megabytes if command else None,
+        same_plan_again=_plan_of(command.result) == _plan_of(result) if command else None,
+    )
+
+
+def _solved(problem: CuttingProblem, time_limit: float) -> tuple[CuttingResult, float]:
+    started = perf_counter()
+    result = solve(problem, time_limit=time_limit, seed=0)
+    return result, perf_counter() - started
+
+
+def _plan_of(result: CuttingResult) -> dict[str, Any]:
+    return result.model_dump(exclude=CLOCK_KEYS)
+
+
+def run_command(problem: CuttingProblem, time_limit: float | None = None) -> CommandRun:
+    """`barrier-orders cut` on the problem, in a process of its own.
+
+    Raises CommandFailedError with what it wrote to stderr when it does not end with exit code 0.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "problem.json"
+        path.write_text(json.dumps(as_contract_json(problem)), encoding="utf-8")
+        limit = [] if time_limit is None else ["--time-limit", f"{time_limit:g}"]
+        output, errors = Path(folder) / "result.json", Path(folder) / "errors.txt"
+        started = perf_counter()
+        with output.open("wb") as stdout, errors.open("wb") as stderr:
+            process = subprocess.Popen([COMMAND, "cut", path, *limit], stdout=stdout, stderr=stderr)
+            _, status, usage = os.wait4(process.pid, 0)
+            process.returncode = os.waitstatus_to_exitcode(status)
+        seconds = perf_counter() - started
+        if process.returncode:
+            raise CommandFailedError(errors.read_text(encoding="utf-8"))
+        result = CuttingResult.model_validate_json(output.read_bytes())
+    return CommandRun(result, seconds, usage.ru_maxrss / 1000)
+
+
+def as_contract_json(problem: CuttingProblem) -> dict[str, Any]:
+    """The problem as a person writes it: one `board` unless several are priced, no field at its default."""
+    written = problem.model_dump(mode="json", exclude_defaults=True)
+    written.pop("several_boards", None)
+    if not problem.several_boards:
+        board = dict(written.pop("boards")[0])
+        board.pop("code", None)
+        board.pop("price_cents", None)
+        written["board"] = board
+    else:
+        for board, model in zip(written["boards"], problem.boards, strict=True):
+            board.update(code=model.code, price_cents=model.price_cents)
+    return written

@@ -1,0 +1,137 @@
+"""Which targets are met, by how much, and which cases miss them."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import median
+from time import perf_counter
+
+from benchmarks.measuring import COMMAND, Measurement
+from benchmarks.registry import Target
+
+HELP_SECONDS = 0.3
+COMPILATION_SECONDS = 10.0
+KERNELS = sorted((Path(__file__).resolve().parent.parent / "optimiser" / "kernels").glob("*.c"))
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """How a target went: `reached` of `measured` cases, where `needed` were asked for of `asked`."""
+
+    group: str
+    statement: str
+    met: bool
+    reached: int
+    needed: int
+    measured: int
+    numbers: str
+    missed_by: tuple[str, ...]
+
+
+def judge(target: Target, measurements: list[Measurement]) -> Verdict:
+    """The verdict on a target over the measurements of its group.
+
+    When fewer cases were run than the target asks for (`--quick`), all of them must reach it.
+    """
+    missed = [one.case for one in measurements if not _reaches(target, one)]
+    reached = len(measurements) - len(missed)
+    needed = min(target.needed, len(measurements))
+    return Verdict(
+        group=target.group,
+        statement=target.statement,
+        met=bool(measurements) and reached >= needed,
+        reached=reached,
+        needed=needed,
+        measured=len(measurements),
+        numbers=_numbers(target, measurements),
+        missed_by=tuple(missed),
+    )
+
+
+def _reaches(target: Target, one: Measurement) -> bool:
+    boards, seconds = _answer(target, one)
+    above = boards - one.lower_bound
+    return (
+        seconds <= target.seconds
+        and not one.broken_rules
+        and one.proved_bound_holds
+        and (target.boards_above_bound is None or above <= target.boards_above_bound)
+        and (target.share_above_bound is None or above <= target.share_above_bound * one.lower_bound)
+        and (not target.at_known_optimum or boards == one.known_optimum)
+        and (
+            target.megabytes is None
+            or one.command_megabytes is None
+            or one.command_megabytes <= target.megabytes
+        )
+    )
+
+
+def _answer(target: Target, one: Measurement) -> tuple[int, float]:
+    if not target.first_answer:
+        return one.boards, one.seconds
+    if one.first_answer_boards is None or one.first_answer_seconds is None:
+        raise ValueError(f"{one.case} was measured without a first answer")
+    return one.first_answer_boards, one.first_answer_seconds
+
+
+def _numbers(target: Target, measurements: list[Measurement]) -> str:
+    if not measurements:
+        return "not measured"
+    answers = [_answer(target, one) for one in measurements]
+    seconds = [answer[1] for answer in answers]
+    above = [boards - one.lower_bound for (boards, _), one in zip(answers, measurements, strict=True)]
+    share = max(distance / max(1, one.lower_bound) for distance, one in zip(above, measurements, strict=True))
+    text = (
+        f"seconds median {median(seconds):.3f}, most {max(seconds):.3f};"
+        f" boards above the bound: most {max(above)} ({share:.2%})"
+    )
+    megabytes = [one.command_megabytes for one in measurements if one.command_megabytes is not None]
+    if target.megabytes is not None and megabytes:
+        text += f"; {max(megabytes):.0f} MB"
+    return text
+
+
+def judge_start_up() -> list[Verdict]:
+    """`barrier-orders --help` from outside, and the kernels compiled afresh into a folder of their own."""
+    runs = []
+    for _ in range(7):
+        started = perf_counter()
+        done = subprocess.run([COMMAND, "--help"], capture_output=True, check=False)
+        runs.append(perf_counter() - started)
+    works = done.returncode == 0
+    verdicts = [
+        _single(
+            "start-up",
+            f"`barrier-orders --help` under {HELP_SECONDS} s",
+            works and median(runs) < HELP_SECONDS,
+            f"seconds median {median(runs):.3f} of 7, most {max(runs):.3f}" if works else "it failed",
+        )
+    ]
+    compiler = shutil.which("cc") or shutil.which("gcc")
+    if compiler is None:
+        return verdicts
+    with tempfile.TemporaryDirectory() as folder:
+        started = perf_counter()
+        for source in KERNELS:
+            built = str(Path(folder) / f"{source.stem}.so")
+            subprocess.run(
+                [compiler, "-O3", "-std=c11", "-shared", "-fPIC", str(source), "-o", built, "-lm"], check=True
+            )
+        seconds = perf_counter() - started
+    verdicts.append(
+        _single(
+            "compilation",
+            f"first compilation under {COMPILATION_SECONDS:g} s, cached (the set-up builds the kernels)",
+            seconds < COMPILATION_SECONDS,
+            f"{seconds:.2f} s for {len(KERNELS)} kernels",
+        )
+    )
+    return verdicts
+
+
+def _single(group: str, statement: str, met: bool, numbers: str) -> Verdict:
+    return Verdict(group, statement, met, int(met), 1, 1, numbers, () if met else (group,))
