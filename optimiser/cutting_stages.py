@@ -1,8 +1,8 @@
 """Laid pieces into cutting problems and cutting results back into the plan, stage by stage.
 
-Boards that may serve the same runs are cut together: one problem a family of codes. A stage is a delivery: the
-levels of one sequence number. The solver counts stages 1, 2, 3, ..., so that carrying counts deliveries; the
-plan's layouts show the levels' own sequence numbers again.
+Boards that may serve the same runs are cut together: one problem a family of codes. A stage is a delivery:
+the levels of one sequence number. The solver counts stages 1, 2, 3, ..., so that carrying counts deliveries;
+the plan's layouts show the levels' own sequence numbers again.
 """
 
 from __future__ import annotations
@@ -95,7 +95,7 @@ def stock_names(project: Project) -> tuple[str, ...]:
 
 
 def families_of(runs: Iterable[Run]) -> tuple[tuple[str, ...], ...]:
-    """Board codes grouped so that two codes that may serve one run are together, in order of first mention."""
+    """Board codes in groups, those that may serve one run together; in order of first mention."""
     family: dict[str, list[str]] = {}
     for run in runs:
         first = family.setdefault(run.board[0], [run.board[0]])
@@ -221,7 +221,7 @@ def cut_families(
             )
             for item in result.left_over
         )
-        bought = {code: 0 for code in family.codes}
+        bought = dict.fromkeys(family.codes, 0)
         for layout in found:
             if layout.stock in bought:
                 bought[layout.stock] += layout.repeat
@@ -266,8 +266,8 @@ def _board_counts(
 ) -> dict[str, BoardCount]:
     """Boards of each code with a bound that holds for the code alone.
 
-    Of several codes that serve the same runs, only the pieces that a single code may serve force boards of it:
-    their own problem is solved for its bound, and a code without such pieces has the bound 0.
+    Of several codes that serve the same runs, only the pieces that a single code may serve force boards of
+    it: their own problem is solved for its bound, and a code without such pieces has the bound 0.
     """
     if len(family.codes) == 1:
         (code,) = family.codes
@@ -317,6 +317,8 @@ def _proof(project: Project, family: BoardFamily, result: CuttingResult, bought:
         lower_bound=result.lower_bound,
         cost_cents=cost,
         lower_bound_cents=bound,
-        optimal=result.optimal,
+        optimal=result.lower_bound == result.boards
+        if len(family.codes) == 1
+        else result.optimal and bound == cost,
         solve_seconds=result.solve_seconds,
     )

@@ -7,6 +7,7 @@ local code and a licensed practitioner decide.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 from optimiser.ordering import Needed, first_of
 from optimiser.plan import LevelCounts, NotPlanned, Order, PlannedPiece
@@ -14,20 +15,20 @@ from optimiser.project import Detail, Project
 from optimiser.working_days import WorkingDays
 
 CAUTIONS = (
-    "Open slab edge: fall protection for everyone at the edge, and an exclusion zone below while boards, brackets"
-    " and tools are handled there.",
-    "Mineral-wool dust: wear a respirator, gloves, long sleeves and eye protection; cut in the open air or with"
-    " extraction.",
+    "Open slab edge: fall protection for everyone at the edge, and an exclusion zone below while boards,"
+    " brackets and tools are handled there.",
+    "Mineral-wool dust: wear a respirator, gloves, long sleeves and eye protection; cut in the open air or"
+    " with extraction.",
     "Blades: cut away from the body, on a firm support, with a sharp blade and cut-resistant gloves.",
-    "Lifting: whole packs are heavy and catch the wind; lift mechanically or in pairs, and tie down what is stored"
-    " near an edge.",
-    "The tested detail, local code and a licensed practitioner decide what may be built; this plan measures and"
-    " counts, and does not judge the seal.",
+    "Lifting: whole packs are heavy and catch the wind; lift mechanically or in pairs, and tie down what is"
+    " stored near an edge.",
+    "The tested detail, local code and a licensed practitioner decide what may be built; this plan measures"
+    " and counts, and does not judge the seal.",
     "A tested detail refers to standards such as ASTM E2307 (perimeter fire barriers), ASTM E2393 (on-site"
     " inspection), EN 1364-4 (curtain walling), AS 1530.4 with AS 4072.1, IBC 715.4 or Approved Document B;"
     " read the one that governs the building.",
-    "EN 1366-4 (linear joint seals) excludes the seal at a curtain wall's perimeter: evidence under it alone does"
-    " not cover this work.",
+    "EN 1366-4 (linear joint seals) excludes the seal at a curtain wall's perimeter: evidence under it alone"
+    " does not cover this work.",
     "Measure again before cutting: a piece cut too small is scrap, since it cannot be extended.",
 )
 
@@ -61,7 +62,7 @@ def _places_left_out(not_planned: Sequence[NotPlanned]) -> Iterable[str]:
         places = sum(place.what == what for place in not_planned)
         if places:
             yield (
-                f"{places} {'place has' if places == 1 else 'places have'} {noun} in this plan and in its order,"
+                f"{places} {'place has' if places == 1 else 'places have'} {noun} in this plan and its order,"
                 f" on {_names(runs, 'run')}: see 'not planned' for each position, the reason and the mend."
             )
 
@@ -70,8 +71,9 @@ def _placeholders(detail: Detail) -> Iterable[str]:
     if detail.placeholders:
         rules = ", ".join(f"{name} {getattr(detail, name)}" for name in detail.placeholders)
         yield (
-            f"Placeholders, not values of a tested detail: {rules}. They are common practice without a source;"
-            " published details differ. Enter your tested detail's values before ordering: it decides."
+            f"Placeholders, not values of a tested detail: {rules}. They are common practice without"
+            " a source; published details differ. Enter your tested detail's values before ordering: it"
+            " decides."
         )
 
 
@@ -80,8 +82,8 @@ def _nominal_levels(project: Project, pieces: Iterable[PlannedPiece]) -> Iterabl
     if nominal:
         levels = [level.level for level in project.levels_in_order() if level.level in nominal]
         yield (
-            f"Nominal gaps, not measured: {_names(levels, 'level')}. Their pieces are a forecast for ordering;"
-            " measure before cutting them."
+            f"Nominal gaps, not measured: {_names(levels, 'level')}. Their pieces are a forecast for"
+            " ordering; measure before cutting them."
         )
 
 
@@ -113,7 +115,7 @@ def _dates(project: Project, order: Order, calendar: WorkingDays) -> Iterable[st
     levels = [level for level in project.levels_in_order() if level.level in set(used)]
     undated = [level.level for level in levels if level.needed_on is None]
     if undated:
-        yield f"No needed_on date: {_names(undated, 'level')}. Their deliveries and order-by dates are left open."
+        yield f"No needed_on date: {_names(undated, 'level')}. Their delivery and order dates are left open."
     if len(undated) < len(levels) and not calendar.known:
         yield (
             f"The working days of '{calendar.country}' are not known in full: order-by dates may leave out"
@@ -129,7 +131,7 @@ def _dates(project: Project, order: Order, calendar: WorkingDays) -> Iterable[st
     dated = [level for level in levels if level.needed_on is not None]
     early = [
         f"{later.level} before {earlier.level}"
-        for earlier, later in zip(dated, dated[1:], strict=False)
+        for earlier, later in pairwise(dated)
         if earlier.needed_on is not None
         and later.needed_on is not None
         and later.needed_on < earlier.needed_on

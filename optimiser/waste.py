@@ -1,4 +1,4 @@
-"""Where the board area went: bought + stock cut = fitted + reusable offcut + scrap, to the square millimetre."""
+"""Where the board area went, to the mm2: bought + stock cut = fitted + reusable offcut + scrap."""
 
 from __future__ import annotations
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from optimiser.cutting.problem import CuttingResult
 from optimiser.plan import Plan
 
 
@@ -25,6 +26,16 @@ def plan_as_dict(plan: Plan) -> dict[str, Any]:
 def plan_json(plan: Plan) -> str:
     """The text of `plan.json`, ending in a line feed; equal plans give equal text."""
     return rows_on_lines(plan_as_dict(plan)) + "\n"
+
+
+def result_json(result: CuttingResult) -> str:
+    """The text of a cutting result, one layout a line. Fields that only several priced boards have are left
+    out where they are empty."""
+    values = result.model_dump(mode="json", exclude_none=True)
+    for row in (*values["layouts"], *values["left_over"]):
+        if not row["code"]:
+            del row["code"]
+    return rows_on_lines(values) + "\n"
 
 
 def rows_on_lines(value: Any, indent: int = 0) -> str:

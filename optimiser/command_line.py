@@ -1,0 +1,140 @@
+"""The command `barrier-orders`: finds its commands, turns every failure into plain words and an exit code.
+
+Exit codes: 0 done; 1 a rule is broken or the job cannot be done; 2 unusable input or wrong options; 130
+stopped with Ctrl-C. Errors go to stderr, all of them at once, never a traceback.
+"""
+
+from __future__ import annotations
+
+import errno
+import importlib
+import os
+import pkgutil
+import sys
+from collections.abc import Sequence
+
+import typer
+
+import optimiser.commands
+
+# The order in which help shows them; a module in `optimiser/commands` that is not named here comes after.
+STORY = ("plan", "cut", "check", "gaps", "allowance", "refit", "template", "serve", "worker")
+
+app = typer.Typer(
+    name="barrier-orders",
+    help="Plans, cuts and orders the material of perimeter cavity barriers, level by level."
+    " The tested detail, local code and a licensed practitioner decide.",
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    no_args_is_help=True,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        typer.echo(version("barrier-orders"))
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: bool = typer.Option(
+        False, "--version", callback=_show_version, is_eager=True, help="Show the version and leave."
+    ),
+) -> None:
+    pass
+
+
+def _register() -> None:
+    found = [module.name for module in pkgutil.iter_modules(optimiser.commands.__path__)]
+    known = [name for name in STORY if name in found]
+    for name in known + sorted(set(found) - set(known)):
+        module = importlib.import_module(f"optimiser.commands.{name}")
+        app.command(name)(getattr(module, name))
+
+
+_register()
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Runs the command line and leaves with its exit code."""
+    sys.exit(run(arguments))
+
+
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Runs the command line with `arguments` (the process's own when None) and returns the exit code."""
+    try:
+        try:
+            app(args=None if arguments is None else list(arguments), prog_name="barrier-orders")
+        except SystemExit as left:
+            code = left.code if isinstance(left.code, int) else int(bool(left.code))
+        else:
+            code = 0
+        sys.stdout.flush()  # a full disk or a closed pipe shows here, not when the interpreter shuts down
+    except BrokenPipeError:
+        _silence(sys.stdout)
+        return 1
+    except KeyboardInterrupt:
+        code = 130
+    except Exception as failure:
+        lines, code = _in_plain_words(failure)
+        _complain(lines)
+        if isinstance(failure, OSError):
+            _silence(sys.stdout)
+        return code
+    if code == 130:
+        _complain(["stopped; nothing was written"])
+    return code
+
+
+def _in_plain_words(failure: Exception) -> tuple[Sequence[str], int]:
+    """What to print for a failure, and the exit code."""
+    from optimiser.reading.problems import CannotBeDone, UnusableInput
+
+    if isinstance(failure, UnusableInput):
+        return failure.lines(), 2
+    if isinstance(failure, CannotBeDone):
+        return failure.reasons, 1
+    if isinstance(failure, OSError):
+        where = f"{failure.filename}: " if failure.filename else ""
+        mend = {
+            errno.ENOSPC: "free some space, or choose another folder with --out",
+            errno.EACCES: "choose a folder that you may write to with --out",
+            errno.EROFS: "choose a folder that you may write to with --out",
+            errno.ENOTDIR: "choose a folder, not a file, with --out",
+            errno.EEXIST: "choose a folder, not a file, with --out",
+        }.get(failure.errno or 0, "")
+        words = failure.strerror or str(failure) or type(failure).__name__
+        return [f"{where}{words}" + (f"; {mend}" if mend else "")], 1
+    if isinstance(failure, MemoryError):
+        return ["the job needs more memory than there is; plan fewer levels at once"], 1
+    if os.environ.get("BARRIER_ORDERS_TRACEBACK"):
+        import traceback
+
+        traceback.print_exception(failure)
+    return [
+        f"a fault of this program, not of your input: {type(failure).__name__}: {failure}".rstrip(": "),
+        "nothing was written; run again with BARRIER_ORDERS_TRACEBACK=1 and report what it shows",
+    ], 1
+
+
+def _complain(lines: Sequence[str]) -> None:
+    try:
+        for line in lines:
+            print(line, file=sys.stderr)
+        sys.stderr.flush()
+    except OSError:
+        _silence(sys.stderr)
+
+
+def _silence(stream: object) -> None:
+    """Sends what is still buffered nowhere, so that the interpreter's own flush at exit cannot fail."""
+    try:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())  # type: ignore[attr-defined]
+    except (OSError, ValueError, AttributeError):
+        pass

@@ -1,0 +1,32 @@
+"""`barrier-orders cut`: a bare cutting problem in, its result on stdout."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimiser.command_options import Seconds, Seed
+
+
+def cut(
+    problem: Annotated[
+        Path, typer.Argument(metavar="PROBLEM.json", help="A cutting problem; '-' reads it from stdin.")
+    ],
+    time_limit: Seconds = None,
+    seed: Seed = 0,
+) -> None:
+    """Cut pieces from the fewest boards (or the least cost), with a proved lower bound; prints JSON."""
+    from optimiser.checking import broken_rules_of_result
+    from optimiser.cutting.solve import solve
+    from optimiser.planning import BreaksRules
+    from optimiser.reading import read_cutting_problem
+
+    wanted = read_cutting_problem(problem)
+    result = solve(wanted, time_limit=time_limit, seed=seed)
+    if broken := broken_rules_of_result(result, wanted):
+        raise BreaksRules(broken)
+    from optimiser.writing.plan_json import result_json
+
+    typer.echo(result_json(result), nl=False)

@@ -1,0 +1,10 @@
+"""`barrier-orders worker`: a process that plans for the service."""
+
+from __future__ import annotations
+
+from optimiser.service_entry import service_entry
+
+
+def worker() -> None:
+    """Plan in the background for the service; DATABASE_URL names its database."""
+    service_entry("worker")()

@@ -1,0 +1,138 @@
+"""What the person at the terminal sees: the order in short, its proof, its warnings; a bar on long solves."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from time import monotonic
+from typing import Any
+
+from optimiser.plan import Delivery, Plan
+from optimiser.writing.all_files import FILES
+from optimiser.writing.shapes import without_control_characters
+from optimiser.writing.words import grouped_money, proofs_in_words, waste_in_words
+
+MOST_PLACES = 20  # not planned places shown; all stand in plan.json and order.xlsx
+_WIDTH_WITHOUT_TERMINAL = 100
+_SECONDS_BEFORE_BAR = 0.7
+
+_STAGING = {
+    "whole": "an offcut may serve any later delivery",
+    "level": "no offcut leaves its delivery",
+}
+
+
+def show_plan(plan: Plan, folder: Path | None) -> None:
+    """Prints the summary of a plan on stdout. `folder` is where its files were written."""
+    from rich.console import Console
+
+    console = Console(markup=False, highlight=False, emoji=False)
+    if not console.is_terminal:
+        console = Console(markup=False, highlight=False, emoji=False, width=_WIDTH_WITHOUT_TERMINAL)
+    heading = plan.project.project
+    title = " - ".join(part for part in (heading.name, heading.order_reference) if part)
+    console.print(_clean(title or "Order"), style="bold")
+    carried = _STAGING.get(plan.staging) or f"an offcut may wait for {plan.max_carry_stages} more deliveries"
+    levels = len({piece.level for piece in plan.pieces})
+    console.print(
+        f"{len(plan.pieces):,} pieces on {levels} level{'' if levels == 1 else 's'};"
+        f" staging '{plan.staging}': {carried}"
+    )
+    console.print()
+    _list(console, "Boards", proofs_in_words(plan))
+    _list(console, "Waste", [waste_in_words(plan)])
+    console.print(_deliveries(plan))
+    console.print(f"Total  {grouped_money(plan.order.total, plan.order.currency)}", style="bold")
+    console.print()
+    if plan.not_planned:
+        places = [
+            f"{place.run} ({place.level}) {place.from_mm}-{place.to_mm} mm, {place.what}:"
+            f" {place.reason.rstrip('.')}. {place.mend}"
+            for place in plan.not_planned
+        ]
+        more = len(places) - MOST_PLACES
+        if more > 0:
+            places = [*places[:MOST_PLACES], f"and {more} more: see plan.json"]
+        _list(console, f"NOT PLANNED: {len(plan.not_planned)}", places, style="bold red")
+    _list(console, "Warnings", plan.warnings, style="bold yellow")
+    _list(console, "Cautions", plan.cautions)
+    if folder is not None:
+        _list(console, "Files", [str(folder / name) for name in FILES])
+
+
+def _list(console: Any, title: str, lines: Sequence[str], style: str = "bold") -> None:
+    from rich.padding import Padding
+    from rich.text import Text
+
+    if not lines:
+        return
+    console.print(title, style=style)
+    for line in lines:
+        console.print(Padding(Text("- " + _clean(line), overflow="fold"), (0, 0, 0, 2)), soft_wrap=False)
+    console.print()
+
+
+def _deliveries(plan: Plan) -> Any:
+    """A row a delivery: when, what, how much."""
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(title="Order by delivery", title_justify="left", title_style="bold", pad_edge=False)
+    table.add_column("Level", no_wrap=True)
+    table.add_column("Deliver on", no_wrap=True)
+    table.add_column("Order by", no_wrap=True)
+    table.add_column("Packs")
+    table.add_column("Amount", justify="right", no_wrap=True)
+    for delivery in plan.deliveries:
+        table.add_row(
+            Text(_clean(delivery.level)),
+            delivery.deliver_on.isoformat() if delivery.deliver_on else "open",
+            delivery.order_by.isoformat() if delivery.order_by else "open",
+            Text(_packs(delivery)),
+            grouped_money(delivery.amount, plan.order.currency).partition(" ")[2],
+        )
+    return table
+
+
+def _packs(delivery: Delivery) -> str:
+    return _clean(", ".join(f"{packs} {code}" for code, packs in delivery.packs.items()))
+
+
+def _clean(text: str) -> str:
+    """Without control characters: a name in a survey must not move the cursor."""
+    return without_control_characters(text)
+
+
+@contextmanager
+def progress_bar() -> Iterator[Callable[[Any], None] | None]:
+    """A progress bar on stderr for the solver's reports, once a solve takes long; None without a terminal.
+
+    Each report has `boards`, what the best plan so far buys, and `lower_bound`, what none can go below.
+    """
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+
+    bar = Progress(
+        SpinnerColumn(),
+        TextColumn("cutting: {task.description}", markup=False),
+        TimeElapsedColumn(),
+        console=Console(stderr=True),
+        transient=True,
+    )
+    task = bar.add_task("starting")
+    began = monotonic()
+
+    def report(progress: Any) -> None:
+        bar.update(task, description=f"{progress.boards} boards, bound {progress.lower_bound}")
+        if not bar.live.is_started and monotonic() - began > _SECONDS_BEFORE_BAR:
+            bar.start()
+
+    try:
+        yield report
+    finally:
+        bar.stop()

@@ -1,0 +1,50 @@
+"""What the numbers of a plan mean, in plain words: the proof, amounts and areas."""
+
+from __future__ import annotations
+
+from optimiser.plan import Plan, Proof
+from optimiser.project import money_text
+
+
+def grouped_money(cents: int, currency: str) -> str:
+    """12345600 -> 'AUD 123,456.00'."""
+    whole, _, part = money_text(cents).partition(".")
+    return f"{currency} {int(whole):,}.{part}"
+
+
+def proofs_in_words(plan: Plan) -> tuple[str, ...]:
+    """A sentence for each family of boards cut together: what is bought, and what no plan can go below."""
+    return tuple(_proof_in_words(plan, proof) for proof in plan.proofs)
+
+
+def _proof_in_words(plan: Plan, proof: Proof) -> str:
+    boards = f"{proof.boards:,} {'board' if proof.boards == 1 else 'boards'}"
+    if len(proof.codes) == 1:
+        words = f"{boards} of {proof.codes[0]}; no plan can use fewer"
+        if proof.lower_bound == proof.boards:
+            return f"{words}: proved."
+        return f"{words} than {proof.lower_bound:,}."
+    each = ", ".join(f"{plan.boards[code].count:,} of {code}" for code in proof.codes)
+    if not proof.cost_cents:
+        return f"{boards} ({each}); no plan can use fewer than {proof.lower_bound:,}."
+    currency = plan.order.currency
+    words = f"{boards} ({each}) for {grouped_money(proof.cost_cents, currency)} before packs are rounded up"
+    if proof.lower_bound_cents == proof.cost_cents:
+        return f"{words}; no plan can cost less: proved."
+    return f"{words}; no plan can cost less than {grouped_money(proof.lower_bound_cents, currency)}."
+
+
+def square_metres(area_mm2: int) -> str:
+    """1_234_567_890 -> '1,234.57 m2'."""
+    return f"{area_mm2 / 1e6:,.2f} m2"
+
+
+def waste_in_words(plan: Plan) -> str:
+    """Where the board area went, in one sentence."""
+    waste = plan.waste
+    stock = f" and {square_metres(waste.stock_mm2)} from stock" if waste.stock_mm2 else ""
+    return (
+        f"{square_metres(waste.bought_mm2)} bought{stock}: {square_metres(waste.fitted_mm2)} fitted,"
+        f" {square_metres(waste.reusable_offcut_mm2)} left over in reusable sizes,"
+        f" {square_metres(waste.scrap_mm2)} scrap ({waste.scrap_fraction:.1%})."
+    )
