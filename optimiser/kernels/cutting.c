@@ -1,2 +1,303 @@
-// Inner loops of the cutting solver.
+// Inner loops of the cutting solver: the two knapsacks of column pricing and the constructive heuristic.
+//
+// All sizes are integer millimetres with the kerf already added (a piece or strip of size s takes s + kerf of a
+// capacity of size + kerf), all values are scaled integers, so that every bound derived from them is exact.
 #include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+// ---------------------------------------------------------------------------------------------------------
+// A bounded knapsack, its copies split in powers of two, with the choices kept for reading patterns back.
+
+typedef struct {
+    int item, copies, size;
+    int64_t value;
+} Parcel;
+
+static int split(int item, int size, int64_t value, int bound, int capacity, Parcel *out) {
+    int most = size > 0 ? capacity / size : 0, made = 0;
+    if (bound < most) most = bound;
+    for (int part = 1; most > 0; part *= 2) {
+        if (part > most) part = most;
+        out[made++] = (Parcel){item, part, part * size, part * value};
+        most -= part;
+    }
+    return made;
+}
+
+// On x86 the inner loop is compiled twice and the wider vectors are taken where the machine has them.
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__)
+#define WIDE __attribute__((target_clones("avx2", "default")))
+#else
+#define WIDE
+#endif
+
+WIDE static void knapsack_row(const int64_t *restrict before, int64_t *restrict after, uint8_t *restrict row,
+                              int size, int64_t value, int capacity) {
+    for (int c = size; c <= capacity; c++) {
+        const int64_t with = before[c - size] + value, without = before[c];
+        row[c] = with > without;
+        after[c] = with > without ? with : without;
+    }
+}
+
+// The greatest value within each capacity 0..capacity, in one of the two buffers, which is returned.
+// taken: parcels x (capacity + 1) bytes.
+static int64_t *knapsack(const Parcel *parcels, int count, int capacity, int64_t *first, int64_t *second,
+                         uint8_t *taken) {
+    int64_t *before = first, *after = second;
+    memset(before, 0, (size_t)(capacity + 1) * sizeof *before);
+    for (int p = 0; p < count; p++) {
+        uint8_t *row = taken + (size_t)p * (capacity + 1);
+        const int size = parcels[p].size;
+        memset(row, 0, (size_t)size);
+        memcpy(after, before, (size_t)size * sizeof *after);
+        knapsack_row(before, after, row, size, parcels[p].value, capacity);
+        int64_t *swap = before;
+        before = after;
+        after = swap;
+    }
+    return before;
+}
+
+// Adds the copies chosen at capacity c to `copies` (indexed by item).
+static void read_back(const Parcel *parcels, int count, int capacity, int c, const uint8_t *taken, int *copies) {
+    for (int p = count - 1; p >= 0; p--)
+        if (taken[(size_t)p * (capacity + 1) + c]) {
+            copies[parcels[p].item] += parcels[p].copies;
+            c -= parcels[p].size;
+        }
+}
+
+// For every strip width: the most valuable set of components whose windows hold that width and whose lengths
+// fit. `values` are the duals; `bounds` the demands (so patterns are 'proper'). Where `slot_values` is given, also
+// for every component the set that holds it and gains most over its width's slot value, as a further pattern.
+// Patterns 0 .. widths - 1 are those of the widths, pattern widths + i is component i's (with its width in
+// own_width[i], or -1 for none). Pairs (item, copies) are written from pattern_start[k] to pattern_end[k].
+// Returns the pairs written, or -1 without memory or room.
+int price_strips(int n, const int32_t *lengths, const int32_t *width_min, const int32_t *width_max,
+                 const int32_t *bounds, const int64_t *values, int widths, const int32_t *width, int capacity,
+                 const int64_t *slot_values, int64_t *best_value, int32_t *own_width, int32_t *pattern_start,
+                 int32_t *pattern_end, int32_t *pattern_item, int32_t *pattern_copies, int room) {
+    int most_parcels = 0;
+    for (int i = 0; i < n; i++) most_parcels += values[i] > 0 ? 25 : 0;
+    Parcel *parcels = malloc((size_t)(most_parcels + 1) * sizeof *parcels);
+    int64_t *first = malloc((size_t)(capacity + 1) * sizeof *first);
+    int64_t *second = malloc((size_t)(capacity + 1) * sizeof *second);
+    int64_t *gain = calloc((size_t)n + 1, sizeof *gain);
+    int *copies = calloc((size_t)n + 1, sizeof *copies);
+    uint8_t *taken = NULL;
+    size_t taken_size = 0;
+    int written = 0;
+    if (!parcels || !first || !second || !copies || !gain) goto failed;
+    for (int i = 0; i < n; i++) own_width[i] = -1;
+    for (int w = 0; w < widths; w++) {
+        int count = 0;
+        for (int i = 0; i < n; i++)
+            if (values[i] > 0 && width_min[i] <= width[w] && width[w] <= width_max[i] && lengths[i] <= capacity)
+                count += split(i, lengths[i], values[i], bounds[i], capacity, parcels + count);
+        pattern_start[w] = pattern_end[w] = written;
+        best_value[w] = 0;
+        if (!count) continue;
+        size_t size = (size_t)count * (capacity + 1);
+        if (size > taken_size) {
+            free(taken);
+            taken = malloc(size);
+            taken_size = size;
+            if (!taken) goto failed;
+        }
+        const int64_t *best = knapsack(parcels, count, capacity, first, second, taken);
+        best_value[w] = best[capacity];
+        for (int q = -1; q < (slot_values ? count : 0); q++) {
+            int k = w, from = capacity, forced = -1;
+            if (q >= 0) {
+                if (parcels[q].copies != 1) continue;
+                forced = parcels[q].item;
+                from = capacity - lengths[forced];
+                const int64_t gained = values[forced] + best[from] - slot_values[w];
+                if (gained <= gain[forced] + 1) continue;
+                gain[forced] = gained;
+                own_width[forced] = w;
+                k = widths + forced;
+            }
+            read_back(parcels, count, capacity, from, taken, copies);
+            if (forced >= 0 && copies[forced] < bounds[forced]) copies[forced]++;
+            pattern_start[k] = written;
+            for (int p = 0; p < count; p++) {
+                int i = parcels[p].item;
+                if (copies[i]) {
+                    if (written >= room) goto failed;
+                    pattern_item[written] = i;
+                    pattern_copies[written++] = copies[i];
+                    copies[i] = 0;
+                }
+            }
+            pattern_end[k] = written;
+        }
+    }
+    free(parcels); free(first); free(second); free(gain); free(copies); free(taken);
+    return written;
+failed:
+    free(parcels); free(first); free(second); free(gain); free(copies); free(taken);
+    return -1;
+}
+
+// The most valuable set of strips across a board, and for every width the most valuable set that holds a strip
+// of that width. pattern 0 is the best of all, pattern 1 + w the best that holds width w.
+int price_boards(int widths, const int32_t *width, const int32_t *bounds, const int64_t *values, int capacity,
+                 int64_t *best_value, int32_t *pattern_start, int32_t *pattern_width, int32_t *pattern_copies,
+                 int room) {
+    int most_parcels = 0, written = 0;
+    for (int w = 0; w < widths; w++) most_parcels += 25;
+    Parcel *parcels = malloc((size_t)(most_parcels + 1) * sizeof *parcels);
+    int64_t *first = malloc((size_t)(capacity + 1) * sizeof *first);
+    int64_t *second = malloc((size_t)(capacity + 1) * sizeof *second);
+    int *copies = calloc((size_t)widths + 1, sizeof *copies);
+    uint8_t *taken = NULL;
+    if (!parcels || !first || !second || !copies) goto failed;
+    int count = 0;
+    for (int w = 0; w < widths; w++)
+        if (values[w] > 0 && width[w] <= capacity)
+            count += split(w, width[w], values[w], bounds[w], capacity, parcels + count);
+    taken = malloc((size_t)(count + 1) * (capacity + 1));
+    if (!taken) goto failed;
+    knapsack(parcels, count, capacity, first, second, taken);
+    for (int k = 0; k <= widths; k++) {
+        pattern_start[k] = written;
+        best_value[k] = 0;
+        int from = capacity;
+        if (k > 0) {
+            if (width[k - 1] > capacity || values[k - 1] <= 0 || bounds[k - 1] <= 0) continue;
+            from = capacity - width[k - 1];
+        }
+        read_back(parcels, count, capacity, from, taken, copies);
+        if (k > 0 && copies[k - 1] < bounds[k - 1]) copies[k - 1]++;
+        for (int w = 0; w < widths; w++)
+            if (copies[w]) {
+                if (written >= room) goto failed;
+                best_value[k] += copies[w] * values[w];
+                pattern_width[written] = w;
+                pattern_copies[written++] = copies[w];
+                copies[w] = 0;
+            }
+    }
+    pattern_start[widths + 1] = written;
+    free(parcels); free(first); free(second); free(copies); free(taken);
+    return written;
+failed:
+    free(parcels); free(first); free(second); free(copies); free(taken);
+    return -1;
+}
+
+// ---------------------------------------------------------------------------------------------------------
+// The constructive heuristic.
+
+// Strips by best fit: pieces in the order given (longest first), each into the open strip where it wastes the
+// least area, or a new one where every open strip would waste more than `tolerance` thousandths of the piece.
+// Writes each piece's strip and each strip's width (the greatest width_min in it). Returns the number of strips.
+int form_strips(int pieces, const int32_t *length, const int32_t *width_min, const int32_t *width_max, int capacity,
+                int shortest, int tolerance, int32_t *strip_of, int32_t *strip_width) {
+    int32_t *room = malloc((size_t)(pieces + 1) * sizeof *room);
+    int32_t *narrowest = malloc((size_t)(pieces + 1) * sizeof *narrowest);
+    int32_t *open = malloc((size_t)(pieces + 1) * sizeof *open);
+    int strips = 0, opened = 0;
+    if (!room || !narrowest || !open) { free(room); free(narrowest); free(open); return -1; }
+    for (int p = 0; p < pieces; p++) {
+        int64_t least = (int64_t)tolerance * width_min[p] * length[p] / 1000;
+        int chosen = -1;
+        for (int k = 0; k < opened; k++) {
+            int s = open[k];
+            if (room[s] < length[p]) continue;
+            int low = strip_width[s] > width_min[p] ? strip_width[s] : width_min[p];
+            int high = narrowest[s] < width_max[p] ? narrowest[s] : width_max[p];
+            if (low > high) continue;
+            int after = room[s] - length[p];
+            int64_t wasted = (int64_t)(low - strip_width[s]) * (capacity - room[s]) +
+                             (int64_t)(low - width_min[p]) * length[p] +
+                             (after < shortest ? (int64_t)after * low : (int64_t)after * low / 8);
+            if (wasted < least) { least = wasted; chosen = s; if (wasted == 0) break; }
+        }
+        if (chosen < 0) {
+            chosen = strips++;
+            room[chosen] = capacity;
+            strip_width[chosen] = width_min[p];
+            narrowest[chosen] = width_max[p];
+            if (capacity - length[p] >= shortest) open[opened++] = chosen;
+        }
+        strip_of[p] = chosen;
+        room[chosen] -= length[p];
+        if (width_min[p] > strip_width[chosen]) strip_width[chosen] = width_min[p];
+        if (width_max[p] < narrowest[chosen]) narrowest[chosen] = width_max[p];
+        if (room[chosen] < shortest)
+            for (int k = 0; k < opened; k++)
+                if (open[k] == chosen) { open[k] = open[--opened]; break; }
+    }
+    free(room); free(narrowest); free(open);
+    return strips;
+}
+
+// Boards from strips: repeatedly the board that holds the widest strip still needed and is otherwise filled as
+// full as any set of strips can (subset sums in bit sets), repeated as often as the demands allow.
+// `demand` is used up. A pattern is `widths` wide in pattern_copies; returns the number of patterns, -1 on failure.
+int fill_boards(int widths, const int32_t *width, int32_t *demand, int capacity, int most_patterns,
+                int32_t *pattern_copies, int32_t *pattern_repeat) {
+    const int words = capacity / 64 + 1;
+    uint64_t *reach = malloc((size_t)(widths + 1) * words * sizeof *reach);
+    int patterns = 0;
+    if (!reach) return -1;
+    for (;;) {
+        int widest = widths - 1;
+        while (widest >= 0 && demand[widest] <= 0) widest--;
+        if (widest < 0) break;
+        if (patterns >= most_patterns) { free(reach); return -1; }
+        int32_t *copies = pattern_copies + (size_t)patterns * widths;
+        memset(copies, 0, (size_t)widths * sizeof *copies);
+        copies[widest] = 1;
+        demand[widest]--;
+        int rest = capacity - width[widest];
+        // reach[k]: the sums that the k narrowest widths can make
+        memset(reach, 0, (size_t)words * sizeof *reach);
+        reach[0] = 1;
+        for (int k = 0; k <= widest; k++) {
+            uint64_t *now = reach + (size_t)(k + 1) * words, *before = reach + (size_t)k * words;
+            memcpy(now, before, (size_t)words * sizeof *now);
+            int most = demand[k] < rest / width[k] ? demand[k] : rest / width[k];
+            for (int part = 1; most > 0; part *= 2) {
+                // adding 1, 2, 4 ... and the remainder of the copies makes every count up to `most`
+                if (part > most) part = most;
+                most -= part;
+                const int64_t shift = (int64_t)part * width[k];
+                const int by_words = (int)(shift / 64), by_bits = (int)(shift % 64);
+                for (int x = words - 1; x >= by_words; x--) {
+                    uint64_t moved = now[x - by_words] << by_bits;
+                    if (by_bits && x - by_words - 1 >= 0) moved |= now[x - by_words - 1] >> (64 - by_bits);
+                    now[x] |= moved;
+                }
+            }
+        }
+        int sum = rest;
+        uint64_t *all = reach + (size_t)(widest + 1) * words;
+        while (sum > 0 && !(all[sum / 64] >> (sum % 64) & 1)) sum--;
+        for (int k = widest; k >= 0 && sum > 0; k--) {
+            uint64_t *before = reach + (size_t)k * words;
+            // as many of the wide ones as leave a sum that the narrower can still make
+            int most = demand[k] < sum / width[k] ? demand[k] : sum / width[k];
+            for (int count = most; count >= 0; count--) {
+                int left = sum - count * width[k];
+                if (before[left / 64] >> (left % 64) & 1) {
+                    copies[k] += count;
+                    demand[k] -= count;
+                    sum = left;
+                    break;
+                }
+            }
+        }
+        int repeat = 1 << 30;
+        for (int k = 0; k <= widest; k++)
+            if (copies[k] && demand[k] / copies[k] < repeat) repeat = demand[k] / copies[k];
+        for (int k = 0; k <= widest; k++) demand[k] -= repeat * copies[k];
+        pattern_repeat[patterns++] = repeat + 1;
+    }
+    free(reach);
+    return patterns;
+}

@@ -1,2 +1,527 @@
-// Inner loops of the joint layout.
-#include <stdint.h>
+// Where a run is divided into pieces: a shortest path over every whole millimetre.
+//
+// value(p) is the least cost of what lies between p and the end of a stretch, compared in this order:
+// millimetres not planned, short pieces, pieces, tapered pieces, pieces that are no full board length.
+// value(p) = min over pieces [p, e] of cost + value(e). It hardly ever changes from one millimetre to the
+// next, so it is kept as blocks of equal value, from the end backwards, and p leaps to the next position at
+// which any of its ingredients changes. Where one width serves, the pieces that may start at p end in an
+// interval whose two ends only move backwards with p: a sliding-window minimum. Tapered pieces and, in the
+// last resort, short pieces and stretches left open are tried millimetre by millimetre.
+
+#include "gap_windows.h"
+
+enum { PIECE, TAPERED, OUT_OF_RANGE, NO_LAYOUT };       // kinds of a row
+enum { ROW_WIDTH = 10 };    // run, kind, from, to, gap floor, gap ceil, width min, max, start, end
+
+#define UNIT(place) ((wide)1 << (24 * (place)))         // lengths and counts are below 2^24
+static const wide ODD_LENGTH = UNIT(0), TAPER = UNIT(1), ONE_PIECE = UNIT(2), SHORT = UNIT(3), OPEN = UNIT(4);
+static const wide INFINITE = (wide)1 << 125;
+
+typedef struct { int64_t from, to; wide value; } Block;
+typedef struct { int64_t count, room; Block *block; int64_t *queue; } Blocks;   // descending positions
+
+typedef struct {
+    const Run *run;
+    const Rules *rules;
+    Reach *reach;               // one a board, then one for any width
+    int64_t steeps;             // ascending [from, to]: here no single width serves even piece_min from there
+    int64_t *steep_from, *steep_to;
+    int64_t longest;            // the longest board
+    Blocks blocks;
+    int64_t *entry;             // per reach: the entry in force, moving backwards
+} Layout;
+
+typedef struct { int64_t count, capacity, *rows; } Rows;
+
+static int add_row(Rows *rows, int64_t run_index, int64_t kind, int64_t from, int64_t to, Span span,
+                   int64_t start, int64_t end) {
+    if (rows->count < rows->capacity) {
+        int64_t row[ROW_WIDTH] = {run_index, kind, from, to, span.gap_floor, span.gap_ceil,
+                                  span.width_min, span.width_max, start, end};
+        memcpy(rows->rows + rows->count * ROW_WIDTH, row, sizeof row);
+    }
+    rows->count++;              // counted even where there is no room, so that the caller can make it
+    return 0;
+}
+
+static int append_block(Blocks *blocks, int64_t from, int64_t to, wide value) {
+    if (blocks->count && blocks->block[blocks->count - 1].value == value) {
+        blocks->block[blocks->count - 1].from = from;
+        return 0;
+    }
+    if (blocks->count == blocks->room) {
+        int64_t room = blocks->room ? 2 * blocks->room : 256;
+        Block *block = realloc(blocks->block, room * sizeof *block);
+        if (block) blocks->block = block;
+        int64_t *queue = realloc(blocks->queue, room * sizeof *queue);
+        if (queue) blocks->queue = queue;
+        if (!block || !queue) return -1;
+        blocks->room = room;
+    }
+    blocks->block[blocks->count++] = (Block){from, to, value};
+    return 0;
+}
+
+// The block that holds position q.
+static int64_t block_at(const Blocks *blocks, int64_t q) {
+    int64_t low = 0, high = blocks->count - 1;
+    while (low < high) {
+        int64_t middle = (low + high) / 2;
+        if (blocks->block[middle].from <= q) high = middle; else low = middle + 1;
+    }
+    return low;
+}
+
+// The widest board that is long enough, 0 when none is.
+static int64_t widest_for(const Run *run, int64_t length) {
+    int64_t widest = 0;
+    for (int64_t b = 0; b < run->boards; b++)
+        if (run->board_length[b] >= length) widest = larger(widest, run->board_width[b]);
+    return widest;
+}
+
+static int is_board_length(const Run *run, int64_t length, int64_t width) {
+    for (int64_t b = 0; b < run->boards; b++)
+        if (run->board_length[b] == length && run->board_width[b] >= width) return 1;
+    return 0;
+}
+
+// The steep places: starts of a span of piece_min over which no single width serves.
+static void find_steeps(Layout *layout) {
+    const Reach *any = &layout->reach[layout->run->boards];
+    int64_t piece_min = layout->rules->piece_min, last = layout->run->length - piece_min, n = 0;
+    for (int64_t i = -1; i < any->count; i++) {
+        int64_t from = i < 0 ? 0 : larger(any->from[i], any->to[i] - piece_min + 1);
+        int64_t to = smaller(i + 1 < any->count ? any->from[i + 1] - 1 : last, last);
+        if (from > to) continue;
+        if (n && layout->steep_to[n - 1] == from - 1) { layout->steep_to[n - 1] = to; continue; }
+        layout->steep_from[n] = from;
+        layout->steep_to[n++] = to;
+    }
+    layout->steeps = n;
+}
+
+// Per-stretch state of the backward sweep.
+typedef struct {
+    int64_t start, end;         // the stretch
+    int last_resort;            // short pieces and open stretches are allowed
+    int64_t head, tail, next;   // the sliding window's queue of blocks, and the next block to enter it
+    int64_t steep;              // the lowest steep interval that reaches up to p or beyond, -1 none yet
+    int64_t edge_to;            // beyond this no straight edge exists from p
+    int64_t next_allowed;       // the next joint position after p
+} Sweep;
+
+// The end nearest to p of tapered pieces that may start at p (they contain a steep span), or INT64_MAX.
+static int64_t taper_from(const Layout *layout, Sweep *sweep, int64_t p, int64_t *step) {
+    int64_t last = sweep->end - layout->rules->piece_min;       // a steep span lies inside the stretch
+    while (sweep->steep > 0 && layout->steep_to[sweep->steep - 1] >= p) sweep->steep--;
+    int64_t k = sweep->steep, begin = INT64_MAX;
+    if (k >= layout->steeps) return INT64_MAX;
+    if (layout->steep_to[k] >= p) begin = larger(p, layout->steep_from[k]);
+    if (begin <= last && begin + layout->rules->piece_min <= smaller(p + layout->longest, sweep->end)) {
+        *step = 1;
+        return begin + layout->rules->piece_min;
+    }
+    if (begin > last && p > last) {
+        *step = smaller(*step, p - last);       // the span that starts at `last` may be steep
+    } else if (begin != INT64_MAX && k > 0) {
+        *step = smaller(*step, p - layout->steep_to[k - 1]);
+    } else if (begin == INT64_MAX) {
+        *step = smaller(*step, larger(1, p - layout->steep_to[k]));
+    }
+    return INT64_MAX;
+}
+
+// value(p); *step is how far below p it surely stays the same (p itself counted).
+static wide value_at(Layout *layout, Sweep *sweep, int64_t p, int64_t *step) {
+    const Run *run = layout->run;
+    const Rules *rules = layout->rules;
+    Blocks *blocks = &layout->blocks;
+    wide best = INFINITE;
+    int64_t farthest = -1;
+    for (int64_t b = 0; b < run->boards; b++) {
+        const Reach *reach = &layout->reach[b];
+        int64_t *entry = &layout->entry[b];
+        while (*entry >= 0 && reach->from[*entry] > p) (*entry)--;
+        if (*entry < 0) continue;
+        *step = smaller(*step, p - reach->from[*entry] + 1);
+        int64_t limit = smaller(reach->to[*entry], sweep->end), full = p + run->board_length[b];
+        farthest = larger(farthest, smaller(full, limit));
+        if (full > limit) {
+            if (limit > p) *step = smaller(*step, full - limit);
+        } else if (run->board_length[b] >= rules->piece_min) {
+            const Block *block = &blocks->block[block_at(blocks, full)];
+            *step = smaller(*step, full - block->from + 1);
+            if (block->value + ONE_PIECE < best) best = block->value + ONE_PIECE;
+        }
+    }
+    int64_t nearest = p + rules->piece_min;
+    while (sweep->next < blocks->count && blocks->block[sweep->next].to >= nearest) {
+        wide value = blocks->block[sweep->next].value;
+        if (value < INFINITE) {
+            while (sweep->tail > sweep->head && blocks->block[blocks->queue[sweep->tail - 1]].value >= value)
+                sweep->tail--;
+            blocks->queue[sweep->tail++] = sweep->next;
+        }
+        sweep->next++;
+    }
+    while (sweep->head < sweep->tail && blocks->block[blocks->queue[sweep->head]].from > farthest) sweep->head++;
+    if (nearest > sweep->end) *step = smaller(*step, nearest - sweep->end);
+    else *step = smaller(*step, nearest - blocks->block[sweep->next - 1].from + 1);
+    if (nearest <= farthest && sweep->head < sweep->tail) {
+        const Block *block = &blocks->block[blocks->queue[sweep->head]];
+        *step = smaller(*step, farthest - block->from + 1);
+        if (block->value + ONE_PIECE + ODD_LENGTH < best) best = block->value + ONE_PIECE + ODD_LENGTH;
+    } else if (nearest > farthest && farthest > p) {
+        *step = smaller(*step, nearest - farthest);
+    }
+    int64_t taper = taper_from(layout, sweep, p, step);
+    if (taper != INT64_MAX) {
+        int64_t to = smaller(p + layout->longest, sweep->end), start, end;
+        while (sweep->edge_to >= taper && no_straight_edge(run, rules, p, sweep->edge_to)) sweep->edge_to--;
+        to = smaller(to, sweep->edge_to);
+        for (int64_t i = to < taper ? blocks->count : block_at(blocks, to); i < blocks->count; i++) {
+            const Block *block = &blocks->block[i];
+            if (block->to < taper) break;
+            for (int64_t e = smaller(to, block->to); e >= larger(taper, block->from); e--) {
+                int odd = !is_board_length(run, e - p, 0);
+                wide cost = block->value + ONE_PIECE + TAPER + (odd ? ODD_LENGTH : 0);
+                if (block->value + ONE_PIECE + TAPER >= best) break;
+                if (cost >= best || !tapered_ends(run, rules, p, e, widest_for(run, e - p), &start, &end)) continue;
+                if (!odd && !is_board_length(run, e - p, larger(start, end))) {
+                    if (cost + ODD_LENGTH < best) best = cost + ODD_LENGTH;
+                } else {
+                    best = cost;
+                }
+            }
+        }
+    }
+    if (sweep->last_resort) {
+        *step = 1;
+        int64_t to = smaller(smaller(p + rules->piece_min - 1, farthest), sweep->end), from = p + rules->shortest;
+        for (int64_t i = to < from ? blocks->count : block_at(blocks, to); i < blocks->count; i++) {
+            if (blocks->block[i].to < from) break;
+            wide cost = blocks->block[i].value + SHORT + ONE_PIECE + ODD_LENGTH;
+            if (cost < best) best = cost;
+        }
+        wide cost = blocks->block[block_at(blocks, sweep->next_allowed)].value + (sweep->next_allowed - p) * OPEN;
+        if (cost < best) best = cost;
+    }
+    return best;
+}
+
+// Fills the blocks of value() for the stretch. 0, or -1 without memory.
+static int sweep_back(Layout *layout, Sweep *sweep, int64_t every_millimetre) {
+    const Run *run = layout->run;
+    const Rules *rules = layout->rules;
+    Blocks *blocks = &layout->blocks;
+    for (int64_t b = 0; b <= run->boards; b++) layout->entry[b] = layout->reach[b].count - 1;
+    sweep->head = sweep->tail = sweep->next = 0;
+    sweep->steep = layout->steeps - 1;
+    while (sweep->steep > 0 && layout->steep_from[sweep->steep] > sweep->end - rules->piece_min) sweep->steep--;
+    sweep->edge_to = sweep->next_allowed = sweep->end;
+    blocks->count = 0;
+    if (append_block(blocks, sweep->end, sweep->end, 0)) return -1;
+    int64_t mullion = run->mullions - 1, p = sweep->end - 1;
+    while (p > sweep->start) {
+        while (mullion >= 0 && run->mullion[mullion] - rules->clearance >= p) mullion--;
+        int64_t lowest = sweep->start + 1;
+        if (mullion >= 0) {
+            int64_t clear = run->mullion[mullion] + rules->clearance;
+            if (p < clear) {
+                int64_t from = larger(lowest, run->mullion[mullion] - rules->clearance + 1);
+                if (append_block(blocks, from, p, INFINITE)) return -1;
+                p = from - 1;
+                continue;
+            }
+            lowest = larger(lowest, clear);
+        }
+        int64_t step = p - lowest + 1;
+        wide value = value_at(layout, sweep, p, &step);
+        if (every_millimetre) step = 1;
+        if (append_block(blocks, p - step + 1, p, value)) return -1;
+        sweep->next_allowed = p - step + 1;
+        p -= step;
+    }
+    int64_t step = 1;
+    return append_block(blocks, sweep->start, sweep->start, value_at(layout, sweep, sweep->start, &step));
+}
+
+// Among the layouts of least value, the one whose compression windows are widest in sum, over a few
+// candidate ends a piece: the longest, the shortest, the middle one and those at measured positions.
+typedef struct { int64_t at, kind, score, start, end, before; Span span; } Node;
+enum { MOST_OPEN = 24 };
+typedef struct { int64_t count, room; Node *node; int64_t open[MOST_OPEN + 4], opened; } Search;
+
+static int offer(Search *search, int64_t before, int64_t at, int64_t kind, Span span, int64_t start, int64_t end) {
+    int64_t score = search->node[before].score + (kind == PIECE ? span.width_max - span.width_min : 0);
+    Node node = {at, kind, score, start, end, before, span};
+    int64_t i = search->opened;
+    while (i > 0 && search->node[search->open[i - 1]].at < at) i--;     // open nodes: descending positions
+    if (i > 0 && search->node[search->open[i - 1]].at == at) {
+        if (search->node[search->open[i - 1]].score < score) search->node[search->open[i - 1]] = node;
+        return 0;
+    }
+    if (search->opened >= MOST_OPEN) return 0;
+    if (search->count == search->room) {
+        int64_t room = search->room ? 2 * search->room : 256;
+        Node *more = realloc(search->node, room * sizeof *more);
+        if (!more) return -1;
+        search->node = more;
+        search->room = room;
+    }
+    search->node[search->count] = node;
+    memmove(&search->open[i + 1], &search->open[i], (search->opened - i) * sizeof *search->open);
+    search->open[i] = search->count++;
+    search->opened++;
+    return 0;
+}
+
+static int offer_piece(const Layout *layout, Search *search, int64_t before, int64_t at) {
+    Span span = span_of(layout->run, layout->rules, search->node[before].at, at);
+    return offer(search, before, at, PIECE, span, span.width_min, span.width_min);
+}
+
+// Offers ends within [from, to] where value() is `wanted`.
+static int offer_equal(const Layout *layout, Search *search, int64_t before, int64_t from, int64_t to, wide wanted) {
+    const Blocks *blocks = &layout->blocks;
+    const Run *run = layout->run;
+    if (from > to) return 0;
+    for (int64_t i = block_at(blocks, to); i < blocks->count && blocks->block[i].to >= from; i++) {
+        if (blocks->block[i].value != wanted) continue;
+        int64_t low = larger(from, blocks->block[i].from), high = smaller(to, blocks->block[i].to);
+        if (offer_piece(layout, search, before, high)) return -1;
+        if (low == high) continue;
+        if (offer_piece(layout, search, before, low) || offer_piece(layout, search, before, (low + high) / 2)) return -1;
+        for (int64_t k = segment_of(run, high); k >= 0 && run->at[k] > low; k--)
+            if (run->at[k] < high && offer_piece(layout, search, before, run->at[k])) return -1;
+    }
+    return 0;
+}
+
+static int expand(Layout *layout, const Sweep *sweep, Search *search, int64_t index) {
+    const Run *run = layout->run;
+    const Rules *rules = layout->rules;
+    const Blocks *blocks = &layout->blocks;
+    int64_t p = search->node[index].at, farthest = -1, open_before = search->count;
+    wide value = blocks->block[block_at(blocks, p)].value;
+    for (int64_t b = 0; b < run->boards; b++) {
+        int64_t entry = reach_entry(&layout->reach[b], p);
+        if (entry < 0) continue;
+        int64_t limit = smaller(layout->reach[b].to[entry], sweep->end), full = p + run->board_length[b];
+        farthest = larger(farthest, smaller(full, limit));
+        if (full > limit || run->board_length[b] < rules->piece_min) continue;
+        if (blocks->block[block_at(blocks, full)].value + ONE_PIECE == value && offer_piece(layout, search, index, full))
+            return -1;
+    }
+    if (offer_equal(layout, search, index, p + rules->piece_min, farthest, value - ONE_PIECE - ODD_LENGTH)) return -1;
+    // Tapered pieces: the longest of least value is enough, their windows do not count.
+    int64_t to = smaller(p + layout->longest, sweep->end), taper = INT64_MAX;
+    for (int64_t k = 0; k < layout->steeps && taper == INT64_MAX; k++) {
+        int64_t begin = larger(p, layout->steep_from[k]);
+        if (begin <= layout->steep_to[k] && begin + rules->piece_min <= to) taper = begin + rules->piece_min;
+    }
+    if (taper != INT64_MAX) {
+        int offered = 0;
+        for (int64_t i = block_at(blocks, to); i < blocks->count && blocks->block[i].to >= taper && !offered; i++) {
+            wide left = value - blocks->block[i].value;
+            if (left != ONE_PIECE + TAPER && left != ONE_PIECE + TAPER + ODD_LENGTH) continue;
+            for (int64_t e = smaller(to, blocks->block[i].to); e >= larger(taper, blocks->block[i].from); e--) {
+                int64_t start, end;
+                if (!tapered_ends(run, rules, p, e, widest_for(run, e - p), &start, &end)) continue;
+                int odd = !is_board_length(run, e - p, larger(start, end));
+                if (left != ONE_PIECE + TAPER + (odd ? ODD_LENGTH : 0)) continue;
+                Span span = span_of(run, rules, p, e);
+                span.width_min = span.width_max = larger(start, end);
+                if (offer(search, index, e, TAPERED, span, start, end)) return -1;
+                offered = 1;
+                break;
+            }
+        }
+    }
+    if (sweep->last_resort) {
+        if (offer_equal(layout, search, index, p + rules->shortest, smaller(p + rules->piece_min - 1, farthest),
+                        value - SHORT - ONE_PIECE - ODD_LENGTH)) return -1;
+        if (search->count == open_before) {     // nothing fits: leave it open up to the next joint position
+            int64_t q = p + 1, i = block_at(blocks, q);
+            while (blocks->block[i].value >= INFINITE) { q = blocks->block[i].to + 1; i--; }
+            Span none = {0, 0, 0, 0};
+            if (blocks->block[i].value + (q - p) * OPEN == value && offer(search, index, q, NO_LAYOUT, none, 0, 0)) return -1;
+        }
+    }
+    return 0;
+}
+
+// Writes the chosen layout of the stretch as rows. 0, or -1 without memory.
+static int choose(Layout *layout, const Sweep *sweep, Search *search, int64_t run_index, Rows *rows) {
+    search->count = search->opened = 0;
+    if (!search->room) {
+        search->node = malloc(256 * sizeof *search->node);
+        if (!search->node) return -1;
+        search->room = 256;
+    }
+    search->node[0] = (Node){.at = sweep->start, .before = -1};
+    search->open[0] = 0;
+    search->count = search->opened = 1;
+    int64_t last = -1;
+    while (search->opened) {
+        last = search->open[--search->opened];
+        if (search->node[last].at == sweep->end) break;
+        if (expand(layout, sweep, search, last)) return -1;
+    }
+    // Turn the chain round, then write it.
+    int64_t after = -1;
+    for (int64_t i = last; i >= 0;) {
+        int64_t before = search->node[i].before;
+        search->node[i].before = after;
+        after = i;
+        i = before;
+    }
+    for (int64_t i = 0; search->node[i].before >= 0; i = search->node[i].before) {
+        const Node *node = &search->node[search->node[i].before];
+        int64_t from = search->node[i].at, *previous = rows->rows + (rows->count - 1) * ROW_WIDTH;
+        if (node->kind == NO_LAYOUT && i && search->node[i].kind == NO_LAYOUT) {
+            if (rows->count <= rows->capacity) previous[3] = node->at;
+            continue;
+        }
+        add_row(rows, run_index, node->kind, from, node->at, node->span, node->start, node->end);
+    }
+    return 0;
+}
+
+// One piece over a stretch that is shorter than piece_min. 1 if it was written.
+static int one_short_piece(Layout *layout, int64_t start, int64_t end, int64_t run_index, Rows *rows) {
+    const Run *run = layout->run;
+    int64_t widest = widest_for(run, end - start), a, b;
+    if (!widest) return 0;
+    Span span = span_of(run, layout->rules, start, end);
+    if (span.width_min <= span.width_max) {
+        if (span.width_min > widest) return 0;
+        add_row(rows, run_index, PIECE, start, end, span, span.width_min, span.width_min);
+        return 1;
+    }
+    if (!tapered_ends(run, layout->rules, start, end, widest, &a, &b)) return 0;
+    span.width_min = span.width_max = larger(a, b);
+    add_row(rows, run_index, TAPERED, start, end, span, a, b);
+    return 1;
+}
+
+static int lay_out_stretch(Layout *layout, Search *search, int64_t start, int64_t end, int64_t run_index,
+                           int64_t every_millimetre, Rows *rows) {
+    if (end - start < layout->rules->piece_min && one_short_piece(layout, start, end, run_index, rows)) return 0;
+    Sweep sweep = {.start = start, .end = end};
+    for (sweep.last_resort = 0; sweep.last_resort < 2; sweep.last_resort++) {
+        if (sweep_back(layout, &sweep, every_millimetre)) return -1;
+        if (layout->blocks.block[layout->blocks.count - 1].value < INFINITE) break;
+    }
+    return choose(layout, &sweep, search, run_index, rows);
+}
+
+// The first stretch at or after `from` whose gap lies outside the tested range, rounded outward to whole
+// millimetres; *zone_to is its end. Returns its start, or the run's length when there is none.
+static int64_t out_of_range(const Run *run, const Rules *rules, int64_t from, int64_t *zone_to) {
+    int64_t begin = run->length;
+    *zone_to = run->length;
+    for (int64_t k = 0; k + 1 < run->knots; k++) {
+        int64_t x0 = run->at[k], x1 = run->at[k + 1], dx = x1 - x0;
+        if (x1 <= from) continue;
+        for (int side = 0; side < 2; side++) {
+            // On side 0 the gap is too large, on side 1 too small: mirrored, too large again.
+            wide g0 = side ? -run->gap[k] : run->gap[k], g1 = side ? -run->gap[k + 1] : run->gap[k + 1];
+            wide limit = side ? -rules->gap_min : rules->gap_max;
+            if (g0 <= limit && g1 <= limit) continue;
+            int64_t zone_from = x0, zone_end = x1;
+            if (g0 <= limit) zone_from = x0 + floor_quotient((limit - g0) * dx, g1 - g0);
+            if (g1 <= limit) zone_end = x1 - floor_quotient((limit - g1) * dx, g0 - g1);
+            if (zone_end <= from) continue;
+            zone_from = larger(zone_from, from);
+            if (begin == run->length) { begin = zone_from; *zone_to = zone_end; }
+            else if (zone_from <= *zone_to) { begin = smaller(begin, zone_from); *zone_to = larger(*zone_to, zone_end); }
+            else return begin;
+        }
+    }
+    return begin;
+}
+
+static int lay_out_run(Layout *layout, Search *search, int64_t run_index, int64_t every_millimetre, Rows *rows) {
+    const Run *run = layout->run;
+    Serving *serving = NULL;
+    int64_t count = serving_widths(run, layout->rules, &serving), failed = count < 0;
+    int64_t *storage = malloc((2 * (run->boards + 1) * (count + 1) + 2 * (count + 2) + run->boards + 1) * sizeof *storage);
+    Reach *reach = malloc((run->boards + 1) * sizeof *reach);
+    if (!storage || !reach) failed = 1;
+    if (!failed) {
+        int64_t *free_from = storage;
+        layout->longest = 0;
+        for (int64_t b = 0; b <= run->boards; b++) {
+            reach[b].from = free_from;
+            reach[b].to = free_from + count + 1;
+            free_from += 2 * (count + 1);
+            reach_of(serving, count, b < run->boards ? run->board_width[b] : INT64_MAX, &reach[b]);
+            if (b < run->boards) layout->longest = larger(layout->longest, run->board_length[b]);
+        }
+        layout->reach = reach;
+        layout->steep_from = free_from;
+        layout->steep_to = free_from + count + 2;
+        layout->entry = free_from + 2 * (count + 2);
+        find_steeps(layout);
+        int64_t at = 0;
+        while (at < run->length && !failed) {
+            int64_t zone_to, zone_from = out_of_range(run, layout->rules, at, &zone_to);
+            if (zone_from > at) failed = lay_out_stretch(layout, search, at, zone_from, run_index, every_millimetre, rows);
+            if (zone_from < run->length) {
+                add_row(rows, run_index, OUT_OF_RANGE, zone_from, zone_to, span_of(run, layout->rules, zone_from, zone_to), 0, 0);
+                at = zone_to;
+            } else {
+                at = run->length;
+            }
+        }
+    }
+    free(serving);
+    free(storage);
+    free(reach);
+    return failed ? -1 : 0;
+}
+
+// Lays out every run. Arrays of one run after another, each with its `*_start` index of runs + 1 entries.
+// rules: rate_unit, rate_min, rate_max, gap_min, gap_max, piece_min, shortest, clearance, every_millimetre.
+// Writes up to `capacity` rows of ROW_WIDTH numbers; returns how many rows there are, or -1 without memory.
+int64_t lay_out_runs(int64_t runs, const int64_t *length,
+                     const int64_t *knot_start, const int64_t *knot_at, const int64_t *knot_gap,
+                     const int64_t *mullion_start, const int64_t *mullion_at,
+                     const int64_t *board_start, const int64_t *board_length, const int64_t *board_width,
+                     const int64_t *rules_given, int64_t capacity, int64_t *rows_out) {
+    Rules rules = {rules_given[0], rules_given[1], rules_given[2], rules_given[3], rules_given[4],
+                   rules_given[5], rules_given[6], rules_given[7]};
+    Rows rows = {0, capacity, rows_out};
+    Layout layout = {.rules = &rules};
+    Search search = {0};
+    int64_t failed = 0, room = 0, *knots = NULL;
+    for (int64_t r = 0; r < runs && !failed; r++) {
+        int64_t given = knot_start[r + 1] - knot_start[r];
+        if (given + 2 > room) {
+            room = 2 * (given + 2);
+            int64_t *more = realloc(knots, 2 * room * sizeof *knots);
+            if (!more) { failed = 1; break; }
+            knots = more;
+        }
+        // Before the first measured position and after the last the gap is constant.
+        Run run = {.length = length[r], .at = knots, .gap = knots + room};
+        const int64_t *at = knot_at + knot_start[r], *gap = knot_gap + knot_start[r];
+        if (at[0] > 0) { run.at[0] = 0; run.gap[run.knots++] = gap[0]; }
+        for (int64_t k = 0; k < given; k++) { run.at[run.knots] = at[k]; run.gap[run.knots++] = gap[k]; }
+        if (at[given - 1] < run.length) { run.at[run.knots] = run.length; run.gap[run.knots++] = gap[given - 1]; }
+        run.mullions = mullion_start[r + 1] - mullion_start[r];
+        run.mullion = mullion_at + mullion_start[r];
+        run.boards = board_start[r + 1] - board_start[r];
+        run.board_length = board_length + board_start[r];
+        run.board_width = board_width + board_start[r];
+        layout.run = &run;
+        failed = lay_out_run(&layout, &search, r, rules_given[8], &rows);
+    }
+    free(knots);
+    free(layout.blocks.block);
+    free(layout.blocks.queue);
+    free(search.node);
+    return failed ? -1 : rows.count;
+}

@@ -1,0 +1,151 @@
+"""A plan in columns: which boards, which strips, how often. And how a half-finished one is completed."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimiser.cutting.demand import Demand
+from optimiser.cutting.heuristic import TOLERANCES, cheapest_source, strips_for
+from optimiser.cutting.kernels import fill_boards
+from optimiser.cutting.master import BoardColumn, Column, StripColumn
+
+
+@dataclass(frozen=True)
+class ColumnPlan:
+    """Boards and strips with how often each is used. In every family the slots of the boards can take the
+    strips (a wide slot may take a narrow strip), and the strips cover every type's demand."""
+
+    cost: int
+    boards: tuple[tuple[BoardColumn, int], ...]
+    strips: tuple[tuple[StripColumn, int], ...]
+
+
+def complete(
+    demand: Demand,
+    chosen: Iterable[tuple[Column, int]],
+    tolerances: tuple[int, ...] = TOLERANCES,
+) -> ColumnPlan:
+    """The cheapest completion of the chosen boards and strips that the constructive heuristic finds.
+
+    Chosen strips beyond the chosen boards' slots get boards of their own; what the chosen strips do not cover is
+    formed into new strips. Nothing chosen: a plan from scratch.
+    """
+    boards: Counter[BoardColumn] = Counter()
+    strips: Counter[StripColumn] = Counter()
+    for column, times in chosen:
+        if times > 0 and isinstance(column, BoardColumn):
+            boards[column] += times
+        elif times > 0 and isinstance(column, StripColumn):
+            strips[column] += times
+    slots = _slots(demand, boards)
+    bought = {source.family for source in demand.sources if source.available is None}
+    kept: Counter[StripColumn] = Counter()
+    free = {family: counts.copy() for family, counts in slots.items()}
+    for column in sorted(strips, key=lambda c: (c.family, -c.width)):
+        for _ in range(strips[column]):
+            if _take_slot(free[column.family], column.width):
+                kept[column] += 1
+            elif column.family in bought:
+                kept[column] += 1  # its board is added below
+    needed = _uncovered(demand, kept)
+    best: ColumnPlan | None = None
+    tried: set[frozenset[tuple[StripColumn, int]]] = set()
+    for tolerance in tolerances:
+        formed = strips_for(demand, needed, tolerance)
+        key = frozenset(formed.items())
+        if key in tried:
+            continue
+        tried.add(key)
+        plan = _with_boards(demand, boards, slots, kept + formed)
+        if best is None or plan.cost < best.cost:
+            best = plan
+        if not needed:
+            break
+    assert best is not None
+    return best
+
+
+def _slots(demand: Demand, boards: Mapping[BoardColumn, int]) -> dict[int, np.ndarray]:
+    slots = {f: np.zeros(len(family.widths), np.int64) for f, family in enumerate(demand.families)}
+    for column, times in boards.items():
+        family = demand.sources[column.source].family
+        for w, copies in column.pairs:
+            slots[family][w] += copies * times
+    return slots
+
+
+def _take_slot(free: np.ndarray, width: int) -> bool:
+    """Uses the narrowest free slot that is wide enough."""
+    at_least = np.flatnonzero(free[width:])
+    if not len(at_least):
+        return False
+    free[width + int(at_least[0])] -= 1
+    return True
+
+
+def _uncovered(demand: Demand, strips: Mapping[StripColumn, int]) -> dict[int, int]:
+    needed = [kind.demand for kind in demand.types]
+    for column, times in strips.items():
+        components = demand.families[column.family].components
+        for c, copies in column.pairs:
+            for t in components[c].types:
+                needed[t] -= copies * times
+    return {t: count for t, count in enumerate(needed) if count > 0}
+
+
+def _with_boards(
+    demand: Demand,
+    boards: Counter[BoardColumn],
+    slots: dict[int, np.ndarray],
+    strips: Counter[StripColumn],
+) -> ColumnPlan:
+    """Adds boards for the strips that the slots do not take."""
+    wanted: dict[int, np.ndarray] = {}
+    for column, times in strips.items():
+        if column.family not in wanted:
+            wanted[column.family] = np.zeros(len(demand.families[column.family].widths), np.int64)
+        wanted[column.family][column.width] += times
+    added: Counter[BoardColumn] = Counter(boards)
+    for f, counts in wanted.items():
+        family = demand.families[f]
+        unplaced = np.zeros(len(family.widths), np.int32)
+        free = slots[f].copy()
+        # each width's strips first use slots of that width, then the next wider that are free
+        order = [int(w) for w in np.flatnonzero(free)]
+        for w in range(len(family.widths) - 1, -1, -1):
+            count = int(counts[w])
+            for slot in order:
+                if count == 0:
+                    break
+                if slot >= w and free[slot]:
+                    used = min(count, int(free[slot]))
+                    free[slot] -= used
+                    count -= used
+            unplaced[w] = count
+        if not unplaced.any():
+            continue
+        source = cheapest_source(demand, f)
+        for pairs, repeat in fill_boards(
+            (family.widths + family.kerf).astype(np.int32),
+            unplaced,
+            demand.sources[source].width + family.kerf,
+        ):
+            used_width = (
+                sum(int(family.widths[w] + family.kerf) * copies for w, copies in pairs) - family.kerf
+            )
+            added[BoardColumn(_smallest_that_fits(demand, f, source, used_width), pairs)] += repeat
+    cost = sum(demand.sources[column.source].price * times for column, times in added.items())
+    return ColumnPlan(cost, tuple(added.items()), tuple(strips.items()))
+
+
+def _smallest_that_fits(demand: Demand, family: int, source: int, used_width: int) -> int:
+    options = [
+        (candidate.price, s)
+        for s, candidate in enumerate(demand.sources)
+        if candidate.family == family and candidate.available is None and candidate.width >= used_width
+    ]
+    return min(options)[1] if options else source

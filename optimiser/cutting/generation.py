@@ -1,0 +1,68 @@
+"""Column generation: solve the master, price, add, until the bound meets the value or is good enough."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from math import ceil
+
+from optimiser.cutting.columns import ColumnPlan
+from optimiser.cutting.demand import Demand
+from optimiser.cutting.master import Master, StripColumn
+from optimiser.cutting.pricing import piece_values, price, slot_duals
+
+
+class ColumnGeneration:
+    """The master with its pricing; `bound` is the best proved so far."""
+
+    def __init__(self, demand: Demand, start: ColumnPlan) -> None:
+        """Starts from the columns of a feasible plan."""
+        self.demand = demand
+        self.master = Master(demand)
+        self.bound = Fraction(0)
+        self.converged = False
+        self.add_plan(start)
+
+    @property
+    def lower_bound(self) -> int:
+        """The least whole cost that no plan can beat."""
+        return ceil(self.bound)
+
+    def add_plan(self, plan: ColumnPlan) -> None:
+        """Adds the columns of a plan."""
+        self.master.add(
+            column for column, _ in plan.strips if not (self.demand.collapsed and self._is_solo(column))
+        )
+        self.master.add(column for column, _ in plan.boards)
+
+    def _is_solo(self, column: StripColumn) -> bool:
+        components = self.demand.families[column.family].components
+        return any(self.demand.types[t].solo for c, _ in column.pairs for t in components[c].types)
+
+    def add_columns(self) -> int:
+        """Prices at the duals of the last solve, adds what improves and updates the bound; how many were new.
+
+        The bound holds for the whole problem whatever columns are fixed: it depends on the duals alone.
+        """
+        duals = self.master.duals()
+        types, solo = piece_values(self.master, duals)
+        priced = price(self.master, types, solo, slot_duals(self.master, duals), duals)
+        self.bound = max(self.bound, priced.bound)
+        return self.master.add(priced.columns)
+
+    def run(self, good_enough: int, out_of_time: Callable[[], bool]) -> float:
+        """Generates until no column improves, the bound's ceiling reaches `good_enough`, or time is out.
+
+        Returns the master's last value.
+        """
+        value = float("inf")
+        while not out_of_time():
+            value = self.master.solve()
+            new = self.add_columns()
+            if self.lower_bound >= good_enough or float(self.bound) >= value - 1e-6 * max(1.0, value):
+                self.converged = True
+                break
+            if new == 0:
+                self.converged = True
+                break
+        return value

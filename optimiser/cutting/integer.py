@@ -1,0 +1,230 @@
+"""From the linear program to whole boards: rounding with completion, diving, and the restricted integer program."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import ceil, floor
+from random import Random
+
+import highspy
+import numpy as np
+
+from optimiser.cutting.columns import ColumnPlan, complete
+from optimiser.cutting.generation import ColumnGeneration
+from optimiser.cutting.master import CascadeColumn, Floats
+
+NEARLY = 1e-6
+MOST_COLUMNS = 60_000  # beyond this the master is no longer extended while diving
+MOST_INTEGER_COLUMNS = 4_000
+
+
+def round_up(value: float) -> int:
+    """The least integer not below `value`, allowing for the solver's tolerance."""
+    return ceil(value - NEARLY)
+
+
+class Search:
+    """The search for a plan as good as the bound, over a column generation that has converged (or run out)."""
+
+    def __init__(
+        self,
+        generation: ColumnGeneration,
+        best: ColumnPlan,
+        out_of_time: Callable[[], bool],
+        told: Callable[[ColumnPlan, int], None],
+    ) -> None:
+        self.generation = generation
+        self.master = generation.master
+        self.best = best
+        self.out_of_time = out_of_time
+        self.told = told
+
+    @property
+    def finished(self) -> bool:
+        """Whether the best plan is proved optimal or time is out."""
+        return self.best.cost <= self.generation.lower_bound or self.out_of_time()
+
+    def offer(self, plan: ColumnPlan) -> None:
+        """Keeps the plan when it is better."""
+        if plan.cost < self.best.cost:
+            self.best = plan
+            self.told(plan, self.generation.lower_bound)
+
+    def _real_columns(self, values: Floats) -> list[int]:
+        columns = self.master.columns
+        return [k for k in np.flatnonzero(values).tolist() if not isinstance(columns[k], CascadeColumn)]
+
+    def dive(self, share: float, random: Random, small: int, nodes: int) -> None:
+        """Fixes boards and strips from below, the surest first, re-solving and re-pricing in between. Every
+        rounding is completed by the heuristic. When no more than `small` cost is left to place, the rest goes to
+        the restricted integer program with at most `nodes` nodes.
+
+        `share`: how much of the fractional part may be fixed in one step. A step that lifts the linear value to
+        the best plan's cost is taken back once, then the dive ends.
+        """
+        master = self.master
+        lowers = np.zeros(len(master.columns))
+        retreats = 0
+        value = master.solve()
+        previous: Floats | None = None
+        try:
+            while not self.finished:
+                if round_up(value) >= self.best.cost:
+                    if previous is None or retreats >= 8:
+                        return
+                    retreats += 1
+                    self._fix(lowers, previous)
+                    lowers = previous
+                    previous = None
+                    share = 0.0
+                    value = master.solve()
+                    continue
+                values = master.values()
+                whole = np.floor(values + NEARLY)
+                columns = master.columns
+                self.offer(
+                    complete(
+                        self.generation.demand,
+                        [(columns[k], int(whole[k])) for k in self._real_columns(whole)],
+                    )
+                )
+                if self.finished:
+                    return
+                fractions = values - whole
+                candidates = self._real_columns(fractions > NEARLY)
+                if not candidates:
+                    return
+                placed = sum(master.costs[k] * whole[k] for k in self._real_columns(whole) if master.costs[k])
+                lowers = np.concatenate([lowers, np.zeros(len(columns) - len(lowers))])
+                if value - placed <= small:
+                    new = np.where([isinstance(c, CascadeColumn) for c in columns], 0.0, whole)
+                    self._fix(lowers, new)
+                    lowers = new
+                    self._generate_to_the_end()
+                    self.offer(restricted_program(self.generation, self.best, nodes))
+                    return
+                weight = {k: fractions[k] + 0.2 * random.random() for k in candidates}
+                candidates.sort(key=lambda k: (-weight[k], k))
+                up = [k for k in candidates[: max(1, int(len(candidates) * share))] if fractions[k] > 0.5]
+                new = np.where([isinstance(c, CascadeColumn) for c in columns], 0.0, whole)
+                for k in up or candidates[:1]:
+                    new[k] += 1
+                previous = lowers
+                self._fix(lowers, new)
+                lowers = new
+                value = self._generate_a_little()
+        finally:
+            self._fix(lowers, np.zeros(len(lowers)))
+
+    def _fix(self, before: Floats, after: Floats) -> None:
+        length = max(len(before), len(after))
+        old = np.concatenate([before, np.zeros(length - len(before))])
+        new = np.concatenate([after, np.zeros(length - len(after))])
+        changed = np.flatnonzero(old != new)
+        if len(changed):
+            self.master.set_lower_bounds(changed.tolist(), new[changed].tolist())
+
+    def _generate_a_little(self, rounds: int = 3) -> float:
+        value = self.master.solve()
+        for _ in range(rounds):
+            if len(self.master.columns) > MOST_COLUMNS or self.out_of_time():
+                break
+            if not self.generation.add_columns():
+                break
+            value = self.master.solve()
+        return value
+
+    def _generate_to_the_end(self) -> None:
+        self._generate_a_little(rounds=30)
+
+
+def close_the_gap(
+    generation: ColumnGeneration,
+    best: ColumnPlan,
+    out_of_time: Callable[[], bool],
+    seed: int,
+    told: Callable[[ColumnPlan, int], None],
+) -> tuple[ColumnPlan, int]:
+    """Searches for a plan as good as the bound; the best found and the bound."""
+    search = Search(generation, best, out_of_time, told)
+    random = Random(seed)
+    price = max(source.price for source in generation.demand.sources)
+    for share, small, nodes in (
+        (0.3, 12, 200),
+        (0.1, 25, 1000),
+        (0.0, 25, 1000),
+        (0.05, 30, 3000),
+        (0.0, 30, 3000),
+        (0.1, 35, 5000),
+    ):
+        if search.finished:
+            break
+        search.dive(share, random, small * price, nodes)
+    if not search.finished:
+        search.offer(restricted_program(generation, search.best, 5000))
+    return search.best, generation.lower_bound
+
+
+def restricted_program(generation: ColumnGeneration, best: ColumnPlan, nodes: int) -> ColumnPlan:
+    """A plan better than `best` over the columns found (above their fixed lower bounds), by HiGHS; `best` when it
+    finds none in `nodes` nodes.
+
+    Columns whose reduced cost exceeds the room between the linear value and the target cannot be in such a plan.
+    """
+    master = generation.master
+    target = best.cost - 1
+    value = master.solve()
+    if round_up(value) > target:
+        return best
+    solution = master.solver.getSolution()
+    reduced = np.array(solution.col_dual)
+    lp = master.solver.getLp()
+    lower = np.array(lp.col_lower_)
+    keep = np.flatnonzero((reduced <= target - value + NEARLY) | (lower > 0))
+    if len(keep) > MOST_INTEGER_COLUMNS:
+        keep = np.sort(keep[np.argsort(reduced[keep] - lower[keep], kind="stable")[:MOST_INTEGER_COLUMNS]])
+    model = highspy.Highs()
+    for option, setting in (
+        ("output_flag", False),
+        ("threads", 1),
+        ("random_seed", 0),
+        ("mip_max_nodes", nodes),
+        ("mip_rel_gap", 0.0),
+        ("objective_bound", target + 0.5),
+        ("objective_target", target + 0.5),
+    ):
+        model.setOptionValue(option, setting)
+    starts: list[int] = []
+    rows: list[int] = []
+    entries: list[float] = []
+    for k in keep.tolist():
+        starts.append(len(rows))
+        column = master.entries(master.columns[k])
+        rows += column.keys()
+        entries += column.values()
+    count = len(keep)
+    empty = (np.zeros(master.rows, np.int32), np.zeros(0, np.int32), np.zeros(0))
+    model.addRows(master.rows, np.array(lp.row_lower_), np.array(lp.row_upper_), 0, *empty)
+    model.addCols(
+        count,
+        np.array([master.costs[k] for k in keep.tolist()], dtype=np.float64),
+        lower[keep],
+        np.full(count, highspy.kHighsInf),
+        len(rows),
+        np.array(starts, dtype=np.int32),
+        np.array(rows, dtype=np.int32),
+        np.array(entries, dtype=np.float64),
+    )
+    integer = np.full(count, int(highspy.HighsVarType.kInteger), np.uint8)
+    model.changeColsIntegrality(count, np.arange(count, dtype=np.int32), integer)
+    model.run()
+    if model.getInfo().primal_solution_status != 2:
+        return best
+    values = model.getSolution().col_value
+    chosen = [
+        (master.columns[k], floor(values[position] + 0.5))
+        for position, k in enumerate(keep.tolist())
+        if not isinstance(master.columns[k], CascadeColumn)
+    ]
+    plan = complete(generation.demand, chosen)
+    return plan if plan.cost < best.cost else best

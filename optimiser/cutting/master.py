@@ -1,0 +1,194 @@
+"""The linear master problem: board columns make slots, strip columns fill them with pieces.
+
+Rows: one a type (its demand), one a family and strip width (slots made - strips placed >= 0), one an offcut (at
+most as many as there are). A cascade column lets a wide slot serve the next narrower width, which makes the
+duals of slots rise with width. With a single family, solo pieces are plain demand for slots and need no row.
+The scheme is Gilmore and Gomory's two-stage one (Operations Research 13, 1965) with the two stages linked by
+balance rows; HiGHS solves it, warm-started from column to column.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import highspy
+import numpy as np
+from numpy.typing import NDArray
+
+from optimiser.cutting.demand import Demand
+
+Floats = NDArray[np.float64]
+Pairs = tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True)
+class StripColumn:
+    """A strip of a family at a width, holding components: (component index, copies) pairs."""
+
+    family: int
+    width: int
+    pairs: Pairs
+
+
+@dataclass(frozen=True)
+class BoardColumn:
+    """A board or offcut ripped into slots: (width index, copies) pairs."""
+
+    source: int
+    pairs: Pairs
+
+
+@dataclass(frozen=True)
+class CascadeColumn:
+    """A slot of width index `width` used as one of the next narrower width."""
+
+    family: int
+    width: int
+
+
+Column = StripColumn | BoardColumn | CascadeColumn
+
+
+class Master:
+    """The restricted master problem over the columns found so far."""
+
+    def __init__(self, demand: Demand) -> None:
+        """Rows for every type, slot and offcut; cascade columns; no patterns yet."""
+        self.demand = demand
+        self.columns: list[Column] = []
+        self.costs: list[float] = []
+        self.known: dict[Column, int] = {}
+        row = 0
+        self.row_of_type: list[int] = []
+        right: list[float] = []
+        for kind in demand.types:
+            if demand.collapsed and kind.solo:
+                self.row_of_type.append(-1)
+            else:
+                self.row_of_type.append(row)
+                right.append(kind.demand)
+                row += 1
+        self.slot_row: list[int] = []
+        self.solo_demand: list[NDArray[np.int64]] = []
+        for family in demand.families:
+            self.slot_row.append(row)
+            solo = np.zeros(len(family.widths), np.int64)
+            if demand.collapsed:
+                for component in family.components:
+                    if demand.types[component.types[0]].solo:
+                        solo[family.index_of_width[component.width_min]] += demand.types[
+                            component.types[0]
+                        ].demand
+            self.solo_demand.append(solo)
+            right += solo.tolist()
+            row += len(family.widths)
+        self.stock_row: dict[int, int] = {}
+        upper = [highspy.kHighsInf] * row
+        for s, source in enumerate(demand.sources):
+            if source.available is not None:
+                self.stock_row[s] = row
+                right.append(-highspy.kHighsInf)
+                upper.append(source.available)
+                row += 1
+        self.rows = row
+        self.solver = highspy.Highs()
+        for option, value in (
+            ("output_flag", False),
+            ("presolve", "off"),
+            ("threads", 1),
+            ("parallel", "off"),
+            ("random_seed", 0),
+        ):
+            self.solver.setOptionValue(option, value)
+        self.solver.addRows(
+            row,
+            np.array(right, dtype=np.float64),
+            np.array(upper, dtype=np.float64),
+            0,
+            np.zeros(row, np.int32),
+            np.zeros(0, np.int32),
+            np.zeros(0, np.float64),
+        )
+        self.right = np.array(right, dtype=np.float64)
+        self.add(
+            CascadeColumn(f, w)
+            for f, family in enumerate(demand.families)
+            for w in range(1, len(family.widths))
+        )
+
+    def add(self, columns: Iterable[Column]) -> int:
+        """Adds the columns that are not there yet; returns how many were new."""
+        costs: list[float] = []
+        starts: list[int] = []
+        rows: list[int] = []
+        values: list[float] = []
+        for column in columns:
+            if column in self.known:
+                continue
+            self.known[column] = len(self.columns)
+            self.columns.append(column)
+            starts.append(len(rows))
+            entries = self.entries(column)
+            rows += entries.keys()
+            values += entries.values()
+            costs.append(self.demand.sources[column.source].price if isinstance(column, BoardColumn) else 0)
+        if not costs:
+            return 0
+        self.costs += costs
+        count = len(costs)
+        self.solver.addCols(
+            count,
+            np.array(costs, dtype=np.float64),
+            np.zeros(count),
+            np.full(count, highspy.kHighsInf),
+            len(rows),
+            np.array(starts, dtype=np.int32),
+            np.array(rows, dtype=np.int32),
+            np.array(values, dtype=np.float64),
+        )
+        return count
+
+    def entries(self, column: Column) -> dict[int, float]:
+        """The column's coefficients by row."""
+        if isinstance(column, BoardColumn):
+            source = self.demand.sources[column.source]
+            first = self.slot_row[source.family]
+            entries = {first + w: float(copies) for w, copies in column.pairs}
+            if column.source in self.stock_row:
+                entries[self.stock_row[column.source]] = 1.0
+            return entries
+        first = self.slot_row[column.family]
+        if isinstance(column, CascadeColumn):
+            return {first + column.width: -1.0, first + column.width - 1: 1.0}
+        entries = {first + column.width: -1.0}
+        components = self.demand.families[column.family].components
+        for c, copies in column.pairs:
+            for t in components[c].types:
+                row = self.row_of_type[t]
+                entries[row] = entries.get(row, 0.0) + copies
+        return entries
+
+    def solve(self) -> float:
+        """Solves the restricted master; returns its value. Raises RuntimeError when HiGHS does not."""
+        self.solver.run()
+        if self.solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return float("inf")
+        return float(self.solver.getInfo().objective_function_value)
+
+    def duals(self) -> Floats:
+        """The row duals of the last solve."""
+        return np.array(self.solver.getSolution().row_dual, dtype=np.float64)
+
+    def values(self) -> Floats:
+        """The column values of the last solve."""
+        return np.array(self.solver.getSolution().col_value, dtype=np.float64)
+
+    def set_lower_bounds(self, indices: Sequence[int], lowers: Sequence[float]) -> None:
+        """Fixes columns from below (diving)."""
+        self.solver.changeColsBounds(
+            len(indices),
+            np.array(indices, dtype=np.int32),
+            np.array(lowers, dtype=np.float64),
+            np.full(len(indices), highspy.kHighsInf),
+        )

@@ -1,0 +1,120 @@
+"""Column pricing: given duals, the strips and boards worth adding, and the lower bound that the duals prove.
+
+The bound is exact: duals become integers, both knapsacks are solved exactly over integers, and the rest is
+integer arithmetic. For any values v >= 0 of the pieces, let V(s) be the most that one board of source s can
+hold; scaled so that no V(s) exceeds its price, v is feasible in the dual of the master, so that
+sum(v x demand) - sum(available x V over offcuts) is a lower bound on the cost (Farley, Operations Research 38,
+1990, extended to offcuts).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from optimiser.cutting.kernels import Patterns, Values, price_boards, price_strips
+from optimiser.cutting.master import BoardColumn, Column, Floats, Master, StripColumn
+
+SCALE = 10**8  # duals are rounded down to this many parts of a board
+
+
+@dataclass(frozen=True)
+class Priced:
+    """What one pricing round found."""
+
+    columns: list[Column]
+    bound: Fraction  # proved lower bound on the cost of any fractional, so of any, plan
+
+
+def piece_values(master: Master, duals: Floats) -> tuple[Values, list[Values]]:
+    """Integer values of the types, and of collapsed solo demand by family and width, never negative."""
+    demand = master.demand
+    scale = SCALE / max(1.0, max(source.price for source in demand.sources))
+    integers = np.maximum(0, np.floor(duals * scale)).astype(np.int64)
+    types = np.array([integers[row] if row >= 0 else 0 for row in master.row_of_type], dtype=np.int64)
+    solo = []
+    for f, family in enumerate(demand.families):
+        first = master.slot_row[f]
+        slots = integers[first : first + len(family.widths)]
+        solo.append(np.where(master.solo_demand[f] > 0, slots, 0))
+    return types, solo
+
+
+def price(
+    master: Master, types: Values, solo: list[Values], slots: list[Floats] | None, duals: Floats | None = None
+) -> Priced:
+    """Prices every family and source. `slots`: the master's slot duals (scaled), to tell which strips improve
+    it; None when only the bound is wanted."""
+    demand = master.demand
+    columns: list[Column] = []
+    strip_values: list[Values] = []
+    strip_patterns: list[Patterns] = []
+    for f, family in enumerate(demand.families):
+        values = np.array(
+            [sum(int(types[t]) for t in component.types) for component in family.components], dtype=np.int64
+        )
+        patterns, own_width = price_strips(
+            family.lengths,
+            family.width_min,
+            family.width_max,
+            family.bounds,
+            values,
+            family.widths,
+            family.capacity,
+            np.ceil(slots[f]).astype(np.int64) if slots is not None else None,
+        )
+        strip_patterns.append(patterns)
+        own = np.maximum.accumulate(solo[f]) if len(solo[f]) else solo[f]
+        strip_values.append(np.maximum(patterns.best, own))
+        if slots is not None:
+            for w in np.flatnonzero(patterns.best > slots[f] + 1).tolist():
+                columns.append(StripColumn(f, w, patterns.pairs(w)))
+            for c in np.flatnonzero(own_width >= 0).tolist():
+                columns.append(StripColumn(f, int(own_width[c]), patterns.pairs(len(family.widths) + c)))
+    total = sum(int(types[t]) * kind.demand for t, kind in enumerate(demand.types) if types[t])
+    total += sum(int(values @ master.solo_demand[f]) for f, values in enumerate(solo))
+    ratio: Fraction | None = None  # how far the values may be scaled
+    stock = []
+    scale = SCALE / max(1.0, max(source.price for source in demand.sources))
+    seen: dict[tuple[int, int], Patterns] = {}
+    for s, source in enumerate(demand.sources):
+        family = demand.families[source.family]
+        key = (source.family, source.width)
+        if key not in seen:
+            fits = family.widths <= source.width
+            bounds = np.where(fits, family.width_bounds, 0).astype(np.int32)
+            seen[key] = price_boards(
+                (family.widths + family.kerf).astype(np.int32),
+                bounds,
+                np.where(fits, strip_values[source.family], 0),
+                source.width + family.kerf,
+            )
+        patterns = seen[key]
+        best = int(patterns.best[0])
+        if source.available is None:
+            if best > 0:
+                possible = Fraction(source.price, best)
+                ratio = possible if ratio is None else min(ratio, possible)
+            worth = source.price * scale
+        else:
+            stock.append((source.available, best))
+            row = master.stock_row[s]
+            worth = -float(duals[row]) * scale if duals is not None else 0.0
+        if slots is not None:
+            for k in np.flatnonzero(patterns.best > worth + 1).tolist():
+                columns.append(BoardColumn(s, patterns.pairs(k)))
+    if ratio is None:
+        return Priced(columns, Fraction(0))
+    bound = ratio * (total - sum(available * best for available, best in stock))
+    return Priced(columns, max(Fraction(0), bound))
+
+
+def slot_duals(master: Master, duals: Floats) -> list[Floats]:
+    """The master's slot duals by family, on the scale of `piece_values`."""
+    scale = SCALE / max(1.0, max(source.price for source in master.demand.sources))
+    return [
+        duals[master.slot_row[f] : master.slot_row[f] + len(family.widths)] * scale
+        for f, family in enumerate(master.demand.families)
+    ]

@@ -1,0 +1,175 @@
+"""From columns to layouts: strips into slots, named pieces into strips, stages to boards, left-overs listed."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+
+from optimiser.cutting.columns import ColumnPlan
+from optimiser.cutting.demand import Demand, Family, Source
+from optimiser.cutting.problem import CutPiece, Layout, LeftOver, Piece, Strip
+from optimiser.cutting.stages import Place, assign_stages
+
+
+@dataclass
+class _OpenStrip:
+    """A strip being filled: its components, each a tuple of types."""
+
+    width: int
+    held: list[tuple[int, ...]]
+    names: list[list[int]] = field(default_factory=list)  # pieces by component
+
+
+@dataclass
+class _OpenBoard:
+    source: int
+    strips: list[_OpenStrip]
+
+
+def realise(demand: Demand, plan: ColumnPlan) -> tuple[tuple[Layout, ...], tuple[LeftOver, ...]]:
+    """Layouts with every piece named exactly as often as it is needed, and what is left of each board."""
+    boards = _place_strips(demand, plan)
+    _drop_surplus(demand, boards)
+    boards = [board for board in boards if board.strips]
+    assignment = assign_stages(demand, [_places(board) for board in boards])
+    for board, names in zip(boards, assignment, strict=True):
+        following = iter(names)
+        for strip in board.strips:
+            strip.names = [[next(following) for _ in component] for component in strip.held]
+    return _layouts(demand, boards)
+
+
+def _places(board: _OpenBoard) -> list[Place]:
+    return [
+        Place(kind, board.source) for strip in board.strips for component in strip.held for kind in component
+    ]
+
+
+def _place_strips(demand: Demand, plan: ColumnPlan) -> list[_OpenBoard]:
+    boards: list[_OpenBoard] = []
+    slots: dict[int, dict[int, list[int]]] = {f: {} for f in range(len(demand.families))}
+    for column, times in plan.boards:
+        family = demand.sources[column.source].family
+        for _ in range(times):
+            for w, copies in column.pairs:
+                slots[family].setdefault(w, []).extend([len(boards)] * copies)
+            boards.append(_OpenBoard(column.source, []))
+    for f, family in enumerate(demand.families):
+        for waiting in slots[f].values():
+            waiting.reverse()
+        strips = sorted((s for s in plan.strips if s[0].family == f), key=lambda s: (-s[0].width, s[0].pairs))
+        widths = sorted(slots[f], reverse=True)
+        for column, times in strips:
+            held = [family.components[c].types for c, copies in column.pairs for _ in range(copies)]
+            for _ in range(times):
+                # the narrowest slot that takes it: exact matches first, so wide slots stay for wide strips
+                w = min(w for w in widths if w >= column.width and slots[f][w])
+                board = boards[slots[f][w].pop()]
+                board.strips.append(_OpenStrip(int(family.widths[column.width]), list(held)))
+    return boards
+
+
+def _drop_surplus(demand: Demand, boards: list[_OpenBoard]) -> None:
+    """Patterns may hold more pieces than are needed: the surplus is dropped, narrow strips last."""
+    surplus = Counter(
+        kind for board in boards for strip in board.strips for component in strip.held for kind in component
+    )
+    surplus.subtract({t: kind.demand for t, kind in enumerate(demand.types)})
+    for board in reversed(boards):
+        family = demand.families[demand.sources[board.source].family]
+        for strip in board.strips:
+            for component in list(strip.held):
+                if len(component) > 1 and any(surplus[kind] > 0 for kind in component):
+                    strip.held.remove(component)
+                    keep = []
+                    for kind in component:
+                        if surplus[kind] > 0:
+                            surplus[kind] -= 1
+                        else:
+                            keep.append(kind)
+                    strip.held += [(kind,) for kind in keep]
+                elif len(component) == 1 and surplus[component[0]] > 0:
+                    surplus[component[0]] -= 1
+                    strip.held.remove(component)
+            if strip.held:
+                strip.width = _width_of(demand, family, strip)
+        board.strips = [strip for strip in board.strips if strip.held]
+
+
+def _width_of(demand: Demand, family: Family, strip: _OpenStrip) -> int:
+    """The narrowest width that serves every component: narrower than the slot only frees board."""
+    pairs = {
+        component.types: component.width_min for component in family.components if len(component.types) > 1
+    }
+    return max(
+        demand.types[component[0]].width_min if len(component) == 1 else pairs[component]
+        for component in strip.held
+    )
+
+
+def _cut_pieces(pieces: tuple[Piece, ...], names: list[int], strip_width: int, trim: bool) -> list[CutPiece]:
+    cut = []
+    for position, index in enumerate(names):
+        piece = pieces[index]
+        width = strip_width
+        if piece.tapered:
+            width = piece.width_min_mm
+        elif trim:
+            width = min(strip_width, piece.width_max_mm)
+        cut.append(
+            CutPiece(id=piece.id, length_mm=piece.length_mm, width_mm=width, head_to_tail=position > 0)
+        )
+    return cut
+
+
+def _layouts(demand: Demand, boards: list[_OpenBoard]) -> tuple[tuple[Layout, ...], tuple[LeftOver, ...]]:
+    problem = demand.problem
+    pieces = problem.pieces
+    if not boards:
+        return (), ()
+    least_length = min(piece.length_mm for piece in pieces)
+    least_width = min(piece.width_min_mm for piece in pieces)
+    counted: Counter[Layout] = Counter()
+    left: Counter[tuple[int, int, int, str]] = Counter()
+    for board in boards:
+        source = demand.sources[board.source]
+        stage = source.first_stage
+        if source.available is None:
+            stage = min(
+                pieces[index].stage for strip in board.strips for names in strip.names for index in names
+            )
+        strips = []
+        for strip in sorted(board.strips, key=lambda s: -s.width):
+            ordered = sorted(strip.names, key=lambda names: (-pieces[names[0]].length_mm, names))
+            cut = tuple(
+                piece for names in ordered for piece in _cut_pieces(pieces, names, strip.width, problem.trim)
+            )
+            strips.append(Strip(width_mm=strip.width, pieces=cut))
+            used = sum(pieces[names[0]].length_mm + source.kerf for names in ordered)
+            rest = source.length - used
+            if rest >= least_length and strip.width >= least_width:
+                left[rest, strip.width, stage, source.code] += 1
+        rest = source.width - sum(strip.width_mm + source.kerf for strip in strips)
+        if rest >= least_width and source.length >= least_length:
+            left[source.length, rest, stage, source.code] += 1
+        counted[Layout(stock=source.name, stage=stage, strips=tuple(strips), code=source.code)] += 1
+    layouts = tuple(
+        layout.model_copy(update={"repeat": times})
+        for layout, times in sorted(counted.items(), key=lambda item: _order(item[0], demand.sources))
+    )
+    left_over = tuple(
+        LeftOver(length_mm=length, width_mm=width, stage=stage, quantity=count, code=code)
+        for (length, width, stage, code), count in sorted(
+            left.items(), key=lambda item: (item[0][2], item[0])
+        )
+    )
+    return layouts, left_over
+
+
+def _order(layout: Layout, sources: tuple[Source, ...]) -> tuple[object, ...]:
+    return (
+        layout.stage,
+        layout.stock,
+        tuple(-strip.width_mm for strip in layout.strips),
+        tuple(piece.id for strip in layout.strips for piece in strip.pieces),
+    )

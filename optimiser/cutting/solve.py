@@ -1,0 +1,177 @@
+"""solve(problem) -> result: the whole story of cutting, from pieces to boards with a proof.
+
+1. The constructive heuristic gives an immediate plan.
+2. Column generation gives a bound that no plan can beat, and the columns of good plans.
+3. Rounding, diving and a restricted integer program close the distance.
+4. The columns become layouts with named pieces.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil
+from time import perf_counter
+
+from optimiser.cutting.columns import ColumnPlan, complete
+from optimiser.cutting.demand import Demand, prepare
+from optimiser.cutting.generation import ColumnGeneration
+from optimiser.cutting.integer import close_the_gap
+from optimiser.cutting.problem import CuttingProblem, CuttingResult, Layout, LeftOver
+from optimiser.cutting.realise import realise
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a solve has come: cost (boards, or cents with several sizes) of the best plan and its bound."""
+
+    seconds: float
+    best: int
+    bound: int
+
+
+class Clock:
+    """Time since the start and whether the limit is reached."""
+
+    def __init__(self, limit: float | None) -> None:
+        self.started = perf_counter()
+        self.limit = limit
+
+    @property
+    def seconds(self) -> float:
+        """Seconds since the start."""
+        return perf_counter() - self.started
+
+    def out(self) -> bool:
+        """Whether the time limit is reached."""
+        return self.limit is not None and self.seconds >= self.limit
+
+
+def solve(
+    problem: CuttingProblem,
+    *,
+    time_limit: float | None = None,
+    seed: int = 0,
+    progress: Callable[[Progress], None] | None = None,
+) -> CuttingResult:
+    """The best cutting plan found for the problem and a proved lower bound.
+
+    Without a time limit the work is bounded by counts, so equal input and seed give an equal plan. With one, the
+    best feasible plan at that time is returned with the bound proved by then. `progress` is called with each
+    improvement.
+    """
+    clock = Clock(time_limit)
+    parts = _independent_parts(problem)
+    solved = [_solve_part(part, clock, seed, progress) for part in parts]
+    layouts = tuple(layout for part in solved for layout in part.layouts)
+    left_over = tuple(item for part in solved for item in part.left_over)
+    return _result(problem, solved, layouts, left_over, clock.seconds)
+
+
+@dataclass(frozen=True)
+class _Solved:
+    layouts: tuple[Layout, ...]
+    left_over: tuple[LeftOver, ...]
+    bound: int
+    fewest_boards: int
+
+
+def _independent_parts(problem: CuttingProblem) -> list[CuttingProblem]:
+    """Where nothing is carried every stage is a problem of its own."""
+    stages = sorted({piece.stage for piece in problem.pieces})
+    if problem.max_carry_stages != 0 or len(stages) < 2:
+        return [problem]
+    return [
+        problem.model_copy(
+            update={
+                "pieces": tuple(piece for piece in problem.pieces if piece.stage == stage),
+                "offcuts": tuple(offcut for offcut in problem.offcuts if offcut.stage == stage),
+            }
+        )
+        for stage in stages
+    ]
+
+
+def _solve_part(
+    problem: CuttingProblem, clock: Clock, seed: int, progress: Callable[[Progress], None] | None
+) -> _Solved:
+    if not problem.pieces:
+        return _Solved((), (), 0, 0)
+    demand = prepare(problem)
+    plan, bound = best_plan(demand, clock, seed, progress)
+    layouts, left_over = realise(demand, plan)
+    fewest = bound
+    if problem.several_boards:
+        fewest = _fewest_boards(problem, clock)
+    return _Solved(layouts, left_over, bound, fewest)
+
+
+def best_plan(
+    demand: Demand, clock: Clock, seed: int, progress: Callable[[Progress], None] | None = None
+) -> tuple[ColumnPlan, int]:
+    """The best plan in columns, and the proved bound on its cost."""
+    best = complete(demand, [])
+    bound = 0
+
+    def told(plan: ColumnPlan, lower: int) -> None:
+        if progress is not None:
+            progress(Progress(clock.seconds, plan.cost, lower))
+
+    told(best, bound)
+    if best.cost == 0:
+        return best, 0
+    generation = ColumnGeneration(demand, best)
+    generation.run(best.cost, clock.out)
+    bound = max(bound, generation.lower_bound)
+    told(best, bound)
+    if bound < best.cost and not clock.out():
+        best, bound = close_the_gap(generation, best, clock.out, seed, told)
+    return best, bound
+
+
+def _fewest_boards(problem: CuttingProblem, clock: Clock) -> int:
+    """A proved bound on the number of boards whatever they cost: the same linear program at price one each."""
+    counted = problem.model_copy(
+        update={"boards": tuple(board.model_copy(update={"price_cents": 1}) for board in problem.boards)}
+    )
+    demand = prepare(counted)
+    start = complete(demand, [])
+    if start.cost == 0:
+        return 0
+    generation = ColumnGeneration(demand, start)
+    generation.run(start.cost, clock.out)
+    return ceil(max(Fraction(0), generation.bound))
+
+
+def _result(
+    problem: CuttingProblem,
+    solved: list[_Solved],
+    layouts: tuple[Layout, ...],
+    left_over: tuple[LeftOver, ...],
+    seconds: float,
+) -> CuttingResult:
+    prices = {board.code: board.price_cents for board in problem.boards}
+    bought = [layout for layout in layouts if layout.stock in prices]
+    boards = sum(layout.repeat for layout in bought)
+    by_stage: dict[int, int] = {}
+    by_code: dict[str, int] = {}
+    for layout in bought:
+        by_stage[layout.stage] = by_stage.get(layout.stage, 0) + layout.repeat
+        by_code[layout.stock] = by_code.get(layout.stock, 0) + layout.repeat
+    cost = sum(prices[code] * count for code, count in by_code.items())
+    bound = sum(part.bound for part in solved)
+    several = problem.several_boards
+    fewest = sum(part.fewest_boards for part in solved)
+    return CuttingResult(
+        boards=boards,
+        lower_bound=fewest,
+        optimal=cost == bound if several else boards == bound,
+        solve_seconds=round(seconds, 6),
+        boards_by_stage={str(stage): by_stage[stage] for stage in sorted(by_stage)},
+        layouts=layouts,
+        left_over=left_over,
+        cost_cents=cost if several else None,
+        lower_bound_cents=bound if several else None,
+        boards_by_code={code: by_code[code] for code in sorted(by_code)} if several else None,
+    )
