@@ -34,8 +34,8 @@ def _simulated(
     if find_spec("optimiser.allowance") is None:
         raise CannotBeDone(
             [
-                f"the allowance of {' and '.join(kinds)} is 'simulated', which this version cannot compute:"
-                " write a fraction such as 0.05 in the allowance table; barrier-orders allowance will give one"
+                f"the allowance of {' and '.join(kinds)} is 'simulated', which cannot be computed here: write a"
+                " fraction such as 0.05 in the allowance table (barrier-orders allowance suggests one)"
             ]
         )
     from optimiser.allowance import simulated_fractions

@@ -12,12 +12,15 @@ from optimiser.command_options import Seconds, Seed
 
 def cut(
     problem: Annotated[
-        Path, typer.Argument(metavar="PROBLEM.json", help="A cutting problem; '-' reads it from stdin.")
+        Path, typer.Argument(metavar="PROBLEM", help="A cutting problem (.json); '-' reads it from stdin.")
     ],
     time_limit: Seconds = None,
     seed: Seed = 0,
 ) -> None:
-    """Cut pieces from the fewest boards (or the least cost), with a proved lower bound; prints JSON."""
+    """Solve a bare cutting problem; prints the result.
+
+    The fewest boards, or the least cost of several sizes, with a proved lower bound, as JSON.
+    """
     from optimiser.checking import broken_rules_of_result
     from optimiser.cutting.solve import solve
     from optimiser.planning import BreaksRules

@@ -30,9 +30,10 @@ def plan(
         bool, typer.Option("--json", help="Print plan.json, and write files only with --out.")
     ] = False,
 ) -> None:
-    """Plan a project: pieces, cutting, brackets and the supplier's order, checked by an independent judge.
+    """Plan a project: a survey in, a checked supplier order out.
 
-    Writes plan.json, order.xlsx, order.csv, cutting-sheets.pdf and order.ubl.xml.
+    Lays out the pieces, cuts them, counts brackets and tape, orders by level, and lets an independent judge
+    check it all. Writes plan.json, order.xlsx, order.csv, cutting-sheets.pdf and order.ubl.xml.
     """
     from contextlib import nullcontext
 

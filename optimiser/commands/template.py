@@ -11,7 +11,10 @@ import typer
 def template(
     file: Annotated[Path, typer.Argument(metavar="FILE.xlsx", help="Where the workbook goes.")],
 ) -> None:
-    """Write an empty workbook with headings, units, drop-downs and notes."""
+    """Write an empty workbook to fill in.
+
+    It has all headings with their units, drop-downs and notes.
+    """
     from optimiser.writing.template import write_template
 
     write_template(file)

@@ -6,5 +6,8 @@ from optimiser.service_entry import service_entry
 
 
 def worker() -> None:
-    """Plan in the background for the service; DATABASE_URL names its database."""
+    """Plan in the background for the service.
+
+    DATABASE_URL names the database that it shares with the service.
+    """
     service_entry("worker")()

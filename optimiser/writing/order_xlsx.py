@@ -77,6 +77,15 @@ class _Book:
                 "bg_color": "#DDE3E8",
                 "bottom": 1,
             },
+            "number_heading": {
+                "bold": True,
+                "text_wrap": True,
+                "align": "right",
+                "valign": "vcenter",
+                "bg_color": "#DDE3E8",
+                "bottom": 1,
+            },
+            "indented": {"indent": 1},
             "total": {"bold": True, "top": 1, "num_format": money},
             "total_text": {"bold": True, "top": 1},
             "total_whole": {"bold": True, "top": 1, "num_format": "#,##0"},
@@ -108,7 +117,7 @@ class _Book:
             Column("Quantity", "whole", 9),
             Column("Per pack", "whole", 9),
             Column("Packs to deliver", "whole", 10),
-            Column("Pack", width=10),
+            Column("Pack", "indented", 10),
             Column("Price a pack", "money", 15),
             Column("Amount", "money", 17),
         )
@@ -377,7 +386,10 @@ class _Book:
         """Writes a heading and its rows from row `top` down; returns the row below the last."""
         for number, column in enumerate(columns):
             sheet.set_column(number, number, column.width)
-            self._text(sheet, top, number, column.heading, "heading")
+            style = (
+                "heading" if column.shown_as in ("text", "wrapped", "indented", "date") else "number_heading"
+            )
+            self._text(sheet, top, number, column.heading, style)
         sheet.set_row(top, 30)
         if freeze:
             sheet.freeze_panes(top + 1, 1)
@@ -386,7 +398,7 @@ class _Book:
         kinds = [column.shown_as for column in columns]
         for row, values in enumerate(rows, start=top + 1):
             for number, value in enumerate(values):
-                if value is None:
+                if value is None or value == "":
                     continue
                 if kinds[number] == "money":
                     sheet.write_number(row, number, value / 100, formats[number])

@@ -1,0 +1,143 @@
+"""order.xlsx: six sheets that print well, real dates and numbers, and text that is never a formula."""
+
+import io
+from datetime import datetime
+
+import openpyxl
+import pytest
+from openpyxl.workbook import Workbook
+
+from optimiser.plan import NotPlanned
+from optimiser.writing.order_xlsx import order_xlsx
+from tests.small_plan import small_plan, small_project
+
+NOT_PLANNED = NotPlanned(
+    run="L02-N",
+    level="L02",
+    from_mm=0,
+    to_mm=500,
+    what="bracket",
+    reason="no bracket reaches into a gap of 410 mm",
+    mend="add one of 308 mm",
+)
+
+
+def workbook(name: str = "Example House (invented)", reference: str = "PO-17") -> Workbook:
+    plan = small_plan(small_project(name, reference), (NOT_PLANNED,))
+    return openpyxl.load_workbook(io.BytesIO(order_xlsx(plan)))
+
+
+def test_the_sheets_in_reading_order() -> None:
+    assert workbook().sheetnames == ["Order", "Deliveries", "Cutting", "Pieces", "Brackets", "Waste"]
+
+
+def test_the_order_lines_are_typed() -> None:
+    order = workbook()["Order"]
+    assert [cell.value for cell in order[7]] == [
+        "Level",
+        "Deliver on",
+        "Order by",
+        "Kind",
+        "Code",
+        "Needed",
+        "Allowance",
+        "Quantity",
+        "Per pack",
+        "Packs to deliver",
+        "Pack",
+        "Price a pack",
+        "Amount",
+    ]
+    assert [cell.value for cell in order[8]] == [
+        "L01",
+        datetime(2027, 2, 22),
+        datetime(2027, 2, 1),
+        "board",
+        "B-120",
+        1,
+        1,
+        2,
+        4,
+        1,
+        None,
+        212,
+        212,
+    ]
+    assert order["B8"].number_format == "yyyy-mm-dd"
+    assert "AUD" in order["M8"].number_format
+
+
+def test_the_total_adds_up_its_lines_and_nothing_else_is_a_formula() -> None:
+    cells = [
+        (sheet.title, cell.coordinate, cell.value)
+        for sheet in workbook("=1+1", "@SUM(A1)")
+        for row in sheet
+        for cell in row
+        if cell.data_type == "f"
+    ]
+    assert cells == [("Order", "M14", "=SUM(M8:M13)")]
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "http://example.invalid", "12"])
+def test_text_stays_text(text: str) -> None:
+    cell = workbook(name=text)["Order"]["B2"]
+    assert (cell.value, cell.data_type, cell.hyperlink) == (text, "s", None)
+
+
+def test_every_sheet_is_set_up_for_print() -> None:
+    for sheet in workbook():
+        assert sheet.page_setup.orientation == "landscape"
+        assert sheet.sheet_properties.pageSetUpPr.fitToPage
+        assert (sheet.page_setup.fitToWidth or 1, sheet.page_setup.fitToHeight) == (1, 0)
+        assert "PO-17" in sheet.oddHeader.left.text
+        assert "&P" in sheet.oddFooter.right.text or "Page" in sheet.oddFooter.right.text
+
+
+def test_long_sheets_keep_their_heading_in_view_and_on_every_page() -> None:
+    book = workbook()
+    for name, heading_row in (
+        ("Order", 7),
+        ("Deliveries", 1),
+        ("Cutting", 1),
+        ("Pieces", 1),
+        ("Brackets", 1),
+    ):
+        assert book[name].freeze_panes == f"B{heading_row + 1}"
+        assert book[name].print_title_rows == f"${heading_row}:${heading_row}"
+
+
+def test_the_order_sheet_says_what_it_rests_on() -> None:
+    text = " ".join(str(cell.value) for row in workbook()["Order"] for cell in row if cell.value)
+    assert "1 board of B-120; no plan can use fewer: proved." in text
+    assert "no bracket reaches into a gap of 410 mm" in text
+    assert "Placeholders, not values of a tested detail" in text
+    assert "fall protection" in text
+    assert "compliant" not in text.lower()
+
+
+def test_pieces_cutting_and_counts_are_all_there() -> None:
+    book = workbook()
+    assert [row[0].value for row in book["Pieces"].iter_rows(min_row=2)] == [
+        "L01-N-001",
+        "L01-N-002",
+        "L02-N-001",
+        "L02-N-002",
+    ]
+    assert [cell.value for cell in book["Cutting"][2]] == [
+        1,
+        "B-120",
+        "board",
+        1,
+        1,
+        1,
+        165,
+        1,
+        "L01-N-001 (1200)",
+    ]
+    assert [cell.value for cell in book["Brackets"][4]] == ["All levels", 8, 8, 8, 2, 0.5]
+    assert [cell.value for cell in book["Deliveries"][2]][4:] == [1, 1, 1, 1, 313.6]
+    assert [cell.value for cell in book["Waste"][10]] == ["B-120", 1, 1200, 340, 1]
+
+
+def test_equal_plans_give_equal_bytes() -> None:
+    assert order_xlsx(small_plan()) == order_xlsx(small_plan())

@@ -1,0 +1,56 @@
+"""plan.json holds the whole plan, and reads back as the same plan."""
+
+import json
+
+from optimiser.plan import Plan
+from optimiser.writing.plan_json import plan_as_dict, plan_json, rows_on_lines
+from tests.small_plan import small_plan, small_project
+
+
+def test_it_reads_back_as_the_same_plan() -> None:
+    plan = small_plan()
+    assert Plan.model_validate_json(plan_json(plan)) == plan
+
+
+def test_placeholders_stay_placeholders() -> None:
+    plan = small_plan()
+    read = Plan.model_validate_json(plan_json(plan))
+    assert read.project.detail.placeholders == plan.project.detail.placeholders
+    assert set(plan_as_dict(plan)["project"]["detail"]) == {"oversize_min", "oversize_max", "kerf_mm"}
+
+
+def test_it_has_the_contracts_names() -> None:
+    values = json.loads(plan_json(small_plan()))
+    assert values["boards"]["B-120"] == {"count": 1, "lower_bound": 1, "optimal": True}
+    assert values["order"]["lines"][0]["price"] == "212.00"
+    assert values["order"]["lines"][0]["order_by"] == "2027-02-01"
+    assert values["project"]["products"][0]["price"] == "212.00"
+    assert values["counts"]["L01"]["brackets"] == {"K-110": 4}
+    piece = values["pieces"][0]
+    assert (piece["cut_width_start_mm"], piece["brackets_at_mm"], piece["notches_at_mm"]) == (
+        165,
+        [300, 900],
+        [700],
+    )
+
+
+def test_every_piece_has_a_line_of_its_own() -> None:
+    lines = plan_json(small_plan()).splitlines()
+    assert sum('"id": "L01-N-001", "level"' in line for line in lines) == 1
+
+
+def test_equal_plans_give_equal_text() -> None:
+    assert plan_json(small_plan()) == plan_json(small_plan(small_project()))
+
+
+def test_any_json_survives_the_line_breaks() -> None:
+    value = {
+        "a": [],
+        "b": {},
+        "c": [1, 2],
+        "d": [{"x": [1]}],
+        "e": {"f": {"g": None}},
+        "h": ["ü", '"'],
+        "i": 1.5,
+    }
+    assert json.loads(rows_on_lines(value)) == value
