@@ -114,10 +114,8 @@ def _broken_piece(building: Building, place: str, layout: Layout, piece: Planned
     elif staging == "level" and sequence != layout.stage:
         yield f"{at}: {when}, but staged by level both are the same"
     elif staging == "carry" and carry is not None and building.carried(layout.stage, sequence) > carry:
-        yield (
-            f"{at}: {when}, which is {building.carried(layout.stage, sequence)} deliveries earlier, more than"
-            f" max_carry_stages {carry}"
-        )
+        carried = building.carried(layout.stage, sequence)
+        yield f"{at}: {when}, so it is carried by {carried}, more than max_carry_stages {carry}"
 
 
 def _broken_boards(building: Building) -> Iterator[str]:
