@@ -1,0 +1,167 @@
+"""The sheets that boards are cut from: each pattern drawn once, its cuts in order, its pieces board by board."""
+
+from __future__ import annotations
+
+from optimiser.writing.board_cuts import BoardCuts, Cut, PlanIndex
+from optimiser.writing.board_patterns import Pattern
+from optimiser.writing.drawings import board_drawing, smallest_strip_points
+from optimiser.writing.pdf_pages import Column, Pages
+from optimiser.writing.shapes import Drawing, Label, Line, shortened, text_width, wrapped
+
+_TEXT = 8.5
+_LEADING = 11.0
+_LIST_WIDTH = 168.0
+_HALF_HEIGHT = 272.0
+_LEGIBLE_STRIP = 11.0  # a strip drawn lower than this has no room for its words
+
+
+def add_pattern(pages: Pages, index: PlanIndex, pattern: Pattern) -> None:
+    """A pattern on half a page where that is legible, else on a page of its own."""
+    cuts = pattern.cuts
+    beside = pages.content_width - _LIST_WIDTH - 10
+    lines = _list_lines(cuts, pattern, index)
+    half_fits = (
+        smallest_strip_points(cuts, beside, _HALF_HEIGHT) >= _LEGIBLE_STRIP
+        and len(lines) * _LEADING <= _HALF_HEIGHT + 10
+    )
+    one = pattern.count == 1
+    if half_fits:
+        drawing = board_drawing(cuts, beside, _HALF_HEIGHT, ids=one)
+        block = _with_list_beside(pages, pattern, drawing, lines)
+    else:
+        columns = 3
+        list_height = -(-len(lines) // columns) * _LEADING
+        room = min(430.0, pages.content_height - list_height - 60)
+        if room < 200:  # more cuts than a page holds beside its drawing: they go on as words
+            room = 430.0
+        drawing = board_drawing(cuts, pages.content_width, room, ids=one)
+        block = _with_list_below(pages, pattern, drawing, lines if room < 430 or list_height < 150 else [])
+    pages.place(block)
+    if not half_fits and len(lines) * _LEADING / 3 >= 150 and drawing.height >= 429:
+        pages.words("; ".join(text for text, _ in lines), _TEXT)
+    shown = {label.text for label in drawing.shapes if isinstance(label, Label)}
+    hidden = [piece for piece in cuts.pieces if f"{piece.place} · {piece.id}" not in shown]
+    if not one or hidden:
+        _pieces_table(pages, pattern)
+    pages.y -= 6
+
+
+def _title(pages: Pages, pattern: Pattern, block: Drawing) -> None:
+    """'Pattern 3 · B-120 · 1200 x 1000' and, large, how many boards."""
+    cuts = pattern.cuts
+    last = pattern.first_board + pattern.count - 1
+    boards = f"board {last}" if pattern.count == 1 else f"boards {pattern.first_board} to {last}"
+    how_many = f"cut {pattern.count} x"
+    stock = f"OFFCUT on site ({cuts.stock}), {cuts.code}" if cuts.offcut else cuts.code
+    top = block.height - 14
+    room = block.width - text_width(how_many, 14, True) - 16
+    words = f"Pattern {pattern.number} · {stock} · {cuts.length_mm} x {cuts.width_mm} · {boards}"
+    size = next((size for size in (12.0, 11.0, 10.0) if text_width(words, size, True) <= room), 9.0)
+    block.add(
+        Line(0, block.height, block.width, block.height, "heavy-rule"),
+        Label(0, top - 2, shortened(words, room, size, True), size, "start", True),
+        Label(block.width, top - 2, how_many, 14.0, "end", True),
+    )
+
+
+def _with_list_beside(
+    pages: Pages, pattern: Pattern, drawing: Drawing, lines: list[tuple[str, bool]]
+) -> Drawing:
+    height = max(drawing.height, len(lines) * _LEADING + 8) + 26
+    block = Drawing(pages.content_width, height)
+    _title(pages, pattern, block)
+    block.paste(drawing, 0, height - 26 - drawing.height)
+    y = height - 26 - 12
+    left = pages.content_width - _LIST_WIDTH
+    for text, bold in lines:
+        block.add(Label(left, y, text, _TEXT, "start", bold))
+        y -= _LEADING
+    return block
+
+
+def _with_list_below(
+    pages: Pages, pattern: Pattern, drawing: Drawing, lines: list[tuple[str, bool]]
+) -> Drawing:
+    a_column = -(-len(lines) // 3)
+    height = drawing.height + a_column * _LEADING + 34
+    block = Drawing(pages.content_width, height)
+    _title(pages, pattern, block)
+    block.paste(drawing, 0, height - 26 - drawing.height)
+    top = height - 26 - drawing.height - 10
+    for number, (text, bold) in enumerate(lines):
+        x = (number // a_column) * (pages.content_width / 3)
+        block.add(Label(x, top - number % a_column * _LEADING, text, _TEXT, "start", bold))
+    return block
+
+
+def _list_lines(cuts: BoardCuts, pattern: Pattern, index: PlanIndex) -> list[tuple[str, bool]]:
+    """The cuts in order, what is kept, and what waits for a later level; (line, bold)."""
+    texts: list[tuple[str, bool]] = [("Cuts in order (mm from the datum)", True)]
+    texts += [(f"{cut.number}  {cut_in_words(cut)}", False) for cut in cuts.cuts]
+    if cuts.kerf_mm:
+        texts.append((f"The saw takes {cuts.kerf_mm} mm beyond each mark.", False))
+    kept: dict[tuple[int, int], int] = {}
+    for rest in cuts.remainders:
+        if rest.keep:
+            kept[rest.length_mm, rest.width_mm] = kept.get((rest.length_mm, rest.width_mm), 0) + 1
+    if kept:
+        texts.append(("Keep, marked with its size", True))
+        texts += [
+            (f"{number} x  {length} x {width}" if number > 1 else f"{length} x {width}", False)
+            for (length, width), number in kept.items()
+        ]
+    later = _for_later(cuts) if pattern.count == 1 else []
+    if later:
+        texts.append(("For later levels: label and store", True))
+        texts += [(words, False) for words in later]
+    if pattern.count == 1:
+        notches = [
+            f"{piece.place} at {', '.join(str(at) for at in index.pieces[piece.id].notches_at_mm)}"
+            for piece in cuts.pieces
+            if piece.notches_mm and piece.id in index.pieces
+        ]
+        if notches:
+            texts.append(("Notch at (from the piece's start)", True))
+            texts.append(("; ".join(notches), False))
+    return [(line, bold) for text, bold in texts for line in wrapped(text, _LIST_WIDTH, _TEXT, bold)]
+
+
+def cut_in_words(cut: Cut) -> str:
+    """One cut as the crew reads it."""
+    if cut.kind == "rip":
+        return f"rip at {cut.at_mm}"
+    if cut.kind == "cross-cut":
+        return f"strip {cut.strip}: cross-cut at {cut.at_mm}"
+    if cut.kind == "trim":
+        return f"{cut.place}: trim to {cut.at_mm}"
+    return f"{cut.place}: slant from {cut.at_mm} to {cut.to_mm}"
+
+
+def _for_later(cuts: BoardCuts) -> list[str]:
+    """Pieces that are cut now for a level that is delivered later."""
+    later: dict[str, list[str]] = {}
+    for piece in cuts.pieces:
+        if piece.needed_by != cuts.level:
+            later.setdefault(piece.needed_by, []).append(piece.place)
+    return [f"{', '.join(places)} for {level}" for level, places in later.items()]
+
+
+def _pieces_table(pages: Pages, pattern: Pattern) -> None:
+    """Which piece stands where, board by board; a notch and a later level are said under its id."""
+    size = 8.0
+    places = [piece.place for piece in pattern.cuts.pieces]
+    longest = max(
+        (text_width(piece.id, size) for board in pattern.boards for piece in board.pieces), default=40.0
+    )
+    column = min(max(longest + 8, 46.0), (pages.content_width - 42) / 2)
+    at_once = max(1, int((pages.content_width - 42) // column))
+    for start in range(0, len(places), at_once):
+        part = places[start : start + at_once]
+        columns = [Column("board", 42), *(Column(place, column) for place in part)]
+        rows = []
+        for offset, board in enumerate(pattern.boards):
+            cells = [f"{pattern.first_board + offset}"]
+            for piece in board.pieces[start : start + at_once]:
+                cells.append(piece.id + (f"\nfor {piece.needed_by}" if piece.needed_by != board.level else ""))
+            rows.append(cells)
+        pages.table(columns, rows, size)
