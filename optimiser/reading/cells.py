@@ -1,0 +1,389 @@
+"""One cell's text or number into one value: generous in form, strict in content.
+
+Every function here takes a cell that is not blank (text, whole number, Decimal, truth, date, or a JSON list)
+and returns the value, or raises `Slip` with what is wrong and what to write instead.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import date, datetime
+from decimal import ROUND_HALF_UP, Decimal
+from difflib import get_close_matches
+from typing import Any, Literal
+
+from optimiser.reading.problems import shown
+
+Parser = Callable[[Any], Any]
+Size = Literal["length", "gap", "small"]
+
+MILLIMETRES_IN = {
+    "mm": Decimal(1),
+    "millimetres": Decimal(1),
+    "millimeters": Decimal(1),
+    "cm": Decimal(10),
+    "m": Decimal(1000),
+    "metres": Decimal(1000),
+    "meters": Decimal(1000),
+    "in": Decimal("25.4"),
+    "inch": Decimal("25.4"),
+    "inches": Decimal("25.4"),
+    '"': Decimal("25.4"),
+    "″": Decimal("25.4"),
+    "ft": Decimal("304.8"),
+    "feet": Decimal("304.8"),
+    "'": Decimal("304.8"),
+    "′": Decimal("304.8"),
+}
+TRUTHS = {"true": True, "yes": True, "y": True, "1": True, "on": True} | {
+    "false": False,
+    "no": False,
+    "n": False,
+    "0": False,
+    "off": False,
+}
+MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+
+_NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?)\s*([^\d\s.,+-]*)\.?", re.ASCII)
+_GROUPED = re.compile(r"[+-]?\d{1,3}(?:[ ,'’]\d{3})+(?:\.\d+)?", re.ASCII)
+_DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+", re.ASCII)
+_ISO_DATE = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ]00:00(?::00(?:\.0+)?)?Z?)?", re.ASCII)
+_OTHER_DATE = re.compile(r"(\d{1,2})\s*[-/.]\s*(\d{1,2})\s*[-/.]\s*(\d{4}|\d{2})", re.ASCII)
+_NAMED_DATE = re.compile(r"(\d{1,2})[ -]([A-Za-z]{3,9})\.?,?[ -](\d{4})", re.ASCII)
+_LONGEST_TEXT = 500
+
+
+class Slip(Exception):  # noqa: N818 (a word for what the user made)
+    """A cell that cannot be read: what is wrong, and the mend."""
+
+    def __init__(self, message: str, mend: str) -> None:
+        super().__init__(message)
+        self.message = message
+        self.mend = mend
+
+
+def closest(value: str, known: Any, cutoff: float = 0.75) -> str | None:
+    """The known name that was probably meant, whatever its capitals, or None."""
+    by_folded = {name.casefold(): name for name in known}
+    found = get_close_matches(value.strip().casefold()[:80], by_folded, n=1, cutoff=cutoff)
+    return by_folded[found[0]] if found else None
+
+
+def text(value: Any) -> str:
+    """Text; a number in a text column is taken as it is written (level 3 is '3').
+
+    Raises Slip for lists, control characters and text too long to print.
+    """
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, Decimal):
+        value = format(value, "f") if value.is_finite() and abs(value.adjusted()) < 30 else str(value)
+    elif isinstance(value, (int, date)):
+        value = str(value) if not isinstance(value, int) or abs(value) < 10**30 else shown(value)
+    if not isinstance(value, str):
+        raise Slip("must be text", "write it as text")
+    stripped = value.strip()
+    if len(stripped) > _LONGEST_TEXT:
+        raise Slip(f"is longer than {_LONGEST_TEXT} characters", "shorten it")
+    if not stripped.isprintable() and any(
+        ord(letter) < 32 or 0x7F <= ord(letter) < 0xA0 or _unwritable(letter) for letter in stripped
+    ):
+        raise Slip("has a line break or a character that cannot be printed", "type it anew on one line")
+    return stripped
+
+
+def _unwritable(letter: str) -> bool:
+    return "\ud800" <= letter <= "\udfff" or letter in "\ufffe\uffff"
+
+
+def name(value: Any) -> str:
+    """A code or name that other tables refer to, at most 60 characters. Raises Slip."""
+    found = text(value)
+    if len(found) > 60:
+        raise Slip("is longer than 60 characters", "choose a shorter name")
+    return found
+
+
+def number(value: Any, wanted: str) -> tuple[Decimal, str]:
+    """A number and the unit written behind it ('' when none). `wanted` says what it should be.
+
+    Raises Slip for anything that is not a finite number.
+    """
+    if isinstance(value, bool):
+        raise Slip(f"{wanted}, not true or false", "write the number")
+    if isinstance(value, int):
+        return Decimal(value), ""
+    if isinstance(value, float):
+        value = Decimal(repr(value))
+    if isinstance(value, Decimal):
+        if not value.is_finite():
+            raise Slip(f"{wanted}; this is no number", "write the number")
+        return value, ""
+    if isinstance(value, date):
+        raise Slip(f"{wanted}, not a date", "format the cell as a number and type it anew")
+    if not isinstance(value, str):
+        raise Slip(wanted, "write the number")
+    written = value.replace("\N{NO-BREAK SPACE}", " ").replace("\N{MINUS SIGN}", "-").strip()
+    if len(written) <= 60:
+        if match := _NUMBER.fullmatch(written):
+            return Decimal(match[1]), match[2].lower()
+        if _GROUPED.fullmatch(written):
+            raise Slip(
+                f"{wanted}, without separators for thousands", f"write {re.sub(r'[^0-9.+-]', '', written)}"
+            )
+        if _DECIMAL_COMMA.fullmatch(written):
+            raise Slip(f"{wanted}, with a decimal point", f"write {written.replace(',', '.')}")
+    raise Slip(f"{wanted}, not text", "write the number, or take the row out until it is known")
+
+
+def millimetres(lowest: int, highest: int, size: Size = "length") -> Parser:
+    """A parser of whole millimetres between `lowest` and `highest`.
+
+    `size` tells which unit a fraction most likely is in: a length of 1.5 is in metres, a gap of 0.15
+    in metres and of 15.5 in centimetres, a small thing (a lap, a tolerance) of 2.5 has half a millimetre.
+    """
+    wanted = "a length must be a whole number of millimetres"
+
+    def parse(value: Any) -> int:
+        if type(value) is int and lowest <= value <= highest:
+            return value
+        found, unit = number(value, wanted)
+        if unit:
+            if unit not in MILLIMETRES_IN:
+                raise Slip(wanted, "write the number of millimetres alone")
+            factor = MILLIMETRES_IN[unit]
+            if factor != 1:
+                raise Slip(wanted, f"write {nearest(found * factor)}")
+        if found < 0:
+            raise Slip("a length cannot be negative", "write it without the minus, or correct it")
+        if found > 10**12:
+            raise Slip("is absurdly large for millimetres", "write the length in millimetres")
+        if found != found.to_integral_value():
+            raise Slip(wanted, _mend_of_fraction(found, size))
+        whole = int(found)
+        if whole < lowest:
+            if whole == 0:
+                raise Slip("a length must be above 0", "write the length in millimetres")
+            raise Slip(
+                f"is absurdly small ({lowest} mm is the least)", f"if it is in metres, write {whole * 1000}"
+            )
+        if whole > highest:
+            raise Slip(f"is absurdly large ({highest} mm is the most)", "check its digits; write millimetres")
+        return whole
+
+    return parse
+
+
+def _mend_of_fraction(found: Decimal, size: Size) -> str:
+    if found < (100 if size == "length" else 1):
+        return f"if it is in metres, write {nearest(found * 1000)}"
+    if size == "gap" and found < 45:
+        return f"if it is in centimetres, write {nearest(found * 10)}"
+    return f"round it to a whole millimetre: write {nearest(found)}"
+
+
+def nearest(found: Decimal) -> int:
+    """The nearest whole number, halves up."""
+    return int(found.quantize(Decimal(1), ROUND_HALF_UP)) if abs(found) < 10**15 else int(found)
+
+
+def count(lowest: int, highest: int, what: str = "a whole number") -> Parser:
+    """A parser of whole numbers between `lowest` and `highest`."""
+    wanted = f"must be {what}"
+
+    def parse(value: Any) -> int:
+        if type(value) is int and lowest <= value <= highest:
+            return value
+        found, unit = number(value, wanted)
+        if unit:
+            raise Slip(wanted, f"write {nearest(found)} alone")
+        if found != found.to_integral_value():
+            raise Slip(wanted, f"write {nearest(found)}")
+        if not lowest <= found <= highest:
+            raise Slip(
+                f"{wanted} from {lowest} to {highest}",
+                "correct it" if found >= 0 else "write it without minus",
+            )
+        return int(found)
+
+    return parse
+
+
+def rate(above_zero: bool = False) -> Parser:
+    """A parser of exact rates from 0 to 1: 0.10, '0.10' and '10 %' are one tenth; 10 is a slip for 0.10."""
+    wanted = "must be a rate such as 0.10"
+
+    def parse(value: Any) -> Decimal:
+        found, unit = number(value, wanted)
+        if abs(found) > 10**9 or (found and abs(found) < Decimal("1e-9")):
+            raise Slip(wanted, "write a rate between 0 and 1")
+        if unit in ("%", "percent", "pct"):
+            found /= 100
+        elif unit:
+            raise Slip(wanted, "write the rate alone, or with %")
+        if found < 0:
+            raise Slip(f"{wanted}, not negative", f"write {tidy(-found)}")
+        if found > 1:
+            if found < 2:
+                raise Slip(f"{wanted}, the part above 1", f"write {tidy(found - 1)}")
+            if found <= 100:
+                raise Slip(f"{wanted}, not per cent", f"write {tidy(found / 100)}")
+            raise Slip(f"{wanted}, at most 1", "write a rate between 0 and 1")
+        if above_zero and found == 0:
+            raise Slip(f"{wanted}, above 0", "write the detail's rate")
+        return found
+
+    return parse
+
+
+def tidy(found: Decimal) -> str:
+    """A decimal without needless noughts, but with two places: 0.1 -> 0.10."""
+    plain = format(found.normalize(), "f")
+    whole, _, places = plain.partition(".")
+    return f"{whole}.{places:0<2}"
+
+
+def fraction_or_simulated(value: Any) -> Decimal | str:
+    """An allowance: a rate, or the word 'simulated'. Raises Slip."""
+    if isinstance(value, str) and value.strip().lower() == "simulated":
+        return "simulated"
+    found: Decimal = rate()(value)
+    return found
+
+
+def money(value: Any) -> Decimal:
+    """A price with at most two decimal places, in the project's currency. Raises Slip."""
+    wanted = "must be an amount such as 212.00"
+    found, unit = number(value, wanted)
+    if unit:
+        raise Slip(f"{wanted}; the currency stands in the project table", f"write {tidy(found)}")
+    if found < 0:
+        raise Slip("a price cannot be negative", f"write {tidy(-found)}")
+    if found > 10**10:
+        raise Slip("is absurdly large for a price", "write the price of one pack")
+    if found * 100 != (found * 100).to_integral_value():
+        raise Slip(
+            f"{wanted}, without parts of a cent", f"write {found.quantize(Decimal('0.01'), ROUND_HALF_UP)}"
+        )
+    return found
+
+
+def truth(value: Any) -> bool:
+    """true, yes, y, on, 1 or false, no, n, off, 0. Raises Slip."""
+    if isinstance(value, bool):
+        return value
+    if isinstance(value, (int, Decimal)) and value in (0, 1):
+        return bool(value)
+    if isinstance(value, str) and value.strip().lower() in TRUTHS:
+        return TRUTHS[value.strip().lower()]
+    raise Slip("must be true or false", "write true or false")
+
+
+def choice(*known: str) -> Parser:
+    """A parser of one of a few words, in any capitals; a plural s is forgiven."""
+
+    def parse(value: Any) -> str:
+        if isinstance(value, str):
+            if value in known:
+                return value
+            folded = value.strip().lower()
+            for word in known:
+                if folded in (word, word + "s"):
+                    return word
+            meant = closest(folded, known, 0.6)
+            raise Slip(f"must be one of {', '.join(known)}", f"write {meant}" if meant else "choose one")
+        raise Slip(f"must be one of {', '.join(known)}", "choose one")
+
+    return parse
+
+
+def day(value: Any) -> date:
+    """A date: a date cell, 2027-02-22, 22/2/2027 or 2/22/2027 where only one order is possible, 22 Feb 2027.
+
+    Raises Slip: 03/04/2027 is refused, because it is a month apart in the two orders.
+    """
+    if isinstance(value, datetime):
+        value = value.date()
+    if isinstance(value, date):
+        return _plausible(value)
+    if isinstance(value, (int, Decimal)) and not isinstance(value, bool):
+        if 36_526 <= value <= 73_050:  # 2000-01-01 to 2099-12-31 in a spreadsheet's day numbers
+            meant = date.fromordinal(int(value) + date(1899, 12, 30).toordinal())
+            raise Slip("is a number, not a date", f"format the cell as a date, or write {meant}")
+        raise Slip("must be a date", "write it as 2027-02-22")
+    if not isinstance(value, str):
+        raise Slip("must be a date", "write it as 2027-02-22")
+    written = value.strip()
+    if match := _ISO_DATE.fullmatch(written):
+        return _plausible(_date(int(match[1]), int(match[2]), int(match[3])))
+    if match := _NAMED_DATE.fullmatch(written):
+        month = match[2].lower()
+        if month[:3] in MONTHS:
+            return _plausible(_date(int(match[3]), MONTHS.index(month[:3]) + 1, int(match[1])))
+    if match := _OTHER_DATE.fullmatch(written):
+        first, second, year = int(match[1]), int(match[2]), int(match[3])
+        if len(match[3]) == 2:
+            raise Slip("the year must have four digits", f"write it as {2000 + year}-MM-DD")
+        if first <= 12 and second <= 12 and first != second:
+            one, other = _date(year, second, first), _date(year, first, second)
+            raise Slip(
+                "the date can be read in two orders",
+                f"write {one} ({one.day} {one:%B}) or {other} ({other.day} {other:%B})",
+            )
+        return _plausible(_date(year, second, first) if second <= 12 else _date(year, first, second))
+    raise Slip("must be a date", "write it as 2027-02-22")
+
+
+def _date(year: int, month: int, of_month: int) -> date:
+    try:
+        return date(year, month, of_month)
+    except ValueError:
+        raise Slip("there is no such day", "write it as 2027-02-22") from None
+
+
+def _plausible(found: date) -> date:
+    if not 2000 <= found.year <= 2100:
+        raise Slip("the year must lie between 2000 and 2100", "correct the year")
+    return found
+
+
+def several(parse: Parser, what: str) -> Parser:
+    """A parser of several values in a cell, separated by spaces, commas or semicolons, or of a JSON list."""
+
+    def parse_all(value: Any) -> tuple[Any, ...]:
+        if isinstance(value, str):
+            parts: list[Any] = [part for part in re.split(r"[\s,;]+", value) if part]
+        elif isinstance(value, (list, tuple)):
+            parts = list(value)
+        else:
+            parts = [value]
+        found = []
+        for part in parts:
+            if part is None or (isinstance(part, str) and not part.strip()):
+                raise Slip(f"has an empty place among its {what}", "take it out")
+            try:
+                found.append(parse(part))
+            except Slip as slip:
+                raise Slip(f"{shown(part)}: {slip.message}", slip.mend) from None
+        return tuple(found)
+
+    return parse_all
+
+
+def currency(value: Any) -> str:
+    """An ISO 4217 code of three letters. Raises Slip."""
+    found = text(value).upper()
+    if not re.fullmatch("[A-Z]{3}", found, re.ASCII):
+        raise Slip("must be a currency's three-letter code (ISO 4217)", "write for example AUD")
+    return found
+
+
+def country(value: Any) -> str:
+    """An ISO 3166 code, AU, or with its subdivision, AU-NSW. Raises Slip."""
+    found = text(value).upper()
+    if found == "UK":
+        raise Slip("is not the country's code in ISO 3166", "write GB")
+    if not re.fullmatch("[A-Z]{2}(-[A-Z0-9]{1,3})?", found, re.ASCII):
+        raise Slip("must be a country's code (ISO 3166)", "write for example AU or AU-NSW")
+    return found

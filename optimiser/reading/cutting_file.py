@@ -1,0 +1,277 @@
+"""Cutting problems, cutting results and plans from JSON, with JSON paths for every fault."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, get_args
+
+from pydantic import BaseModel, ValidationError
+
+from optimiser.cutting.problem import CuttingProblem, CuttingResult
+from optimiser.reading.cells import closest, nearest, number
+from optimiser.reading.json_document import load_json
+from optimiser.reading.problems import MOST_REPORTED, CannotBeDone, Problem, ProblemList, shown
+
+if TYPE_CHECKING:
+    from optimiser.plan import Plan
+
+_TOO_LARGE = "is larger than every board"
+
+
+def read_cutting_problem(path: Path) -> CuttingProblem:
+    """The cutting problem in a JSON file. Raises UnusableInput and CannotBeDone."""
+    return cutting_problem_from_json(load_json(Path(path)))
+
+
+def cutting_problem_from_json(value: object) -> CuttingProblem:
+    """The cutting problem in a parsed JSON value.
+
+    Raises UnusableInput with every problem found, or CannotBeDone naming each piece that is larger than every
+    board it may be cut from.
+    """
+    problems = ProblemList()
+    if not isinstance(value, dict):
+        message = "a cutting problem is a JSON object"
+        problems.add(Problem("", None, None, value, message, 'write {"board": {...}, "pieces": [...]}'))
+        problems.raise_if_any()
+    assert isinstance(value, dict)
+    data = _without_strangers(value, CuttingProblem, "", problems)
+    if "board" not in data and not data.get("boards"):
+        problems.add(
+            Problem(
+                "board", message="is missing", mend='write "board": {"length_mm": 1200, "width_mm": 1000}'
+            )
+        )
+    elif "board" in data and data.get("boards"):
+        problems.add(Problem("board", message="there are both `board` and `boards`", mend="keep one of them"))
+        data.pop("board")
+    _same_names(data, problems)
+    try:
+        found = CuttingProblem.model_validate(data)
+    except ValidationError as error:
+        _tell(error, problems, value)
+        _unknown_boards(data, problems)
+        problems.raise_if_any()
+        raise CannotBeDone(_too_large(data) or [str(error.errors()[0]["msg"])]) from None
+    problems.raise_if_any()
+    return found
+
+
+def read_plan(path: Path) -> Plan | CuttingResult:
+    """The plan (`plan.json`) or the cutting result in a JSON file. Raises UnusableInput with JSON paths."""
+    value = load_json(Path(path))
+    problems = ProblemList()
+    if not isinstance(value, dict):
+        problems.add(Problem("", None, None, value, "a plan is a JSON object", "give plan.json"))
+        problems.raise_if_any()
+    if "project" in value or "order" in value:
+        from optimiser.plan import Plan
+
+        plan: Plan = _validated(value, Plan, problems)
+        return plan
+    if "layouts" not in value:
+        problems.add(
+            Problem(
+                "",
+                message="is neither a plan nor a cutting result",
+                mend="give plan.json or what cut printed",
+            )
+        )
+        problems.raise_if_any()
+    result: CuttingResult = _validated(
+        {"solve_seconds": 0.0, "left_over": [], **value}, CuttingResult, problems
+    )
+    return result
+
+
+def _validated(value: dict[str, Any], model: type[Any], problems: ProblemList) -> Any:
+    data = _without_strangers(value, model, "", problems)
+    try:
+        found = model.model_validate(data)
+    except ValidationError as error:
+        _tell(error, problems, value)
+        problems.raise_if_any()
+        raise
+    problems.raise_if_any()
+    return found
+
+
+def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for argument in get_args(annotation):
+        yield from _models_in(argument)
+
+
+def _without_strangers(value: Any, model: type[BaseModel], path: str, problems: ProblemList) -> Any:
+    """The value without keys that the model does not know; one that is near a known key is a problem."""
+    if not isinstance(value, dict):
+        return value
+    known = {field.alias or name: field for name, field in model.model_fields.items()}
+    allowed = known.keys() | model.model_fields.keys()
+    if model is CuttingProblem:
+        known["board"] = known["boards"]
+    kept: dict[str, Any] = {}
+    for key, item in value.items():
+        field = known.get(key)
+        if field is None:
+            if key in allowed:
+                kept[key] = item
+                continue
+            meant = closest(key, [name for name in known if name not in value])
+            if meant is not None:
+                problems.add(
+                    Problem(
+                        _joined(path, key[:60]), None, None, item, "the key is not known", f"write {meant}"
+                    )
+                )
+            continue
+        inner = next(_models_in(field.annotation), None)
+        if inner is not None:
+            if isinstance(item, list):
+                item = [
+                    _without_strangers(one, inner, f"{_joined(path, key)}[{index}]", problems)
+                    for index, one in enumerate(item)
+                ]
+            elif isinstance(item, dict) and not _is_mapping(field.annotation):
+                item = _without_strangers(item, inner, _joined(path, key), problems)
+        kept[key] = item
+    return kept
+
+
+def _is_mapping(annotation: Any) -> bool:
+    return getattr(annotation, "__origin__", None) is dict
+
+
+def _joined(path: str, key: str) -> str:
+    return f"{path}.{key}" if path else key
+
+
+def _path(location: tuple[int | str, ...], value: Any) -> str:
+    """pydantic's location as a JSON path of the user's file."""
+    path = ""
+    if location[:2] == ("boards", 0) and isinstance(value, dict) and "board" in value:
+        path, location = "board", location[2:]
+    for part in location:
+        path = f"{path}[{part}]" if isinstance(part, int) else _joined(path, part)
+    return path
+
+
+def _tell(error: ValidationError, problems: ProblemList, value: Any) -> None:
+    """pydantic's errors in plain words."""
+    for fault in error.errors(include_url=False):
+        if _TOO_LARGE in fault["msg"] or "two " in fault["msg"] or "unknown board" in fault["msg"]:
+            continue  # told by the checks over the whole input, which find all of them
+        location = tuple(part for part in fault["loc"] if part not in ("function-after", "tuple", "list"))
+        message, mend = _plain_words(fault)
+        given = None if fault["type"] in ("missing", "value_error") else fault["input"]
+        problems.add(Problem(_path(location, value), None, None, given, message, mend))
+
+
+def _plain_words(fault: Any) -> tuple[str, str]:
+    kind, limits = fault["type"], fault.get("ctx", {})
+    if kind == "missing":
+        return "is missing", "add it"
+    if kind in ("int_type", "int_from_float", "int_parsing", "int_parsing_size"):
+        return "must be a whole number", _whole_number_mend(fault["input"])
+    if kind in ("greater_than", "greater_than_equal"):
+        least = limits.get("gt", limits.get("ge"))
+        return f"must be {'above' if kind == 'greater_than' else 'at least'} {least}", "correct it"
+    if kind in ("less_than", "less_than_equal"):
+        most = limits.get("lt", limits.get("le"))
+        return f"must be {'below' if kind == 'less_than' else 'at most'} {most}", "correct it"
+    if kind in ("bool_type", "bool_parsing"):
+        return "must be true or false", "write true or false"
+    if kind == "string_type":
+        return "must be text", "write it in quotes"
+    if kind in ("tuple_type", "list_type"):
+        return "must be a list", "write [...]"
+    if kind in ("model_type", "dict_type", "model_attributes_type"):
+        return "must be an object", "write {...}"
+    if kind == "too_short":
+        return "must not be empty", "add at least one"
+    if kind == "literal_error":
+        return f"must be one of {limits.get('expected')}", "choose one"
+    message = fault["msg"].removeprefix("Value error, ")
+    return message[:1].lower() + message[1:], "correct it"
+
+
+def _whole_number_mend(given: object) -> str:
+    if isinstance(given, (str, float)):
+        try:
+            found, unit = number(given, "")
+        except Exception:
+            return "write the number"
+        if not unit and abs(found) < 10**12:
+            return f"write {nearest(found)}"
+    return "write the number"
+
+
+def _items(data: dict[str, Any], key: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    found = data.get(key)
+    if isinstance(found, list):
+        for index, item in enumerate(found):
+            if isinstance(item, dict):
+                yield index, item
+
+
+def _same_names(data: dict[str, Any], problems: ProblemList) -> None:
+    """Ids and codes that occur twice."""
+    board = data.get("board")
+    single = board.get("code", "board") if isinstance(board, dict) else None
+    stocks = {single: "board"} if isinstance(single, str) else {}
+    pieces: dict[str, str] = {}
+    for key, field, seen in (("boards", "code", stocks), ("offcuts", "id", stocks), ("pieces", "id", pieces)):
+        for index, item in _items(data, key):
+            name = item.get(field, "board" if key == "boards" else None)
+            if not isinstance(name, str):
+                continue
+            if name in seen:
+                problems.add(
+                    Problem(f"{key}[{index}].{field}", None, None, name, f"is already at {seen[name]}",
+                            "give each its own name")
+                )  # fmt: skip
+            else:
+                seen[name] = f"{key}[{index}]"
+
+
+def _codes(data: dict[str, Any]) -> set[str]:
+    board = data.get("board")
+    boards = [board] if isinstance(board, dict) else [item for _, item in _items(data, "boards")]
+    return {code for item in boards if isinstance(code := item.get("code", "board"), str)}
+
+
+def _unknown_boards(data: dict[str, Any], problems: ProblemList) -> None:
+    codes = _codes(data)
+    for index, piece in _items(data, "pieces"):
+        named = piece.get("boards")
+        for place, code in enumerate(named if isinstance(named, list) else []):
+            if codes and isinstance(code, str) and code not in codes:
+                meant = closest(code, sorted(codes))
+                problems.add(
+                    Problem(f"pieces[{index}].boards[{place}]", None, None, code, "there is no such board",
+                            f"write {meant}" if meant else f"write one of {', '.join(sorted(codes)[:10])}")
+                )  # fmt: skip
+
+
+def _too_large(data: dict[str, Any]) -> list[str]:
+    """A line for each piece that fits on no board it may be cut from."""
+    board = data.get("board")
+    boards = [board] if isinstance(board, dict) else [item for _, item in _items(data, "boards")]
+    reasons = []
+    for _, piece in _items(data, "pieces"):
+        named = piece.get("boards") or ()
+        may = [item for item in boards if not named or item.get("code", "board") in named]
+        length, width = piece["length_mm"], piece["width_min_mm"]
+        if any(item["length_mm"] >= length and item["width_mm"] >= width for item in may):
+            continue
+        sizes = ", ".join(f"{item['length_mm']} x {item['width_mm']}" for item in may)
+        reasons.append(
+            f"piece {shown(piece['id'])} ({length} x {width} mm) is larger than every board it may be cut from"
+            f" ({sizes}); divide it, or offer a larger board"
+        )
+    if len(reasons) > MOST_REPORTED:
+        more = len(reasons) - MOST_REPORTED
+        return [*reasons[:MOST_REPORTED], f"and {more} more pieces are too large"]
+    return reasons

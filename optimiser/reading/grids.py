@@ -1,0 +1,259 @@
+"""A grid of cells, of a sheet or a csv file, into a table: headings found, columns matched, rows numbered."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from optimiser.reading.cells import Parser, closest
+from optimiser.reading.documents import (
+    REPORTED,
+    Document,
+    RawField,
+    RawTable,
+    Row,
+    SheetPlaces,
+    column_letters,
+)
+from optimiser.reading.problems import Problem, ProblemList
+from optimiser.reading.tables import DETAIL, PROJECT, TABLES, TableSpec, column_meant, folded, wrong_unit
+
+EXAMPLE = "example:"
+"""A row whose first filled cell begins so is an example of the template and is skipped."""
+
+FIRST_ROWS = 20  # a title or notes may stand above the headings, within this many rows
+
+Grid = Sequence[Sequence[Any]]
+
+
+def blank(cell: object) -> bool:
+    """Whether nothing is written in a cell."""
+    return cell is None or (isinstance(cell, str) and not cell.strip())
+
+
+def _is_example(row: Sequence[Any]) -> bool:
+    for cell in row:
+        if isinstance(cell, str) and cell.strip():
+            return cell.strip().lower().startswith(EXAMPLE)
+        if not blank(cell):
+            return False
+    return False
+
+
+def heading_row(grid: Grid, spec: TableSpec) -> int | None:
+    """The index of the row with the headings: the first with all required columns, else with the most known
+    ones; None when no row has any."""
+    best, most = None, 0
+    required = {column.name for column in spec.columns if column.required}
+    for index, row in enumerate(grid[:FIRST_ROWS]):
+        known = {
+            column.name
+            for cell in row
+            if isinstance(cell, str) and len(cell) < 80 and (column := column_meant(spec, cell))
+        }
+        if required <= known:
+            return index
+        if len(known) > most:
+            best, most = index, len(known)
+    return best
+
+
+def table_of_grid(
+    grid: Grid, spec: TableSpec, sheet: str, problems: ProblemList
+) -> tuple[RawTable, dict[str, int]]:
+    """The table in a grid, and at which index each of its columns stands.
+
+    Adds problems for missing, doubled, misspelt headings and headings in another unit. A column whose heading
+    is not known and not near a known one is the user's own and is left alone.
+    """
+    if all(blank(cell) for row in grid for cell in row):
+        if spec.required:
+            problems.add(
+                Problem(sheet, message="the sheet is empty", mend=f"head its columns {', '.join(spec.names)}")
+            )
+        return RawTable(SheetPlaces(sheet), frozenset(spec.names), ()), {}
+    top = heading_row(grid, spec)
+    if top is None:
+        problems.add(
+            Problem(sheet, message="no heading is known", mend=f"head its columns {', '.join(spec.names)}")
+        )
+        return RawTable(SheetPlaces(sheet), frozenset(), ()), {}
+    at: dict[str, int] = {}
+    strangers: list[tuple[int, str]] = []
+    for index, cell in enumerate(grid[top]):
+        if blank(cell) or cell is REPORTED:
+            continue
+        heading = cell if isinstance(cell, str) else str(cell)
+        column = column_meant(spec, heading)
+        if column is None:
+            strangers.append((index, heading.strip()))
+        elif column.name in at:
+            where = f"columns {column_letters(at[column.name])} and {column_letters(index)}"
+            problems.add(
+                Problem(
+                    sheet, top + 1, column.name, heading, f"the heading stands twice, in {where}",
+                    "keep one of the two", f"{column_letters(index)}{top + 1}",
+                )
+            )  # fmt: skip
+        else:
+            at[column.name] = index
+    explained = set()
+    for index, heading in strangers:
+        cell_name = f"{column_letters(index)}{top + 1}"
+        other = wrong_unit(spec, heading)
+        if other is not None and other.name not in at:
+            explained.add(other.name)
+            problems.add(
+                Problem(
+                    sheet, top + 1, None, heading, "lengths are read in millimetres only",
+                    f"write them in mm and head the column {other.name}", cell_name,
+                )
+            )  # fmt: skip
+            continue
+        meant = closest(folded(heading), [name for name in spec.names if name not in at])
+        if meant is not None and meant not in explained:
+            explained.add(meant)
+            problems.add(
+                Problem(
+                    sheet, top + 1, None, heading, "the heading is not known", f"write {meant}", cell_name
+                )
+            )
+    for column in spec.columns:
+        if column.required and column.name not in at and column.name not in explained:
+            problems.add(
+                Problem(
+                    sheet, top + 1, None, None, f"there is no column {column.name}",
+                    f"add it: {column.mend}" if column.mend else "add it",
+                )
+            )  # fmt: skip
+    places = SheetPlaces(sheet, at)
+    columns = list(at.items())
+    rows = []
+    for number, cells in enumerate(grid[top + 1 :], top + 2):
+        found = {
+            name: cell for name, index in columns if index < len(cells) and not blank(cell := cells[index])
+        }
+        if found and not _is_example(cells):
+            rows.append(Row(number, found))
+    return RawTable(places, frozenset(at), tuple(rows)), at
+
+
+def fields_of_grid(
+    grid: Grid, table: str, known: Mapping[str, Parser], sheet: str, problems: ProblemList
+) -> tuple[RawField, ...]:
+    """The keys and values of `project` or `detail`: one heading row over one row of values, or a row a key
+    with columns such as rule, value, unit, note (in any order)."""
+    filled = [(number, row) for number, row in enumerate(grid, 1) if not all(blank(cell) for cell in row)]
+    filled = [(number, row) for number, row in filled if not _is_example(row)]
+    if not filled:
+        return ()
+    across, top = max(((_known_in(row, known), -place) for place, (_, row) in enumerate(filled[:FIRST_ROWS])))
+    top = -top
+    down = sum(_known_in(row[:1], known) for _, row in filled)
+    key_at, value_at, unit_at, start = 0, 1, None, 0
+    for place, (_, row) in enumerate(filled[:FIRST_ROWS]):
+        heads = [folded(cell) if isinstance(cell, str) else "" for cell in row]
+        keys = [word for word in ("rule", "field", "key", "item") if word in heads]
+        if keys and "value" in heads:
+            key_at, value_at, start = heads.index(keys[0]), heads.index("value"), place + 1
+            unit_at = heads.index("unit") if "unit" in heads else None
+            down = len(filled) + 1
+            break
+    if across > down or (across == down == 1 and len(filled) > 1 and blank_after_first(filled[top][1])):
+        return _across(filled[top:], sheet, problems)
+    places = SheetPlaces(sheet, {"value": value_at})
+    found = []
+    for number, row in filled[start:]:
+        key = row[key_at] if key_at < len(row) else None
+        value = row[value_at] if value_at < len(row) else None
+        unit = row[unit_at] if unit_at is not None and unit_at < len(row) else None
+        if blank(key) and blank(value):
+            continue
+        if blank(key):
+            problems.add(
+                places.problem(number, "value", value, "has no rule's name beside it", "write the name")
+            )
+        elif key is not REPORTED:
+            cell = None if blank(value) else value
+            found.append(RawField(str(key).strip(), cell, number, "value", places, unit))
+    return tuple(found)
+
+
+def blank_after_first(row: Sequence[Any]) -> bool:
+    """Whether only the first cell of a row is filled."""
+    return all(blank(cell) for cell in row[1:])
+
+
+def _known_in(row: Sequence[Any], known: Mapping[str, Parser]) -> int:
+    words = {folded(cell) for cell in row if isinstance(cell, str)}
+    return sum(name in words or name.removesuffix("_mm") in words for name in known)
+
+
+def _across(
+    filled: Sequence[tuple[int, Sequence[Any]]], sheet: str, problems: ProblemList
+) -> tuple[RawField, ...]:
+    (_, headings), values = filled[0], filled[1:]
+    if not values:
+        return ()
+    number, row = values[0]
+    for extra, _ in values[1:]:
+        problems.add(
+            Problem(sheet, extra, None, None, "only one row of values is read here", "take this row out")
+        )
+    at = {str(heading).strip(): index for index, heading in enumerate(headings) if not blank(heading)}
+    places = SheetPlaces(sheet, at)
+    return tuple(
+        RawField(heading, row[index], number, heading, places)
+        for heading, index in at.items()
+        if index < len(row) and not blank(row[index])
+    )
+
+
+def named_sheets(names: Sequence[str], problems: ProblemList, what: str) -> dict[str, str]:
+    """Which sheet (or file) holds each table: {table: name}. Adds a problem for each required one missing,
+    naming the sheet that was probably meant."""
+    found: dict[str, str] = {}
+    strangers = []
+    for name in names:
+        plain = folded(name)
+        table = next((table for table in (*TABLES, "project", "detail") if plain == table), None)
+        if table is None:
+            strangers.append(name)
+        elif table in found:
+            problems.add(Problem(name, message=f"there are two {what}s for {table}", mend="keep one of them"))
+        else:
+            found[table] = name
+    for table in ("project", "detail", *TABLES):
+        if table in found:
+            continue
+        meant = closest(table, strangers, 0.7)
+        required = table in TABLES and TABLES[table].required
+        if meant is not None:
+            problems.add(Problem(meant, message=f"there is no {what} {table}, and this looks like it",
+                                 mend=f"name it {table}"))  # fmt: skip
+            strangers.remove(meant)
+        elif required:
+            columns = ", ".join(TABLES[table].names)
+            problems.add(
+                Problem(table, message=f"the {what} is missing", mend=f"add it, with the columns {columns}")
+            )
+    return found
+
+
+def document_of_grids(
+    grids: Mapping[str, tuple[str, Grid]], problems: ProblemList
+) -> tuple[Document, dict[str, dict[str, int]]]:
+    """A document of the grids {table: (sheet's name, cells)}, and the index of each table's columns."""
+    document = Document()
+    columns: dict[str, dict[str, int]] = {}
+    for table, (sheet, grid) in grids.items():
+        if table == "project":
+            document.project = fields_of_grid(grid, table, PROJECT, sheet, problems)
+        elif table == "detail":
+            document.detail = fields_of_grid(grid, table, DETAIL, sheet, problems)
+        else:
+            before = len(problems.found)
+            document.tables[table], columns[table] = table_of_grid(grid, TABLES[table], sheet, problems)
+            if len(problems.found) > before:
+                document.missing_noted.add(table)
+    return document, columns

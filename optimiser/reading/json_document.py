@@ -1,0 +1,285 @@
+"""A JSON document into tables, with JSON paths for places."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+from collections.abc import Mapping
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from optimiser.reading.cells import Parser, closest
+from optimiser.reading.documents import Document, JsonPlaces, RawField, RawTable, Row
+from optimiser.reading.grids import blank
+from optimiser.reading.problems import Problem, ProblemList, UnusableInput, shown
+from optimiser.reading.tables import DETAIL, PROJECT, TABLES, TableSpec, column_meant, folded, wrong_unit
+
+LARGEST_BYTES = 256 * 1024 * 1024
+
+
+class _TwiceError(ValueError):
+    """An object of the JSON has the same key twice, so that one of the values would be lost."""
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        seen: set[str] = set()
+        for key, _ in pairs:
+            if key in seen:
+                raise _TwiceError(key)
+            seen.add(key)
+    return found
+
+
+def parse_json(data: bytes, what: str) -> Any:
+    """The value of JSON text in UTF-8, -16 or -32. Raises UnusableInput with line and column of a fault."""
+    message, mend = "", "correct it there"
+    try:
+        return json.loads(data, object_pairs_hook=_object)
+    except _TwiceError as error:
+        message, mend = f"the key {shown(str(error))} stands twice in one object", "keep one of them"
+    except json.JSONDecodeError as error:
+        reason = f"{error.msg[:1].lower()}{error.msg[1:]}"
+        message = f"is not JSON: {reason} at line {error.lineno}, column {error.colno}"
+    except UnicodeDecodeError:
+        message, mend = "is not text in UTF-8", "save it in UTF-8"
+    except RecursionError:
+        message, mend = "is nested too deeply", "give a project as the tables of the contract"
+    except ValueError:
+        message, mend = "has a number of thousands of digits", "correct the number"
+    raise UnusableInput([Problem(what, message=message, mend=mend)])
+
+
+def load_json(path: Path) -> Any:
+    """The value in a JSON file. Raises UnusableInput when it cannot be read or is no JSON."""
+    return parse_json(read_bytes(path, LARGEST_BYTES), path.name)
+
+
+def read_bytes(path: Path, largest: int) -> bytes:
+    """A file's bytes ('-' is the standard input), at most `largest`.
+
+    Raises UnusableInput naming the file and what is the matter.
+    """
+    try:
+        if str(path) == "-":
+            return _bounded(sys.stdin.buffer.read(largest + 1), "the standard input", largest)
+        if not path.exists():
+            raise UnusableInput([Problem(str(path), message="there is no such file", mend="check its name")])
+        if not path.is_file():
+            raise UnusableInput([Problem(str(path), message="is not a file", mend="give the file itself")])
+        with path.open("rb") as file:
+            data = file.read(largest + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "its name cannot be used"
+        raise UnusableInput(
+            [Problem(str(path), message=f"cannot be read: {reason}", mend="check the file")]
+        ) from None
+    return _bounded(data, path.name, largest)
+
+
+def _bounded(data: bytes, name: str, largest: int) -> bytes:
+    if len(data) > largest:
+        raise UnusableInput(
+            [Problem(name, message=f"is larger than {largest >> 20} MB", mend="divide the project")]
+        )
+    if not data.strip():
+        raise UnusableInput([Problem(name, message="is empty", mend="give a file with the project")])
+    return data
+
+
+def document_of_json(value: object, problems: ProblemList) -> Document:
+    """The tables of a parsed JSON project. Raises UnusableInput when it is no object at all."""
+    if not isinstance(value, dict):
+        raise UnusableInput(
+            [
+                Problem(
+                    "", message=f"a project is a JSON object, not {_kind(value)}",
+                    mend="write {\"products\": [...], \"levels\": [...], \"runs\": [...], \"gaps\": [...]}",
+                )
+            ]
+        )  # fmt: skip
+    if isinstance(value.get("project"), dict) and "products" in value["project"] and "products" not in value:
+        raise UnusableInput(
+            [
+                Problem(
+                    "project",
+                    message="this is a plan, not a project",
+                    mend="give the project it was made from",
+                )
+            ]
+        )
+    document = Document(is_json=True)
+    strangers = [key for key in value if key not in TABLES and key not in ("project", "detail")]
+    for name, spec in TABLES.items():
+        if value.get(name) is None:
+            meant = closest(name, strangers, 0.7)
+            if meant is not None:
+                problems.add(Problem(meant, message=f"there is no {name}, and this looks like it",
+                                     mend=f"name it {name}"))  # fmt: skip
+            elif spec.required:
+                columns = ", ".join(spec.names)
+                problems.add(
+                    Problem(name, message="is missing", mend=f"add a list of objects with {columns}")
+                )
+            continue
+        before = len(problems.found)
+        table = _table(value[name], spec, problems)
+        if table is not None:
+            document.tables[name] = table
+        if len(problems.found) > before:
+            document.missing_noted.add(name)
+    for name in ("project", "detail"):
+        if value.get(name) is None:
+            meant = closest(name, strangers, 0.7)
+            if meant is not None:
+                problems.add(Problem(meant, message=f"there is no {name}, and this looks like it",
+                                     mend=f"name it {name}"))  # fmt: skip
+    document.project = _fields(value.get("project"), "project", PROJECT, problems)
+    document.detail = _fields(value.get("detail"), "detail", DETAIL, problems)
+    return document
+
+
+def _kind(value: object) -> str:
+    if isinstance(value, (list, tuple)):
+        return "a list"
+    return "null" if value is None else f"the value {shown(value)}"
+
+
+def _exact(value: object) -> object:
+    """Floats through their shortest text, so that 0.1 is one tenth exactly; blanks as None."""
+    if isinstance(value, float):
+        return Decimal(repr(value)) if math.isfinite(value) else Decimal("NaN")
+    if blank(value) or value == []:
+        return None
+    if isinstance(value, list):
+        return [_exact(item) if not blank(item) else item for item in value]
+    return value
+
+
+def _table(value: object, spec: TableSpec, problems: ProblemList) -> RawTable | None:
+    places = JsonPlaces(spec.name)
+    if spec.name == "allowance" and isinstance(value, dict) and "kind" not in value:
+        return _allowance_by_kind(value)
+    if isinstance(value, dict):
+        value = [value]
+    if not isinstance(value, (list, tuple)):
+        problems.add(
+            Problem(spec.name, None, None, value, "must be a list of objects", "write [{...}, {...}]")
+        )
+        return None
+    meanings: dict[str, str | None] = {}
+    told: set[str] = set()
+    rows: list[Row] = []
+    present: set[str] = set()
+    for index, item in enumerate(value):
+        if not isinstance(item, dict):
+            problems.add(
+                places.problem(index, None, item, "must be an object", f"write {spec.row_means} as {{...}}")
+            )
+            continue
+        cells = {}
+        for key, raw in item.items():
+            if key not in meanings:
+                meanings[key] = column.name if (column := column_meant(spec, str(key)[:80])) else None
+            column_name = meanings[key]
+            if column_name is None:
+                if key not in told:
+                    told.add(key)
+                    _stranger(spec, str(key), item, raw, index, places, problems)
+                continue
+            cell = _exact(raw)
+            if column_name in cells:
+                problems.add(
+                    places.problem(index, str(key), raw, f"{column_name} is given twice", "keep one")
+                )
+            elif cell is not None:
+                cells[column_name] = cell
+        present |= cells.keys()
+        if cells:
+            rows.append(Row(index, cells))
+    columns = frozenset(present)
+    if rows:
+        for column in spec.columns:
+            if column.required and column.name not in columns:
+                if len(rows) == 1:
+                    columns |= {column.name}  # its one row is told, with its path
+                elif not any(closest(folded(key), [column.name], 0.8) for key in told):
+                    message = f"no row has {column.name}"
+                    problems.add(Problem(spec.name, message=message, mend=f"add it: {column.mend}"))
+    return RawTable(places, columns, tuple(rows))
+
+
+def _stranger(
+    spec: TableSpec,
+    key: str,
+    item: Mapping[str, Any],
+    raw: object,
+    index: int,
+    places: JsonPlaces,
+    problems: ProblemList,
+) -> None:
+    """A key that is not known: a slip when it is near a known one that the row lacks, else the user's own."""
+    other = wrong_unit(spec, key)
+    if other is not None and other.name not in item:
+        message = "lengths are read in millimetres only"
+        problems.add(places.problem(index, key[:60], raw, message, f"write them in mm as {other.name}"))
+        return
+    meant = closest(folded(key), [name for name in spec.names if name not in item])
+    if meant is not None:
+        problems.add(places.problem(index, key[:60], raw, "the key is not known", f"write {meant}"))
+
+
+def _allowance_by_kind(value: Mapping[str, object]) -> RawTable:
+    rows: list[Row] = []
+    for kind, fraction in value.items():
+        cells: dict[str, object] = {"kind": str(kind)}
+        if (cell := _exact(fraction)) is not None:
+            cells["fraction"] = cell
+        rows.append(Row(len(rows), cells))
+    return RawTable(_AllowancePlaces(tuple(map(str, value))), frozenset(("kind", "fraction")), tuple(rows))
+
+
+class _AllowancePlaces(JsonPlaces):
+    """allowance.board, where allowances are written as {kind: fraction}."""
+
+    def __init__(self, kinds: tuple[str, ...]) -> None:
+        super().__init__("allowance")
+        object.__setattr__(self, "kinds", kinds)
+
+    def problem(self, row: int | None, column: str | None, value: object, message: str, mend: str) -> Problem:
+        """The kind takes the row's place."""
+        kinds: tuple[str, ...] = self.kinds  # type: ignore[attr-defined]
+        if row is None:
+            return Problem("allowance", None, None, value, message, mend)
+        return Problem(f"allowance.{kinds[row][:60]}", None, None, value, message, mend)
+
+
+def _fields(
+    value: object, name: str, known: Mapping[str, Parser], problems: ProblemList
+) -> tuple[RawField, ...]:
+    """An object, a list of one object, or a list of {rule, value}."""
+    if value is None:
+        return ()
+    if isinstance(value, (list, tuple)):
+        if value and all(isinstance(item, dict) and ("rule" in item or "value" in item) for item in value):
+            return tuple(
+                RawField(
+                    str(item.get("rule", "")), _exact(item.get("value")), index, "value",
+                    JsonPlaces(name), item.get("unit"),
+                )
+                for index, item in enumerate(value)
+            )  # fmt: skip
+        if len(value) > 1 or not all(isinstance(item, dict) for item in value):
+            problems.add(Problem(name, None, None, value, "must be one object", "write {...}"))
+            return ()
+        value = value[0] if value else {}
+        places = JsonPlaces(f"{name}[0]", listed=False)
+    else:
+        places = JsonPlaces(name, listed=False)
+    if not isinstance(value, dict):
+        problems.add(Problem(name, None, None, value, "must be an object", "write {...}"))
+        return ()
+    return tuple(RawField(str(key), _exact(item), None, str(key)[:60], places) for key, item in value.items())

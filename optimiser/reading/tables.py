@@ -1,0 +1,214 @@
+"""The contract's tables: which columns each has, how a cell of each is read, and which may be left out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from optimiser.project import KINDS, LONGEST_MM
+from optimiser.reading.cells import (
+    Parser,
+    choice,
+    count,
+    country,
+    currency,
+    day,
+    fraction_or_simulated,
+    millimetres,
+    money,
+    name,
+    rate,
+    several,
+    text,
+    truth,
+)
+
+SMALLEST_RUN_MM = 50  # a run of 36 is one of 36 metres
+WIDEST_GAP_MM = (
+    1000  # no perimeter joint: a digit too many (details in use end at 300 to 400 mm, common practice)
+)
+
+WRONG_UNITS = ("m", "cm", "metre", "metres", "in", "inch", "inches", "ft", "feet", "µm", "um")
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of a table. `parse` reads one of its cells; `mend` tells what to write where it is blank."""
+
+    name: str
+    parse: Parser
+    required: bool = False
+    mend: str = ""
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class TableSpec:
+    """A table of the contract. `row_means` says what one of its rows is, for messages."""
+
+    name: str
+    row_means: str
+    columns: tuple[Column, ...]
+    required: bool = False
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The columns' names in the contract's order."""
+        return tuple(column.name for column in self.columns)
+
+
+_position = millimetres(0, LONGEST_MM)
+_codes = several(name, "codes")
+_positions = several(_position, "positions")
+
+
+def _codes_or_one_with_spaces(value: object) -> object:
+    """Kept as written until the products are known: a code may itself have a space in it."""
+    return name(value) if isinstance(value, str) and len(value) <= 60 else _codes(value)
+
+
+PROJECT: Mapping[str, Parser] = {
+    "name": text,
+    "currency": currency,
+    "country": country,
+    "order_reference": text,
+    "buyer": text,
+    "supplier": text,
+    "deliver_to": text,
+    "max_carry_stages": count(0, 100_000, "a whole number of deliveries"),
+}
+
+DETAIL: Mapping[str, Parser] = {
+    "oversize_min": rate(),
+    "oversize_max": rate(),
+    "gap_min_mm": millimetres(1, WIDEST_GAP_MM, "gap"),
+    "gap_max_mm": millimetres(1, LONGEST_MM, "gap"),
+    "piece_length_min_mm": millimetres(1, LONGEST_MM),
+    "joint_to_mullion_min_mm": millimetres(0, LONGEST_MM, "small"),
+    "trim": truth,
+    "kerf_mm": millimetres(0, 50, "small"),
+    "bracket_insertion": rate(above_zero=True),
+    "bracket_insertion_min": rate(above_zero=True),
+    "bracket_insertion_max": rate(above_zero=True),
+    "bracket_end_distance_mm": millimetres(1, LONGEST_MM),
+    "bracket_spacing_max_mm": millimetres(1, LONGEST_MM),
+    "bracket_to_mullion_min_mm": millimetres(0, LONGEST_MM, "small"),
+    "anchors_per_bracket": count(0, 100),
+    "tape_faces": count(0, 2),
+    "tape_lap_mm": millimetres(0, LONGEST_MM, "small"),
+    "correlation_length_mm": millimetres(1, LONGEST_MM),
+}
+
+TABLES: Mapping[str, TableSpec] = {
+    spec.name: spec
+    for spec in (
+        TableSpec(
+            "products",
+            "a product of the supplier",
+            (
+                Column("code", name, True, "write the supplier's code", ("product", "product_code")),
+                Column("kind", choice(*KINDS), True, f"write {', '.join(KINDS)}"),
+                Column("length_mm", millimetres(1, LONGEST_MM)),
+                Column("width_mm", millimetres(1, LONGEST_MM)),
+                Column("thickness_mm", millimetres(1, 10_000, "small")),
+                Column("per_pack", count(1, 10**6)),
+                Column("price", money, False, "", ("price_per_pack", "pack_price")),
+                Column("lead_days", count(0, 1000, "a whole number of days"), False, "", ("lead_time_days",)),
+                Column("pack_name", text, False, "", ("pack",)),
+            ),
+            required=True,
+        ),
+        TableSpec(
+            "levels",
+            "a level in its order of delivery",
+            (
+                Column("level", name, True, "write the level's name"),
+                Column("sequence", count(0, 100_000), True, "write 1 for the first delivery"),
+                Column("needed_on", day, False, "", ("needed", "date")),
+            ),
+            required=True,
+        ),
+        TableSpec(
+            "runs",
+            "one straight slab edge",
+            (
+                Column("run", name, True, "write the run's name"),
+                Column("level", name, True, "write the level that it lies on"),
+                Column("length_mm", millimetres(SMALLEST_RUN_MM, LONGEST_MM), True, "write its length in mm"),
+                Column(
+                    "board",
+                    _codes_or_one_with_spaces,
+                    True,
+                    "write the code of its board",
+                    ("boards", "board_code"),
+                ),
+                Column("mullions_mm", _positions, False, "", ("mullion",)),
+            ),
+            required=True,
+        ),
+        TableSpec(
+            "gaps",
+            "one measured gap",
+            (
+                Column("run", name, True, "write the run's name"),
+                Column("at_mm", _position, True, "write its position from the run's start", ("position",)),
+                Column("gap_mm", millimetres(1, WIDEST_GAP_MM, "gap"), True, "write the gap in mm"),
+                Column("basis", choice("measured", "nominal")),
+                Column("tolerance_mm", millimetres(0, WIDEST_GAP_MM, "small")),
+            ),
+            required=True,
+        ),
+        TableSpec(
+            "stock",
+            "boards or offcuts already on site",
+            (
+                Column("code", name, True, "write the board's code", ("product", "product_code", "board")),
+                Column("length_mm", millimetres(1, LONGEST_MM), True, "write its length in mm"),
+                Column("width_mm", millimetres(1, LONGEST_MM), True, "write its width in mm"),
+                Column("quantity", count(1, 10**6)),
+                Column("level", name),
+            ),
+        ),
+        TableSpec(
+            "allowance",
+            "the allowance for a kind of product",
+            (
+                Column("kind", choice(*KINDS), True, f"write {', '.join(KINDS)}"),
+                Column("fraction", fraction_or_simulated, True, "write a rate such as 0.03"),
+            ),
+        ),
+    )
+}
+
+ORDER = ("project", "detail", *TABLES)
+"""All tables, in the order in which their problems are told."""
+
+
+def folded(heading: str) -> str:
+    """A heading as it is compared: 'Length (mm)' and 'length [mm]' are both length_mm."""
+    return re.sub(r"[^0-9a-zµ%]+", "_", heading.strip().casefold()).strip("_")
+
+
+def column_meant(spec: TableSpec, heading: str) -> Column | None:
+    """The column that a heading stands for, or None. The unit may be left out, or stand in brackets."""
+    plain = folded(heading)
+    for column in spec.columns:
+        bare = column.name.removesuffix("_mm")
+        if plain in (column.name, bare, *column.also) or plain.removesuffix("_mm") in (bare, *column.also):
+            return column
+        if column.name == "price" and re.fullmatch(r"price_[a-z]{3}", plain):
+            return column
+        if column.name == "fraction" and plain == "fraction_%":
+            return column
+    return None
+
+
+def wrong_unit(spec: TableSpec, heading: str) -> Column | None:
+    """The column of lengths whose heading carries another unit than millimetres ('length (m)'), or None."""
+    base, _, unit = folded(heading).rpartition("_")
+    if unit in WRONG_UNITS:
+        for column in spec.columns:
+            if column.name.endswith("_mm") and column.name.removesuffix("_mm") == base:
+                return column
+    return None
