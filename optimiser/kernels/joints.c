@@ -33,7 +33,7 @@ typedef struct {
 
 typedef struct { int64_t count, capacity, *rows; } Rows;
 
-static int add_row(Rows *rows, int64_t run_index, int64_t kind, int64_t from, int64_t to, Span span,
+static void add_row(Rows *rows, int64_t run_index, int64_t kind, int64_t from, int64_t to, Span span,
                    int64_t start, int64_t end) {
     if (rows->count < rows->capacity) {
         int64_t row[ROW_WIDTH] = {run_index, kind, from, to, span.gap_floor, span.gap_ceil,
@@ -41,7 +41,6 @@ static int add_row(Rows *rows, int64_t run_index, int64_t kind, int64_t from, in
         memcpy(rows->rows + rows->count * ROW_WIDTH, row, sizeof row);
     }
     rows->count++;              // counted even where there is no room, so that the caller can make it
-    return 0;
 }
 
 static int append_block(Blocks *blocks, int64_t from, int64_t to, wide value) {
@@ -148,7 +147,7 @@ static wide value_at(Layout *layout, Sweep *sweep, int64_t p, int64_t *step) {
         int64_t limit = smaller(reach->to[*entry], sweep->end), full = p + run->board_length[b];
         farthest = larger(farthest, smaller(full, limit));
         if (full > limit) {
-            if (limit > p) *step = smaller(*step, full - limit);
+            *step = smaller(*step, full - limit);
         } else if (run->board_length[b] >= rules->piece_min) {
             const Block *block = &blocks->block[block_at(blocks, full)];
             *step = smaller(*step, full - block->from + 1);
@@ -172,14 +171,15 @@ static wide value_at(Layout *layout, Sweep *sweep, int64_t p, int64_t *step) {
         const Block *block = &blocks->block[blocks->queue[sweep->head]];
         *step = smaller(*step, farthest - block->from + 1);
         if (block->value + ONE_PIECE + ODD_LENGTH < best) best = block->value + ONE_PIECE + ODD_LENGTH;
-    } else if (nearest > farthest && farthest > p) {
+    } else if (nearest > farthest && farthest >= 0) {
         *step = smaller(*step, nearest - farthest);
     }
     int64_t taper = taper_from(layout, sweep, p, step);
     if (taper != INT64_MAX) {
         int64_t to = smaller(p + layout->longest, sweep->end), start, end;
+        sweep->edge_to = smaller(sweep->edge_to, to);
         while (sweep->edge_to >= taper && no_straight_edge(run, rules, p, sweep->edge_to)) sweep->edge_to--;
-        to = smaller(to, sweep->edge_to);
+        to = sweep->edge_to;
         for (int64_t i = to < taper ? blocks->count : block_at(blocks, to); i < blocks->count; i++) {
             const Block *block = &blocks->block[i];
             if (block->to < taper) break;
@@ -352,8 +352,8 @@ static int expand(Layout *layout, const Sweep *sweep, Search *search, int64_t in
     return 0;
 }
 
-// Writes the chosen layout of the stretch as rows. 0, or -1 without memory.
-static int choose(Layout *layout, const Sweep *sweep, Search *search, int64_t run_index, Rows *rows) {
+// Chooses the layout of the stretch; the chain of nodes back from the one returned is it. -1 without memory.
+static int64_t choose(Layout *layout, const Sweep *sweep, Search *search) {
     search->count = search->opened = 0;
     if (!search->room) {
         search->node = malloc(256 * sizeof *search->node);
@@ -369,9 +369,13 @@ static int choose(Layout *layout, const Sweep *sweep, Search *search, int64_t ru
         if (search->node[last].at == sweep->end) break;
         if (expand(layout, sweep, search, last)) return -1;
     }
-    // Turn the chain round, then write it.
+    return last;
+}
+
+// Writes the chain that ends at `last` as rows; stretches left open that meet become one row.
+static void write_chain(Search *search, int64_t last, int64_t run_index, Rows *rows) {
     int64_t after = -1;
-    for (int64_t i = last; i >= 0;) {
+    for (int64_t i = last; i >= 0;) {           // turn the chain round
         int64_t before = search->node[i].before;
         search->node[i].before = after;
         after = i;
@@ -379,14 +383,129 @@ static int choose(Layout *layout, const Sweep *sweep, Search *search, int64_t ru
     }
     for (int64_t i = 0; search->node[i].before >= 0; i = search->node[i].before) {
         const Node *node = &search->node[search->node[i].before];
-        int64_t from = search->node[i].at, *previous = rows->rows + (rows->count - 1) * ROW_WIDTH;
         if (node->kind == NO_LAYOUT && i && search->node[i].kind == NO_LAYOUT) {
-            if (rows->count <= rows->capacity) previous[3] = node->at;
+            if (rows->count <= rows->capacity) rows->rows[(rows->count - 1) * ROW_WIDTH + 3] = node->at;
             continue;
         }
-        add_row(rows, run_index, node->kind, from, node->at, node->span, node->start, node->end);
+        add_row(rows, run_index, node->kind, search->node[i].at, node->at, node->span, node->start, node->end);
     }
-    return 0;
+}
+
+// An extra cost of a piece by length and least width (the prices of the cutting master), and the layouts that
+// cost least by it over candidate positions: a grid, measured positions, multiples of the boards from either
+// end, places just clear of mullions, and the joints of the layout chosen without it, so never worse than that.
+typedef struct { const int64_t *cost; int64_t lengths, widths, pieces_first; } Prices;
+typedef struct { int64_t at, joint, width_min, width_max; } Point;
+typedef struct { int64_t pieces, cost; wide rest; int64_t before; } Label;
+enum { GRID_PARTS = 48 };       // candidate positions a board length
+
+static int by_position(const void *a, const void *b) {
+    const Point *x = a, *y = b;
+    return (x->at > y->at) - (x->at < y->at);
+}
+
+static int cheaper(const Label *a, const Label *b) {
+    if (a->pieces != b->pieces) return a->pieces < b->pieces;
+    if (a->cost != b->cost) return a->cost < b->cost;
+    return a->rest < b->rest;
+}
+
+// Replaces the chain that ends at `last` by the cheapest one over the candidates. Its new end, -1 without memory.
+static int64_t choose_by_price(const Layout *layout, const Sweep *sweep, const Prices *prices, Search *search,
+                               int64_t last) {
+    const Run *run = layout->run;
+    const Rules *rules = layout->rules;
+    int64_t start = sweep->start, end = sweep->end, n = 0;
+    int64_t grid = larger(1, layout->longest / GRID_PARTS), chain = 0;
+    for (int64_t i = last; i >= 0; i = search->node[i].before) chain++;
+    int64_t room = (end - start) / grid + run->knots + 2 * run->mullions + chain + 4;
+    for (int64_t b = 0; b < run->boards; b++) room += 2 * ((end - start) / run->board_length[b] + 1);
+    Point *point = malloc(room * sizeof *point);
+    Label *label = malloc(room * sizeof *label);
+    if (!point || !label) { free(point); free(label); return -1; }
+#define ADD(position) do { \
+        int64_t position_ = (position); \
+        if (position_ >= start && position_ <= end) point[n++].at = position_; \
+    } while (0)
+    for (int64_t p = start; p < end; p += grid) ADD(p);
+    ADD(end);
+    for (int64_t k = 0; k < run->knots; k++) ADD(run->at[k]);
+    for (int64_t m = 0; m < run->mullions; m++) {
+        ADD(run->mullion[m] - rules->clearance);
+        ADD(run->mullion[m] + rules->clearance);
+    }
+    for (int64_t i = last; i >= 0; i = search->node[i].before) ADD(search->node[i].at);
+    for (int64_t b = 0; b < run->boards; b++)
+        for (int64_t d = run->board_length[b]; d < end - start; d += run->board_length[b]) {
+            ADD(start + d);
+            ADD(end - d);
+        }
+#undef ADD
+    qsort(point, n, sizeof *point, by_position);
+    int64_t kept = 0, mullion = 0, steep = 0;
+    for (int64_t i = 0; i < n; i++) {
+        int64_t p = point[i].at;
+        if (kept && point[kept - 1].at == p) continue;
+        Span here = span_of(run, rules, p, p);
+        while (mullion < run->mullions && run->mullion[mullion] + rules->clearance <= p) mullion++;
+        int joint = mullion == run->mullions || run->mullion[mullion] - rules->clearance >= p;
+        label[kept].before = -1;
+        point[kept++] = (Point){p, joint || p == start || p == end, here.width_min, here.width_max};
+    }
+    n = kept;
+    label[0] = (Label){.before = -1};
+    for (int64_t i = 0; i + 1 < n; i++) {
+        if (!point[i].joint || (i && label[i].before < 0)) continue;
+        int64_t width_min = point[i].width_min, width_max = point[i].width_max, p = point[i].at;
+        while (steep < layout->steeps && layout->steep_to[steep] < p) steep++;
+        int64_t taper = steep < layout->steeps ? larger(p, layout->steep_from[steep]) + rules->piece_min : INT64_MAX;
+        for (int64_t j = i + 1; j < n && point[j].at - p <= layout->longest; j++) {
+            width_min = larger(width_min, point[j].width_min);
+            width_max = smaller(width_max, point[j].width_max);
+            int64_t length = point[j].at - p, widest = widest_for(run, length), width = width_min;
+            if (!point[j].joint || length < rules->piece_min) continue;
+            if (width_min <= width_max) {
+                if (width_min > widest) continue;
+            } else {
+                int64_t a, b;
+                if (point[j].at < taper || !tapered_ends(run, rules, p, point[j].at, widest, &a, &b)) continue;
+                width = larger(a, b);
+            }
+            Label next = label[i];
+            next.cost += prices->cost[smaller(length, prices->lengths - 1) * prices->widths
+                                      + smaller(width, prices->widths - 1)];
+            next.pieces += prices->pieces_first;
+            next.rest += ONE_PIECE + (width_min > width_max ? TAPER : 0)
+                + (is_board_length(run, length, width) ? 0 : ODD_LENGTH);
+            next.before = i;
+            if (label[j].before < 0 || cheaper(&next, &label[j])) label[j] = next;
+        }
+    }
+    // The chain as nodes; the layout chosen without prices is one of those compared, so there is an end.
+    int64_t at = n - 1, length = 0;
+    for (int64_t i = at; i > 0; i = label[i].before) length++;
+    if (search->room < length + 1) {
+        Node *more = realloc(search->node, (length + 1) * sizeof *more);
+        if (!more) { free(point); free(label); return -1; }
+        search->node = more;
+        search->room = length + 1;
+    }
+    search->node[0] = (Node){.at = start, .before = -1};
+    for (int64_t i = length; i > 0; i--, at = label[at].before) {
+        int64_t from = point[label[at].before].at, to = point[at].at, a, b;
+        Span span = span_of(run, rules, from, to);
+        Node node = {to, PIECE, 0, span.width_min, span.width_min, i - 1, span};
+        if (span.width_min > span.width_max && tapered_ends(run, rules, from, to, widest_for(run, to - from), &a, &b)) {
+            node.kind = TAPERED;
+            node.start = a;
+            node.end = b;
+            node.span.width_min = node.span.width_max = larger(a, b);
+        }
+        search->node[i] = node;
+    }
+    free(point);
+    free(label);
+    return length;
 }
 
 // One piece over a stretch that is shorter than piece_min. 1 if it was written.
@@ -406,15 +525,19 @@ static int one_short_piece(Layout *layout, int64_t start, int64_t end, int64_t r
     return 1;
 }
 
-static int lay_out_stretch(Layout *layout, Search *search, int64_t start, int64_t end, int64_t run_index,
-                           int64_t every_millimetre, Rows *rows) {
+static int lay_out_stretch(Layout *layout, Search *search, const Prices *prices, int64_t start, int64_t end,
+                           int64_t run_index, int64_t every_millimetre, Rows *rows) {
     if (end - start < layout->rules->piece_min && one_short_piece(layout, start, end, run_index, rows)) return 0;
     Sweep sweep = {.start = start, .end = end};
     for (sweep.last_resort = 0; sweep.last_resort < 2; sweep.last_resort++) {
         if (sweep_back(layout, &sweep, every_millimetre)) return -1;
         if (layout->blocks.block[layout->blocks.count - 1].value < INFINITE) break;
     }
-    return choose(layout, &sweep, search, run_index, rows);
+    int64_t last = choose(layout, &sweep, search);
+    if (last >= 0 && prices->cost && !sweep.last_resort) last = choose_by_price(layout, &sweep, prices, search, last);
+    if (last < 0) return -1;
+    write_chain(search, last, run_index, rows);
+    return 0;
 }
 
 // The first stretch at or after `from` whose gap lies outside the tested range, rounded outward to whole
@@ -425,8 +548,9 @@ static int64_t out_of_range(const Run *run, const Rules *rules, int64_t from, in
     for (int64_t k = 0; k + 1 < run->knots; k++) {
         int64_t x0 = run->at[k], x1 = run->at[k + 1], dx = x1 - x0;
         if (x1 <= from) continue;
-        for (int side = 0; side < 2; side++) {
+        for (int turn = 0; turn < 2; turn++) {
             // On side 0 the gap is too large, on side 1 too small: mirrored, too large again.
+            int side = run->gap[k] < run->gap[k + 1] ? 1 - turn : turn;     // in order of position
             wide g0 = side ? -run->gap[k] : run->gap[k], g1 = side ? -run->gap[k + 1] : run->gap[k + 1];
             wide limit = side ? -rules->gap_min : rules->gap_max;
             if (g0 <= limit && g1 <= limit) continue;
@@ -443,7 +567,8 @@ static int64_t out_of_range(const Run *run, const Rules *rules, int64_t from, in
     return begin;
 }
 
-static int lay_out_run(Layout *layout, Search *search, int64_t run_index, int64_t every_millimetre, Rows *rows) {
+static int lay_out_run(Layout *layout, Search *search, const Prices *prices, int64_t run_index,
+                       int64_t every_millimetre, Rows *rows) {
     const Run *run = layout->run;
     Serving *serving = NULL;
     int64_t count = serving_widths(run, layout->rules, &serving), failed = count < 0;
@@ -468,7 +593,8 @@ static int lay_out_run(Layout *layout, Search *search, int64_t run_index, int64_
         int64_t at = 0;
         while (at < run->length && !failed) {
             int64_t zone_to, zone_from = out_of_range(run, layout->rules, at, &zone_to);
-            if (zone_from > at) failed = lay_out_stretch(layout, search, at, zone_from, run_index, every_millimetre, rows);
+            if (zone_from > at)
+                failed = lay_out_stretch(layout, search, prices, at, zone_from, run_index, every_millimetre, rows);
             if (zone_from < run->length) {
                 add_row(rows, run_index, OUT_OF_RANGE, zone_from, zone_to, span_of(run, layout->rules, zone_from, zone_to), 0, 0);
                 at = zone_to;
@@ -485,15 +611,20 @@ static int lay_out_run(Layout *layout, Search *search, int64_t run_index, int64_
 
 // Lays out every run. Arrays of one run after another, each with its `*_start` index of runs + 1 entries.
 // rules: rate_unit, rate_min, rate_max, gap_min, gap_max, piece_min, shortest, clearance, every_millimetre.
+// value_cost[length * value_widths + least width]: an extra cost of each piece, or NULL; with pieces_first it
+// only chooses among layouts of the fewest pieces.
 // Writes up to `capacity` rows of ROW_WIDTH numbers; returns how many rows there are, or -1 without memory.
 int64_t lay_out_runs(int64_t runs, const int64_t *length,
                      const int64_t *knot_start, const int64_t *knot_at, const int64_t *knot_gap,
                      const int64_t *mullion_start, const int64_t *mullion_at,
                      const int64_t *board_start, const int64_t *board_length, const int64_t *board_width,
-                     const int64_t *rules_given, int64_t capacity, int64_t *rows_out) {
+                     const int64_t *rules_given,
+                     const int64_t *value_cost, int64_t value_lengths, int64_t value_widths, int64_t pieces_first,
+                     int64_t capacity, int64_t *rows_out) {
     Rules rules = {rules_given[0], rules_given[1], rules_given[2], rules_given[3], rules_given[4],
                    rules_given[5], rules_given[6], rules_given[7]};
     Rows rows = {0, capacity, rows_out};
+    Prices prices = {value_cost, value_lengths, value_widths, pieces_first != 0};
     Layout layout = {.rules = &rules};
     Search search = {0};
     int64_t failed = 0, room = 0, *knots = NULL;
@@ -517,7 +648,7 @@ int64_t lay_out_runs(int64_t runs, const int64_t *length,
         run.board_length = board_length + board_start[r];
         run.board_width = board_width + board_start[r];
         layout.run = &run;
-        failed = lay_out_run(&layout, &search, r, rules_given[8], &rows);
+        failed = lay_out_run(&layout, &search, &prices, r, rules_given[8], &rows);
     }
     free(knots);
     free(layout.blocks.block);
