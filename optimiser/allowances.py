@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from importlib.util import find_spec
 
@@ -28,14 +28,14 @@ def allowance_fractions(project: Project, needed: Mapping[str, int], seed: int) 
 
 
 def _simulated(
-    project: Project, needed: Mapping[str, int], kinds: list[str], seed: int
+    project: Project, needed: Mapping[str, int], kinds: Sequence[str], seed: int
 ) -> dict[str, Fraction]:
     """What the tolerance simulation of the nominal gaps says: the one place where a plan asks for it."""
     if find_spec("optimiser.allowance") is None:
         raise CannotBeDone(
             [
-                f"the allowance of {' and '.join(kinds)} is 'simulated', which cannot be computed here: write a"
-                " fraction such as 0.05 in the allowance table (barrier-orders allowance suggests one)"
+                f"the allowance of {' and '.join(kinds)} is 'simulated', which cannot be computed here: write"
+                " a fraction such as 0.05 in the allowance table (barrier-orders allowance suggests one)"
             ]
         )
     from optimiser.allowance import simulated_fractions

@@ -100,7 +100,7 @@ def _in_plain_words(failure: Exception) -> tuple[Sequence[str], int]:
     if isinstance(failure, CannotBeDone):
         return failure.reasons, 1
     if isinstance(failure, OSError):
-        where = f"{failure.filename}: " if failure.filename else ""
+        where = f"{failure.filename}: " if failure.filename else "the output: "
         mend = {
             errno.ENOSPC: "free some space, or choose another folder with --out",
             errno.EACCES: "choose a folder that you may write to with --out",
@@ -109,7 +109,7 @@ def _in_plain_words(failure: Exception) -> tuple[Sequence[str], int]:
             errno.EEXIST: "choose a folder, not a file, with --out",
         }.get(failure.errno or 0, "")
         words = failure.strerror or str(failure) or type(failure).__name__
-        return [f"{where}{words}" + (f"; {mend}" if mend else "")], 1
+        return [f"{where}{words}" + (f"; {mend}" if mend and failure.filename else "")], 1
     if isinstance(failure, MemoryError):
         return ["the job needs more memory than there is; plan fewer levels at once"], 1
     if os.environ.get("BARRIER_ORDERS_TRACEBACK"):

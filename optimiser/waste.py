@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from optimiser.cutting.problem import Layout, LeftOver
 from optimiser.plan import PlannedPiece, Waste
@@ -14,7 +14,7 @@ def waste_of(
     pieces: Iterable[PlannedPiece],
     layouts: Iterable[Layout],
     left_over: Iterable[LeftOver],
-    stock_sizes: dict[str, tuple[int, int]],
+    stock_sizes: Mapping[str, tuple[int, int]],
 ) -> Waste:
     """The waste account of a cut plan, in mm2.
 

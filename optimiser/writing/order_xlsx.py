@@ -17,10 +17,10 @@ import xlsxwriter
 
 from optimiser.plan import LevelCounts, Plan
 from optimiser.writing.shapes import without_control_characters
-from optimiser.writing.words import proofs_in_words
+from optimiser.writing.words import place_in_words, proofs_in_words
 
 _LONGEST_CELL = 32_000  # a cell holds at most 32 767 characters (ECMA-376)
-_WIDEST_COLUMN = 60
+_TO_THE_LEFT = ("cell", "wrapped_cell", "date")
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class Column:
     """A column of a sheet: its heading, how its values are shown, and its width in characters."""
 
     heading: str
-    shown_as: str = "text"
+    shown_as: str = "cell"
     width: float = 12
 
 
@@ -62,16 +62,19 @@ class _Book:
         styles: dict[str, dict[str, Any]] = {
             "text": {},
             "wrapped": {"text_wrap": True},
+            "cell": {"indent": 1},
+            "wrapped_cell": {"text_wrap": True, "indent": 1},
             "whole": {"num_format": "#,##0"},
             "area": {"num_format": "#,##0.00"},
             "percent": {"num_format": "0.0%"},
             "money": {"num_format": money},
-            "date": {"num_format": "yyyy-mm-dd", "align": "left"},
+            "date": {"num_format": "yyyy-mm-dd", "align": "left", "indent": 1},
             "title": {"bold": True, "font_size": 14},
             "label": {"bold": True},
             "section": {"bold": True, "font_size": 11, "bottom": 1},
             "heading": {
                 "bold": True,
+                "indent": 1,
                 "text_wrap": True,
                 "valign": "vcenter",
                 "bg_color": "#DDE3E8",
@@ -85,7 +88,6 @@ class _Book:
                 "bg_color": "#DDE3E8",
                 "bottom": 1,
             },
-            "indented": {"indent": 1},
             "total": {"bold": True, "top": 1, "num_format": money},
             "total_text": {"bold": True, "top": 1},
             "total_whole": {"bold": True, "top": 1, "num_format": "#,##0"},
@@ -117,7 +119,7 @@ class _Book:
             Column("Quantity", "whole", 9),
             Column("Per pack", "whole", 9),
             Column("Packs to deliver", "whole", 10),
-            Column("Pack", "indented", 10),
+            Column("Pack", width=10),
             Column("Price a pack", "money", 15),
             Column("Amount", "money", 17),
         )
@@ -174,11 +176,7 @@ class _Book:
             sheet,
             row,
             "Not planned",
-            tuple(
-                f"{place.run}, level {place.level}, {place.from_mm} to {place.to_mm} mm ({place.what}):"
-                f" {place.reason}. {place.mend}"
-                for place in plan.not_planned
-            ),
+            [place_in_words(place) for place in plan.not_planned],
         )
         row = self._paragraphs(sheet, row, "Warnings", plan.warnings)
         self._paragraphs(sheet, row, "Cautions", plan.cautions)
@@ -226,7 +224,7 @@ class _Book:
             Column("Strip", "whole", 7),
             Column("Strip width mm", "whole", 11),
             Column("Pieces", "whole", 8),
-            Column("Pieces from the datum end (length mm)", "wrapped", 60),
+            Column("Pieces from the datum end (length mm)", "wrapped_cell", 60),
         )
         rows = [
             (
@@ -262,8 +260,8 @@ class _Book:
             Column("Cut width end mm", "whole", 10),
             Column("Gaps", width=10),
             Column("Bracket", width=13),
-            Column("Brackets at mm (from the piece's start)", "wrapped", 22),
-            Column("Notches at mm (from the piece's start)", "wrapped", 22),
+            Column("Brackets at mm (from the piece's start)", "wrapped_cell", 22),
+            Column("Notches at mm (from the piece's start)", "wrapped_cell", 22),
         )
         rows = [
             (
@@ -386,9 +384,7 @@ class _Book:
         """Writes a heading and its rows from row `top` down; returns the row below the last."""
         for number, column in enumerate(columns):
             sheet.set_column(number, number, column.width)
-            style = (
-                "heading" if column.shown_as in ("text", "wrapped", "indented", "date") else "number_heading"
-            )
+            style = "heading" if column.shown_as in _TO_THE_LEFT else "number_heading"
             self._text(sheet, top, number, column.heading, style)
         sheet.set_row(top, 30)
         if freeze:

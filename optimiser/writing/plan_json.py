@@ -29,12 +29,16 @@ def plan_json(plan: Plan) -> str:
 
 
 def result_json(result: CuttingResult) -> str:
-    """The text of a cutting result, one layout a line. Fields that only several priced boards have are left
-    out where they are empty."""
+    """The text of a cutting result, one layout a line; fields that say nothing here are left out."""
     values = result.model_dump(mode="json", exclude_none=True)
     for row in (*values["layouts"], *values["left_over"]):
         if not row["code"]:
             del row["code"]
+    for layout in values["layouts"]:
+        for strip in layout["strips"]:
+            for piece in strip["pieces"]:
+                if not piece["head_to_tail"]:
+                    del piece["head_to_tail"]
     return rows_on_lines(values) + "\n"
 
 

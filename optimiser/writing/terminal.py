@@ -12,7 +12,7 @@ from typing import Any
 from optimiser.plan import Delivery, Plan
 from optimiser.writing.all_files import FILES
 from optimiser.writing.shapes import without_control_characters
-from optimiser.writing.words import grouped_money, proofs_in_words, waste_in_words
+from optimiser.writing.words import grouped_money, place_in_words, proofs_in_words, waste_in_words
 
 MOST_PLACES = 20  # not planned places shown; all stand in plan.json and order.xlsx
 _WIDTH_WITHOUT_TERMINAL = 100
@@ -47,11 +47,7 @@ def show_plan(plan: Plan, folder: Path | None) -> None:
     console.print(f"Total  {grouped_money(plan.order.total, plan.order.currency)}", style="bold")
     console.print()
     if plan.not_planned:
-        places = [
-            f"{place.run} ({place.level}) {place.from_mm}-{place.to_mm} mm, {place.what}:"
-            f" {place.reason.rstrip('.')}. {place.mend}"
-            for place in plan.not_planned
-        ]
+        places = [place_in_words(place) for place in plan.not_planned]
         more = len(places) - MOST_PLACES
         if more > 0:
             places = [*places[:MOST_PLACES], f"and {more} more: see plan.json"]
@@ -109,7 +105,7 @@ def _clean(text: str) -> str:
 def progress_bar() -> Iterator[Callable[[Any], None] | None]:
     """A progress bar on stderr for the solver's reports, once a solve takes long; None without a terminal.
 
-    Each report has `boards`, what the best plan so far buys, and `lower_bound`, what none can go below.
+    Each report is a `planning.PlanProgress`.
     """
     if not sys.stderr.isatty():
         yield None
@@ -128,7 +124,11 @@ def progress_bar() -> Iterator[Callable[[Any], None] | None]:
     began = monotonic()
 
     def report(progress: Any) -> None:
-        bar.update(task, description=f"{progress.boards} boards, bound {progress.lower_bound}")
+        what = "boards" if progress.counts_boards else "cost"
+        bar.update(
+            task,
+            description=f"{', '.join(progress.codes)}: {what} {progress.best:,}, no plan below {progress.bound:,}",
+        )
         if not bar.live.is_started and monotonic() - began > _SECONDS_BEFORE_BAR:
             bar.start()
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from optimiser.plan import Plan, Proof
+from optimiser.plan import NotPlanned, Plan, Proof
 from optimiser.project import money_text
 
 
@@ -47,4 +47,13 @@ def waste_in_words(plan: Plan) -> str:
         f"{square_metres(waste.bought_mm2)} bought{stock}: {square_metres(waste.fitted_mm2)} fitted,"
         f" {square_metres(waste.reusable_offcut_mm2)} left over in reusable sizes,"
         f" {square_metres(waste.scrap_mm2)} scrap ({waste.scrap_fraction:.1%})."
+    )
+
+
+def place_in_words(place: NotPlanned) -> str:
+    """A place that cannot be built as it stands: where, why, and what would mend it."""
+    where = f"run {place.run}, {place.from_mm} to {place.to_mm} mm: "
+    reason = place.reason.strip().rstrip(".")
+    return (
+        f"level {place.level}, {'' if reason.startswith(f'run {place.run}') else where}{reason}; {place.mend}"
     )

@@ -1,0 +1,41 @@
+"""`barrier-orders check`: the independent judge, on a plan or a cutting result from anywhere."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def check(
+    judged: Annotated[
+        Path, typer.Argument(metavar="PLAN_OR_RESULT", help="A plan.json or a cutting result.")
+    ],
+    against: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="PROJECT_OR_PROBLEM",
+            help="What it was made for: the project of a plan, the problem of a cutting result.",
+        ),
+    ] = None,
+) -> None:
+    """Judge a plan or a cutting result.
+
+    Prints each broken rule on a line and leaves with 1, or says that none is broken and leaves with 0.
+    """
+    from optimiser.checking import broken_rules_of_plan, broken_rules_of_result
+    from optimiser.plan import Plan
+    from optimiser.reading import read_cutting_problem, read_plan, read_project
+
+    found = read_plan(judged)
+    if isinstance(found, Plan):
+        broken = broken_rules_of_plan(found, read_project(against) if against else None)
+    else:
+        broken = broken_rules_of_result(found, read_cutting_problem(against) if against else None)
+    for rule in broken:
+        typer.echo(rule)
+    if broken:
+        raise typer.Exit(1)
+    what = "plan" if isinstance(found, Plan) else "cutting result"
+    typer.echo(f"no rule is broken by this {what}{'' if against else ' (checked on its own)'}")

@@ -1,0 +1,203 @@
+"""The whole story in one function: lay out, cut, count, order, check.
+
+Pure: nothing is read or written here, and no clock is looked at but the solver's own.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from optimiser.accessories import brackets_for, count_by_level
+from optimiser.allowances import allowance_fractions
+from optimiser.broken_rules import BreaksRules
+from optimiser.checking import broken_rules_of_plan
+from optimiser.cutting.problem import CuttingProblem, CuttingResult, Layout
+from optimiser.cutting.solve import Progress, solve
+from optimiser.cutting_stages import (
+    Cut,
+    PieceToCut,
+    board_families,
+    carry_limit,
+    cut_families,
+    stock_names,
+)
+from optimiser.joints import LaidPiece, lay_out
+from optimiser.ordering import deliveries_of, needed_by_level, order_for
+from optimiser.plan import NotPlanned, Plan, PlannedPiece, Staging
+from optimiser.project import Project
+from optimiser.reading.problems import CannotBeDone
+from optimiser.warnings_and_cautions import CAUTIONS, warnings_of
+from optimiser.waste import waste_of
+from optimiser.working_days import working_days_of
+
+
+@dataclass(frozen=True)
+class PlanProgress:
+    """How far the cutting has come: for the boards `codes`, `best` is what the plan so far uses and `bound`
+    what no plan can go below: boards when `counts_boards`, otherwise cost in the problem's own units."""
+
+    codes: tuple[str, ...]
+    counts_boards: bool
+    best: int
+    bound: int
+    seconds: float
+
+
+def plan(
+    project: Project,
+    *,
+    staging: Staging = "whole",
+    time_limit: float | None = None,
+    seed: int = 0,
+    progress: Callable[[PlanProgress], None] | None = None,
+) -> Plan:
+    """The plan of a whole project, judged before it is handed out.
+
+    `staging` says which later deliveries an offcut may serve, `time_limit` (seconds) cuts the solver short,
+    and equal projects and seeds give equal plans unless it did. Raises CannotBeDone when nothing at all can
+    be planned, and BreaksRules when the judge finds a broken rule. Places that cannot be built as they stand
+    are in `not_planned`, each with its reason and mend.
+    """
+    _refuse_confusing_codes(project)
+
+    laid = lay_out(project)
+    if not laid.pieces:
+        raise CannotBeDone(_nothing_planned(laid.not_planned))
+
+    cut = _cut(project, laid.pieces, staging, time_limit, seed, progress)
+    pieces, without_bracket = _with_brackets(project, laid.pieces, cut.widths)
+    not_planned = (*laid.not_planned, *without_bracket)
+    counts = count_by_level(project, pieces)
+
+    needed = needed_by_level(project, bought_by_level(project, pieces, cut.layouts), counts)
+    in_all: Counter[str] = Counter()
+    for here in needed.values():
+        in_all.update(here)
+    calendar = working_days_of(project.project.country)
+    try:
+        order = order_for(project, needed, allowance_fractions(project, in_all, seed), calendar)
+    except ValueError as error:
+        raise CannotBeDone([str(error)]) from error
+
+    made = Plan(
+        project=project,
+        staging=staging,
+        max_carry_stages=carry_limit(project, staging),
+        boards=cut.boards,
+        proofs=cut.proofs,
+        waste=waste_of(project, pieces, cut.layouts, cut.left_over, _stock_sizes(project)),
+        pieces=pieces,
+        not_planned=not_planned,
+        layouts=cut.layouts,
+        left_over=cut.left_over,
+        counts=counts,
+        order=order,
+        deliveries=deliveries_of(project, order),
+        warnings=warnings_of(project, pieces, not_planned, counts, needed, order, calendar),
+        cautions=CAUTIONS,
+    )
+    if broken := broken_rules_of_plan(made, project):
+        raise BreaksRules(broken)
+    return made
+
+
+def bought_by_level(
+    project: Project, pieces: Sequence[PlannedPiece], layouts: Sequence[Layout]
+) -> dict[str, dict[str, int]]:
+    """Bought boards by the level that they are delivered for, and by code.
+
+    A board comes with its stage's delivery: for the first level of that sequence (in the table's order) that
+    one of its pieces belongs to, or simply the first of that sequence.
+    """
+    on_site = set(stock_names(project))
+    level_of = {piece.id: piece.level for piece in pieces}
+    together: dict[int, list[str]] = {}
+    for level in project.levels:
+        together.setdefault(level.sequence, []).append(level.level)
+    bought: dict[str, dict[str, int]] = {}
+    for layout in layouts:
+        if layout.stock in on_site:
+            continue
+        served = {level_of[piece.id] for strip in layout.strips for piece in strip.pieces}
+        levels = together[layout.stage]
+        level_name = next((name for name in levels if name in served), levels[0])
+        here = bought.setdefault(level_name, {})
+        here[layout.code] = here.get(layout.code, 0) + layout.repeat
+    return bought
+
+
+def _cut(
+    project: Project,
+    pieces: Sequence[LaidPiece],
+    staging: Staging,
+    time_limit: float | None,
+    seed: int,
+    progress: Callable[[PlanProgress], None] | None,
+) -> Cut:
+    def solve_and_tell(problem: CuttingProblem, seconds: float | None) -> CuttingResult:
+        codes = tuple(board.code for board in problem.boards)
+
+        def tell(found: Progress) -> None:
+            if progress is not None:
+                progress(
+                    PlanProgress(codes, not problem.several_boards, found.best, found.bound, found.seconds)
+                )
+
+        return solve(problem, time_limit=seconds, seed=seed, progress=tell)
+
+    families = board_families(project, [_to_cut(project, piece) for piece in pieces], staging)
+    return cut_families(project, families, solve_and_tell, time_limit)
+
+
+def _refuse_confusing_codes(project: Project) -> None:
+    """Layouts name a row of the stock table `stock-1`: a product of that code would be taken for it."""
+    codes = {product.code for product in project.products}
+    confusing = [name for name in stock_names(project) if name in codes]
+    if confusing:
+        raise CannotBeDone(
+            [
+                f"the product code {name} is what the plan calls a row of the stock table; rename the product"
+                for name in confusing
+            ]
+        )
+
+
+def _nothing_planned(not_planned: Sequence[NotPlanned]) -> list[str]:
+    return [
+        "nothing can be planned:",
+        *(f"level {place.level}, {place.reason}; {place.mend}" for place in not_planned),
+    ]
+
+
+def _stock_sizes(project: Project) -> Mapping[str, tuple[int, int]]:
+    return {
+        name: (item.length_mm, item.width_mm)
+        for name, item in zip(stock_names(project), project.stock, strict=True)
+    }
+
+
+def piece_id(piece: LaidPiece) -> str:
+    """The run and the piece's number from the run's start: L01-N-003. Unique, since runs are."""
+    return f"{piece.run}-{piece.index:03d}"
+
+
+def _to_cut(project: Project, piece: LaidPiece) -> PieceToCut:
+    """A piece as the cutting needs it. A tapered one may lie in any strip as wide as its wider end, since it
+    is cut along a slant anyway."""
+    if not piece.tapered:
+        width_max, start, end = piece.width_max_mm, None, None
+    else:
+        width_max = max(project.product(code).width_mm or 0 for code in piece.boards)
+        start, end = piece.width_start_mm, piece.width_end_mm
+    return PieceToCut(
+        id=piece_id(piece),
+        level=piece.level,
+        boards=piece.boards,
+        length_mm=piece.length_mm,
+        width_min_mm=piece.width_min_mm,
+        width_max_mm=width_max,
+        width_start_mm=start,
+        width_end_mm=end,
+    )

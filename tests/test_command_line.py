@@ -1,0 +1,256 @@
+"""The command line as its user meets it: exit codes, plain words on stderr, clean stdout, nothing half-written."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from optimiser.plan import Plan
+from optimiser.writing.plan_json import plan_json
+from tests.small_plan import small_plan, small_project
+
+COMMAND = [sys.executable, "-c", "from optimiser.command_line import main; main()"]
+FILES = {"plan.json", "order.xlsx", "order.csv", "cutting-sheets.pdf", "order.ubl.xml"}
+
+
+def run(*arguments: object, stdin: str = "", cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
+    found = subprocess.run(
+        [*COMMAND, *map(str, arguments)], input=stdin, capture_output=True, text=True, cwd=cwd, timeout=120
+    )
+    assert "Traceback" not in found.stderr
+    return found
+
+
+@pytest.fixture
+def project(tmp_path: Path) -> Path:
+    path = tmp_path / "house.json"
+    path.write_text(small_project().model_dump_json(by_alias=True, exclude_unset=True))
+    return path
+
+
+@pytest.fixture
+def problem(tmp_path: Path) -> Path:
+    path = tmp_path / "problem.json"
+    piece = {"id": "a", "length_mm": 1200, "width_min_mm": 165, "width_max_mm": 172, "quantity": 7}
+    path.write_text(json.dumps({"board": {"length_mm": 1200, "width_mm": 1000}, "pieces": [piece]}))
+    return path
+
+
+# -- help and mistakes
+
+
+def test_help_imports_nothing_heavy() -> None:
+    heavy = (
+        "numpy ortools highspy pydantic reportlab xlsxwriter holidays rich fastapi sqlalchemy python_calamine"
+    )
+    script = (
+        "import sys\nfrom optimiser.command_line import run\n"
+        "code = run(['--help'])\n"
+        f"print([name for name in {heavy.split()!r} if name in sys.modules], code, file=sys.stderr)"
+    )
+    found = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60)
+    assert found.stderr.strip() == "[] 0"
+    assert "plan " in found.stdout
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["plan"],
+        ["plan", "x.xlsx", "--staging", "sideways"],
+        ["plan", "x.xlsx", "--time-limit", "0"],
+        ["plan", "x.xlsx", "--time-limit", "nan"],
+        ["plan", "x.xlsx", "--seed", "-1"],
+        ["nonsense"],
+        ["cut"],
+        ["serve", "--port", "70000"],
+    ],
+)
+def test_wrong_options_leave_with_2(arguments: list[str]) -> None:
+    found = run(*arguments)
+    assert (found.returncode, found.stdout) == (2, "")
+    assert found.stderr
+
+
+@pytest.mark.parametrize("command", ["plan", "cut", "check"])
+def test_a_missing_file_leaves_with_2_and_is_named(command: str, tmp_path: Path) -> None:
+    found = run(command, tmp_path / "nowhere.json", cwd=tmp_path)
+    assert found.returncode == 2
+    assert "nowhere.json" in found.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_every_fault_of_a_project_is_told_at_once(project: Path) -> None:
+    values = json.loads(project.read_text())
+    values["gaps"][0]["gap_mm"] = "15 cm"
+    values["runs"][1]["level"] = "L99"
+    project.write_text(json.dumps(values))
+    found = run("plan", project, cwd=project.parent)
+    assert found.returncode == 2
+    assert "15 cm" in found.stderr
+    assert "L99" in found.stderr
+    assert not (project.parent / "out").exists()
+
+
+# -- plan
+
+
+def test_plan_writes_every_file_and_says_the_proof(project: Path) -> None:
+    found = run("plan", project, cwd=project.parent)
+    assert (found.returncode, found.stderr) == (0, "")
+    out = project.parent / "out"
+    assert {path.name for path in out.iterdir()} == FILES
+    assert "1 board of B-120; no plan can use fewer: proved." in found.stdout
+    assert "Total  AUD 313.60" in found.stdout
+    assert "Placeholders" in found.stdout
+    assert "fall protection" in found.stdout
+    assert os.path.join("out", "order.xlsx") in found.stdout
+    assert [path for path in project.parent.iterdir() if "unfinished" in path.name] == []
+
+
+def test_json_is_alone_on_stdout_and_writes_no_file(project: Path) -> None:
+    found = run("plan", project, "--json", cwd=project.parent)
+    assert (found.returncode, found.stderr) == (0, "")
+    assert Plan.model_validate_json(found.stdout).boards["B-120"].count == 1
+    assert not (project.parent / "out").exists()
+
+
+def test_json_with_a_folder_writes_the_same_plan_there(project: Path) -> None:
+    out = project.parent / "deep" / "order"
+    found = run("plan", project, "--json", "--out", out)
+    assert found.stdout == (out / "plan.json").read_text()
+    assert {path.name for path in out.iterdir()} == FILES
+
+
+def test_a_second_plan_replaces_the_files_and_leaves_others_alone(project: Path) -> None:
+    out = project.parent / "out"
+    run("plan", project, "--out", out)
+    (out / "notes.txt").write_text("mine")
+    (out / "order.csv").write_text("old")
+    assert run("plan", project, "--out", out, "--staging", "level").returncode == 0
+    assert (out / "notes.txt").read_text() == "mine"
+    assert "B-120" in (out / "order.csv").read_text()
+    assert json.loads((out / "plan.json").read_text())["boards"]["B-120"]["count"] == 2
+    assert {path.name for path in out.iterdir()} == FILES | {"notes.txt"}
+
+
+def test_a_file_in_the_way_is_named_and_kept(project: Path) -> None:
+    (project.parent / "taken").write_text("mine")
+    found = run("plan", project, "--out", project.parent / "taken")
+    assert found.returncode == 1
+    assert "taken" in found.stderr
+    assert "--out" in found.stderr
+    assert (project.parent / "taken").read_text() == "mine"
+
+
+def test_nothing_that_can_be_planned_leaves_with_1_and_the_places(project: Path) -> None:
+    values = json.loads(project.read_text())
+    for gap in values["gaps"]:
+        gap["gap_mm"] = 900
+    values["detail"]["gap_max_mm"] = 300
+    project.write_text(json.dumps(values))
+    found = run("plan", project, cwd=project.parent)
+    assert found.returncode == 1
+    assert "L01-N" in found.stderr
+    assert "L02-N" in found.stderr
+    assert not (project.parent / "out").exists()
+
+
+def test_places_left_out_are_listed_loudly_and_the_rest_is_ordered(project: Path) -> None:
+    values = json.loads(project.read_text())
+    values["gaps"][1]["gap_mm"] = 900
+    project.write_text(json.dumps(values))
+    found = run("plan", project, cwd=project.parent)
+    assert found.returncode == 0
+    assert "NOT PLANNED: 1" in found.stdout
+    assert "L02-N" in found.stdout
+    assert {path.name for path in (project.parent / "out").iterdir()} == FILES
+
+
+def test_equal_seeds_give_equal_plans(project: Path) -> None:
+    plans = [json.loads(run("plan", project, "--json", "--seed", "7").stdout) for _ in range(2)]
+    for plan in plans:
+        for proof in plan["proofs"]:
+            del proof["solve_seconds"]
+    assert plans[0] == plans[1]
+
+
+# -- cut and check
+
+
+def test_cut_prints_a_result_that_check_accepts(problem: Path) -> None:
+    found = run("cut", problem)
+    assert (found.returncode, found.stderr) == (0, "")
+    result = json.loads(found.stdout)
+    assert (result["boards"], result["lower_bound"], result["optimal"]) == (2, 2, True)
+    (problem.parent / "result.json").write_text(found.stdout)
+    checked = run("check", problem.parent / "result.json", "--against", problem)
+    assert (checked.returncode, checked.stderr) == (0, "")
+
+
+def test_cut_reads_stdin(problem: Path) -> None:
+    assert json.loads(run("cut", "-", stdin=problem.read_text()).stdout)["boards"] == 2
+
+
+def test_check_lists_each_broken_rule_and_leaves_with_1(tmp_path: Path, project: Path) -> None:
+    values = json.loads(plan_json(small_plan()))
+    values["order"]["total"] = "313.61"
+    values["pieces"][0]["cut_width_start_mm"] = 164
+    (tmp_path / "plan.json").write_text(json.dumps(values))
+    found = run("check", tmp_path / "plan.json", "--against", project)
+    assert found.returncode == 1
+    assert "313.61" in found.stdout
+    assert "L01-N-001" in found.stdout
+    assert len(found.stdout.splitlines()) >= 2
+
+
+def test_check_accepts_a_right_plan(tmp_path: Path, project: Path) -> None:
+    (tmp_path / "plan.json").write_text(plan_json(small_plan()))
+    assert run("check", tmp_path / "plan.json").returncode == 0
+    assert run("check", tmp_path / "plan.json", "--against", project).returncode == 0
+
+
+# -- a rough world: full disks, closed pipes, Ctrl-C
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="this system has no /dev/full")
+def test_a_full_disk_is_told_in_plain_words(problem: Path) -> None:
+    with open("/dev/full", "w") as full:
+        found = subprocess.run(
+            [*COMMAND, "cut", str(problem)], stdout=full, stderr=subprocess.PIPE, text=True, timeout=60
+        )
+    assert found.returncode == 1
+    assert "Traceback" not in found.stderr
+    assert "No space left" in found.stderr
+
+
+def test_a_closed_pipe_is_no_fault_to_shout_about(problem: Path) -> None:
+    read_end, write_end = os.pipe()
+    os.close(read_end)
+    with os.fdopen(write_end, "w") as pipe:
+        found = subprocess.run(
+            [*COMMAND, "cut", str(problem)], stdout=pipe, stderr=subprocess.PIPE, text=True, timeout=60
+        )
+    assert found.stderr == ""
+
+
+def test_ctrl_c_stops_without_a_traceback_and_without_files(problem: Path) -> None:
+    started = subprocess.Popen(
+        [*COMMAND, "cut", "-"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    time.sleep(1.0)  # it waits for its problem on stdin
+    started.send_signal(signal.SIGINT)
+    out, err = started.communicate(timeout=30)
+    assert (started.returncode, out) == (130, "")
+    assert err == "stopped; nothing was written\n"
