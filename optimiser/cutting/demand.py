@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -158,154 +159,170 @@ def prepare(problem: CuttingProblem, *, pairs: bool = True) -> Demand:
     representative: dict[int, int] = {}
     for stage in sorted(class_of):
         representative.setdefault(class_of[stage], stage)
-    carry = problem.max_carry_stages
     restricted = any(piece.boards for piece in problem.pieces) or any(
         offcut.code for offcut in problem.offcuts
     )
 
-    raw: list[tuple[str, str, int, int, int, int, int | None, int, int]] = []
-    for board in problem.boards:
-        price = board.price_cents if problem.several_boards else 1
-        for first, last in windows:
-            raw.append(
-                (
-                    board.code,
-                    board.code,
-                    board.length_mm,
-                    board.width_mm,
-                    board.kerf_mm,
-                    price,
-                    None,
-                    first,
-                    last,
-                )
-            )
-    kerf = problem.boards[0].kerf_mm
-    for offcut in problem.offcuts:
-        last = offcut.stage + carry if carry is not None else WIDEST
-        raw.append(
-            (
-                offcut.id,
-                offcut.code,
-                offcut.length_mm,
-                offcut.width_mm,
-                kerf,
-                0,
-                offcut.quantity,
-                offcut.stage,
-                last,
-            )
-        )
-
-    shortest = min((piece.length_mm for piece in problem.pieces), default=1)
-    longest_stock = max(entry[2] for entry in raw)
-    least_kerf = min(entry[4] for entry in raw)
-    lengths_of_stock = sorted({entry[2] for entry in raw})
-
-    grouped: dict[tuple[object, ...], list[int]] = {}
+    wares = _wares(problem, windows)
+    shape = _Shape(
+        class_of,
+        shortest=min((piece.length_mm for piece in problem.pieces), default=1),
+        lengths=sorted({ware.length for ware in wares}),
+        least_kerf=min(ware.kerf for ware in wares),
+        trim=problem.trim,
+        pairs=pairs,
+    )
+    grouped: dict[_TypeKey, list[int]] = {}
     for index, piece in enumerate(problem.pieces):
-        key = _type_key(
-            piece, problem.trim, class_of, shortest, longest_stock, least_kerf, lengths_of_stock, pairs
+        grouped.setdefault(shape.key(piece), []).append(index)
+    types = [
+        PieceType(
+            *key._replace(stage=representative[key.stage]),
+            demand=sum(problem.pieces[member].quantity for member in members),
+            members=tuple(members),
         )
-        grouped.setdefault(key, []).append(index)
-    types = []
-    for key, members in grouped.items():
-        length, width_min, width_max, stage_class, codes, ends, solo = key
-        types.append(
-            PieceType(
-                length,
-                width_min,
-                width_max,
-                representative[stage_class],
-                codes,
-                ends,
-                solo,  # type: ignore[arg-type, index]
-                sum(problem.pieces[m].quantity for m in members),
-                tuple(members),
-            )  # fmt: skip
-        )
+        for key, members in grouped.items()
+    ]
     types.sort(
         key=lambda t: (-t.length, -t.width_min, t.width_max, t.low_stage, sorted(t.codes), t.ends or (0, 0))
     )
-
-    keys: dict[tuple[object, ...], int] = {}
-    widest_of: dict[int, int] = {}
+    keys: dict[_FamilyKey, int] = {}
+    widest: dict[int, int] = {}
     sources = []
-    for name, code, length, width, kerf, price, available, first, last in raw:
-        family_key = (length, kerf, first, last, code if restricted else "")
-        family = keys.setdefault(family_key, len(keys))
-        widest_of[family] = max(widest_of.get(family, 0), width)
-        sources.append(Source(name, code, length, width, kerf, price, available, first, last, family))
-    families = tuple(
-        _family(types, length, kerf, widest_of[family], first, last, code, pairs, problem.trim)  # type: ignore[arg-type]
-        for (length, kerf, first, last, code), family in keys.items()
-    )
+    for ware in wares:
+        key = _FamilyKey(ware.length, ware.kerf, ware.first, ware.last, ware.code if restricted else "")
+        family = keys.setdefault(key, len(keys))
+        widest[family] = max(widest.get(family, 0), ware.width)
+        sources.append(Source(*ware, family))
+    families = tuple(_family(types, key, widest[family], pairs) for key, family in keys.items())
     return Demand(problem, tuple(types), tuple(sources), families)
 
 
-def _type_key(
-    piece: Piece,
-    trim: bool,
-    class_of: dict[int, int],
-    shortest: int,
-    longest_stock: int,
-    least_kerf: int,
-    lengths_of_stock: list[int],
-    pairs: bool,
-) -> tuple[object, ...]:
-    ends = (piece.width_start_mm, piece.width_end_mm) if piece.tapered and pairs else None
-    width_max = WIDEST if trim or piece.tapered else piece.width_max_mm
-    solo = ends is None and piece.length_mm + least_kerf + shortest > longest_stock
-    length = piece.length_mm
-    if solo:
-        length = next(stock for stock in lengths_of_stock if stock >= piece.length_mm)
-        width_max = WIDEST
-    stage_class = class_of[piece.stage]
-    return (length, piece.width_min_mm, width_max, stage_class, frozenset(piece.boards), ends, solo)
+class _Ware(NamedTuple):
+    """Material before it is known with which other it shares a family."""
+
+    name: str
+    code: str
+    length: int
+    width: int
+    kerf: int
+    price: int
+    available: int | None
+    first: int
+    last: int
 
 
-def _family(
-    types: list[PieceType],
-    length: int,
-    kerf: int,
-    widest: int,
-    first: int,
-    last: int,
-    code: str,
-    pairs: bool,
-    trim: bool,
-) -> Family:
+class _FamilyKey(NamedTuple):
+    length: int
+    kerf: int
+    first: int
+    last: int
+    code: str
+
+
+class _TypeKey(NamedTuple):
+    length: int
+    width_min: int
+    width_max: int
+    stage: int
+    codes: frozenset[str]
+    ends: tuple[int, int] | None
+    solo: bool
+
+
+def _wares(problem: CuttingProblem, windows: list[tuple[int, int]]) -> list[_Ware]:
+    wares = [
+        _Ware(
+            board.code,
+            board.code,
+            board.length_mm,
+            board.width_mm,
+            board.kerf_mm,
+            board.price_cents if problem.several_boards else 1,
+            None,
+            first,
+            last,
+        )
+        for board in problem.boards
+        for first, last in windows
+    ]
+    carry = problem.max_carry_stages
+    return wares + [
+        _Ware(
+            offcut.id,
+            offcut.code,
+            offcut.length_mm,
+            offcut.width_mm,
+            problem.boards[0].kerf_mm,
+            0,
+            offcut.quantity,
+            offcut.stage,
+            WIDEST if carry is None else offcut.stage + carry,
+        )
+        for offcut in problem.offcuts
+    ]
+
+
+@dataclass(frozen=True)
+class _Shape:
+    """What decides which pieces are alike."""
+
+    class_of: dict[int, int]
+    shortest: int
+    lengths: list[int]  # of all stock, ascending
+    least_kerf: int
+    trim: bool
+    pairs: bool
+
+    def key(self, piece: Piece) -> _TypeKey:
+        ends: tuple[int, int] | None = None
+        if piece.tapered and self.pairs and piece.width_start_mm and piece.width_end_mm:
+            ends = (piece.width_start_mm, piece.width_end_mm)
+        width_max = WIDEST if self.trim or piece.tapered else piece.width_max_mm
+        length = piece.length_mm
+        solo = ends is None and length + self.least_kerf + self.shortest > self.lengths[-1]
+        if solo:  # nothing fits beside it, so its exact length and the top of its window do not matter
+            length = next(stock for stock in self.lengths if stock >= piece.length_mm)
+            width_max = WIDEST
+        stage = self.class_of[piece.stage]
+        return _TypeKey(length, piece.width_min_mm, width_max, stage, frozenset(piece.boards), ends, solo)
+
+
+def _family(types: list[PieceType], key: _FamilyKey, widest: int, pairs: bool) -> Family:
     eligible = [
         t
         for t, kind in enumerate(types)
-        if kind.length <= length
+        if kind.length <= key.length
         and kind.width_min <= widest
-        and first <= kind.low_stage <= last
-        and (not kind.codes or not code or code in kind.codes)
+        and key.first <= kind.low_stage <= key.last
+        and (not kind.codes or not key.code or key.code in kind.codes)
     ]
     components = [
         Component(types[t].length, types[t].width_min, types[t].width_max, (t,), types[t].demand)
         for t in eligible
     ]
     if pairs:
-        components += _tapered_pairs(types, [t for t in eligible if types[t].ends], kerf, widest)
+        components += _tapered_pairs(types, [t for t in eligible if types[t].ends], key.kerf, widest)
     widths = sorted({component.width_min for component in components})
     natural = dict.fromkeys(widths, 0)
     for component in components:
         natural[component.width_min] += component.bound
-    as_ints = lambda values: np.array(values, dtype=np.int32)  # noqa: E731
     return Family(
-        length,
-        kerf,
+        key.length,
+        key.kerf,
         widest,
         tuple(components),
-        as_ints(widths),
-        as_ints([natural[width] for width in widths]),
-        as_ints([component.length + kerf for component in components]),
-        as_ints([component.width_min for component in components]),
-        as_ints([component.width_max for component in components]),
-        as_ints([component.bound for component in components]),
+        _ints(widths),
+        _ints([natural[width] for width in widths]),
+        _ints([component.length + key.kerf for component in components]),
+        _ints([component.width_min for component in components]),
+        _ints([component.width_max for component in components]),
+        _ints([component.bound for component in components]),
     )
+
+
+def _ints(values: list[int]) -> Ints:
+    return np.array(values, dtype=np.int32)
 
 
 def _tapered_pairs(types: list[PieceType], tapered: list[int], kerf: int, widest: int) -> list[Component]:

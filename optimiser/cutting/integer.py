@@ -10,8 +10,10 @@ import highspy
 import numpy as np
 
 from optimiser.cutting.columns import ColumnPlan, complete
+from optimiser.cutting.exact import applies, fits_within
 from optimiser.cutting.generation import ColumnGeneration
 from optimiser.cutting.master import CascadeColumn, Floats
+from optimiser.cutting.quiet_highs import QuietHighs
 
 NEARLY = 1e-6
 MOST_COLUMNS = 60_000  # beyond this the master is no longer extended while diving
@@ -38,17 +40,23 @@ class Search:
         self.best = best
         self.out_of_time = out_of_time
         self.told = told
+        self.proved = 0  # by the exact model
+
+    @property
+    def bound(self) -> int:
+        """The best proved lower bound."""
+        return max(self.proved, self.generation.lower_bound)
 
     @property
     def finished(self) -> bool:
         """Whether the best plan is proved optimal or time is out."""
-        return self.best.cost <= self.generation.lower_bound or self.out_of_time()
+        return self.best.cost <= self.bound or self.out_of_time()
 
     def offer(self, plan: ColumnPlan) -> None:
         """Keeps the plan when it is better."""
         if plan.cost < self.best.cost:
             self.best = plan
-            self.told(plan, self.generation.lower_bound)
+            self.told(plan, self.bound)
 
     def _real_columns(self, values: Floats) -> list[int]:
         columns = self.master.columns
@@ -91,7 +99,7 @@ class Search:
                 if self.finished:
                     return
                 fractions = values - whole
-                candidates = self._real_columns(fractions > NEARLY)
+                candidates = self._real_columns(np.where(fractions > NEARLY, fractions, 0.0))
                 if not candidates:
                     return
                 placed = sum(master.costs[k] * whole[k] for k in self._real_columns(whole) if master.costs[k])
@@ -115,6 +123,19 @@ class Search:
                 value = self._generate_a_little()
         finally:
             self._fix(lowers, np.zeros(len(lowers)))
+
+    def ask_exactly(self, most_pieces: int, effort: float) -> None:
+        """Asks the exact model for a plan of one board fewer, again while it finds one."""
+        demand = self.generation.demand
+        price = demand.sources[0].price
+        while not self.finished and applies(demand, most_pieces):
+            answer = fits_within(demand, self.best.cost // price - 1, effort)
+            if answer.plan is not None:
+                self.offer(answer.plan)
+            elif answer.fits is False:
+                self.proved = self.best.cost
+            else:
+                return
 
     def _fix(self, before: Floats, after: Floats) -> None:
         length = max(len(before), len(after))
@@ -149,20 +170,21 @@ def close_the_gap(
     search = Search(generation, best, out_of_time, told)
     random = Random(seed)
     price = max(source.price for source in generation.demand.sources)
-    for share, small, nodes in (
-        (0.3, 12, 200),
-        (0.1, 25, 1000),
-        (0.0, 25, 1000),
-        (0.05, 30, 3000),
-        (0.0, 30, 3000),
-        (0.1, 35, 5000),
+    for step in (
+        lambda: search.dive(0.3, random, 12 * price, 200),
+        lambda: search.ask_exactly(40, 2.0),
+        lambda: search.dive(0.1, random, 25 * price, 1000),
+        lambda: search.dive(0.0, random, 25 * price, 1000),
+        lambda: search.dive(0.05, random, 30 * price, 3000),
+        lambda: search.dive(0.0, random, 30 * price, 3000),
+        lambda: search.dive(0.1, random, 35 * price, 5000),
+        lambda: search.offer(restricted_program(generation, search.best, 5000)),
+        lambda: search.ask_exactly(60, 6.0),
     ):
         if search.finished:
             break
-        search.dive(share, random, small * price, nodes)
-    if not search.finished:
-        search.offer(restricted_program(generation, search.best, 5000))
-    return search.best, generation.lower_bound
+        step()
+    return search.best, search.bound
 
 
 def restricted_program(generation: ColumnGeneration, best: ColumnPlan, nodes: int) -> ColumnPlan:
@@ -183,11 +205,8 @@ def restricted_program(generation: ColumnGeneration, best: ColumnPlan, nodes: in
     keep = np.flatnonzero((reduced <= target - value + NEARLY) | (lower > 0))
     if len(keep) > MOST_INTEGER_COLUMNS:
         keep = np.sort(keep[np.argsort(reduced[keep] - lower[keep], kind="stable")[:MOST_INTEGER_COLUMNS]])
-    model = highspy.Highs()
+    model = QuietHighs()
     for option, setting in (
-        ("output_flag", False),
-        ("threads", 1),
-        ("random_seed", 0),
         ("mip_max_nodes", nodes),
         ("mip_rel_gap", 0.0),
         ("objective_bound", target + 0.5),

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimiser.cutting.demand import Demand
+from optimiser.cutting.quiet_highs import QuietHighs
 
 Floats = NDArray[np.float64]
 Pairs = tuple[tuple[int, int], ...]
@@ -92,15 +93,8 @@ class Master:
                 upper.append(source.available)
                 row += 1
         self.rows = row
-        self.solver = highspy.Highs()
-        for option, value in (
-            ("output_flag", False),
-            ("presolve", "off"),
-            ("threads", 1),
-            ("parallel", "off"),
-            ("random_seed", 0),
-        ):
-            self.solver.setOptionValue(option, value)
+        self.solver = QuietHighs()
+        self.solver.setOptionValue("presolve", "off")
         self.solver.addRows(
             row,
             np.array(right, dtype=np.float64),

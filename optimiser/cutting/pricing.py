@@ -69,10 +69,14 @@ def price(
         own = np.maximum.accumulate(solo[f]) if len(solo[f]) else solo[f]
         strip_values.append(np.maximum(patterns.best, own))
         if slots is not None:
-            for w in np.flatnonzero(patterns.best > slots[f] + 1).tolist():
-                columns.append(StripColumn(f, w, patterns.pairs(w)))
-            for c in np.flatnonzero(own_width >= 0).tolist():
-                columns.append(StripColumn(f, int(own_width[c]), patterns.pairs(len(family.widths) + c)))
+            columns += [
+                StripColumn(f, w, patterns.pairs(w))
+                for w in np.flatnonzero(patterns.best > slots[f] + 1).tolist()
+            ]
+            columns += [
+                StripColumn(f, int(own_width[c]), patterns.pairs(len(family.widths) + c))
+                for c in np.flatnonzero(own_width >= 0).tolist()
+            ]
     total = sum(int(types[t]) * kind.demand for t, kind in enumerate(demand.types) if types[t])
     total += sum(int(values @ master.solo_demand[f]) for f, values in enumerate(solo))
     ratio: Fraction | None = None  # how far the values may be scaled
@@ -103,8 +107,9 @@ def price(
             row = master.stock_row[s]
             worth = -float(duals[row]) * scale if duals is not None else 0.0
         if slots is not None:
-            for k in np.flatnonzero(patterns.best > worth + 1).tolist():
-                columns.append(BoardColumn(s, patterns.pairs(k)))
+            columns += [
+                BoardColumn(s, patterns.pairs(k)) for k in np.flatnonzero(patterns.best > worth + 1).tolist()
+            ]
     if ratio is None:
         return Priced(columns, Fraction(0))
     bound = ratio * (total - sum(available * best for available, best in stock))

@@ -47,25 +47,25 @@ def _places(board: _OpenBoard) -> list[Place]:
 
 def _place_strips(demand: Demand, plan: ColumnPlan) -> list[_OpenBoard]:
     boards: list[_OpenBoard] = []
-    slots: dict[int, dict[int, list[int]]] = {f: {} for f in range(len(demand.families))}
-    for column, times in plan.boards:
-        family = demand.sources[column.source].family
+    slots: list[dict[int, list[int]]] = [{} for _ in demand.families]  # width -> boards with such a slot
+    for pattern, times in plan.boards:
+        waiting = slots[demand.sources[pattern.source].family]
         for _ in range(times):
-            for w, copies in column.pairs:
-                slots[family].setdefault(w, []).extend([len(boards)] * copies)
-            boards.append(_OpenBoard(column.source, []))
+            for w, copies in pattern.pairs:
+                waiting.setdefault(w, []).extend([len(boards)] * copies)
+            boards.append(_OpenBoard(pattern.source, []))
     for f, family in enumerate(demand.families):
-        for waiting in slots[f].values():
-            waiting.reverse()
+        for stack in slots[f].values():
+            stack.reverse()
         strips = sorted((s for s in plan.strips if s[0].family == f), key=lambda s: (-s[0].width, s[0].pairs))
-        widths = sorted(slots[f], reverse=True)
-        for column, times in strips:
-            held = [family.components[c].types for c, copies in column.pairs for _ in range(copies)]
+        widths = sorted(slots[f])
+        for strip, times in strips:
+            held = [family.components[c].types for c, copies in strip.pairs for _ in range(copies)]
             for _ in range(times):
                 # the narrowest slot that takes it: exact matches first, so wide slots stay for wide strips
-                w = min(w for w in widths if w >= column.width and slots[f][w])
+                w = next(w for w in widths if w >= strip.width and slots[f][w])
                 board = boards[slots[f][w].pop()]
-                board.strips.append(_OpenStrip(int(family.widths[column.width]), list(held)))
+                board.strips.append(_OpenStrip(int(family.widths[strip.width]), list(held)))
     return boards
 
 

@@ -28,8 +28,8 @@ def assign_stages(demand: Demand, boards: list[list[Place]]) -> list[list[int]]:
     """
     pieces = demand.problem.pieces
     waiting: dict[int, dict[int, list[int]]] = {}  # stage -> type -> pieces
-    for t, kind in enumerate(demand.types):
-        for index in reversed(kind.members):
+    for t, piece_type in enumerate(demand.types):
+        for index in reversed(piece_type.members):
             piece = pieces[index]
             waiting.setdefault(piece.stage, {}).setdefault(t, []).extend([index] * piece.quantity)
     result = [[-1] * len(places) for places in boards]
@@ -49,7 +49,7 @@ def assign_stages(demand: Demand, boards: list[list[Place]]) -> list[list[int]]:
     for stage in sorted(waiting):
         needed = waiting[stage]
         for kind, indices in needed.items():
-            spare = free.get(kind, [])
+            spare: list[tuple[int, int]] = free.get(kind, [])
             while indices and spare:
                 b, position = spare.pop()
                 result[b][position] = indices.pop()
@@ -60,9 +60,8 @@ def assign_stages(demand: Demand, boards: list[list[Place]]) -> list[list[int]]:
             for kind in kinds:
                 by_kind[kind].discard(b)
             for position, place in enumerate(boards[b]):
-                indices = needed.get(place.kind)
-                if indices:
-                    result[b][position] = indices.pop()
+                if place.kind in short:
+                    result[b][position] = needed[place.kind].pop()
                     short[place.kind] -= 1
                     if not short[place.kind]:
                         del short[place.kind]
