@@ -221,11 +221,11 @@ def _cross_check(document: Document, read: Mapping[str, list[ReadRow]], problems
     products = _References(
         (row.values["code"] for row in read["products"] if "code" in row.values), "products"
     )
-    other_kinds = {
-        row.values["code"]: row.values["kind"]
-        for row in read["products"]
-        if "code" in row.values and row.values.get("kind", "board") != "board"
-    }
+    kinds: defaultdict[str, list[str]] = defaultdict(list)
+    for row in read["products"]:
+        if "code" in row.values:
+            kinds[row.values["code"]].append(row.values.get("kind", "board"))
+    other_kinds = {code: found[0] for code, found in kinds.items() if "board" not in found}
     boards = _References(products.names - other_kinds.keys(), "products")
     levels = _References((row.values["level"] for row in read["levels"] if "level" in row.values), "levels")
     runs = _References((row.values["run"] for row in read["runs"] if "run" in row.values), "runs")

@@ -339,7 +339,7 @@ def _date(year: int, month: int, of_month: int) -> date:
     try:
         return date(year, month, of_month)
     except ValueError:
-        raise Slip("there is no such day", "write it as 2027-02-22") from None
+        raise Slip("there is no such day", "correct the date") from None
 
 
 def _plausible(found: date) -> date:

@@ -91,7 +91,7 @@ def table_of_grid(
             where = f"columns {column_letters(at[column.name])} and {column_letters(index)}"
             problems.add(
                 Problem(
-                    sheet, top + 1, column.name, heading, f"the heading stands twice, in {where}",
+                    sheet, top + 1, "heading", heading, f"stands twice, in {where}",
                     "keep one of the two", f"{column_letters(index)}{top + 1}",
                 )
             )  # fmt: skip
@@ -105,7 +105,7 @@ def table_of_grid(
             explained.add(other.name)
             problems.add(
                 Problem(
-                    sheet, top + 1, None, heading, "lengths are read in millimetres only",
+                    sheet, top + 1, "heading", heading, "lengths are read in millimetres only",
                     f"write them in mm and head the column {other.name}", cell_name,
                 )
             )  # fmt: skip
@@ -114,9 +114,7 @@ def table_of_grid(
         if meant is not None and meant not in explained:
             explained.add(meant)
             problems.add(
-                Problem(
-                    sheet, top + 1, None, heading, "the heading is not known", f"write {meant}", cell_name
-                )
+                Problem(sheet, top + 1, "heading", heading, "is not known", f"write {meant}", cell_name)
             )
     for column in spec.columns:
         if column.required and column.name not in at and column.name not in explained:
