@@ -112,11 +112,8 @@ def _child(
     resource.setrlimit(resource.RLIMIT_AS, (limit, limit))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     try:
-        if reports:
-            value = work(*arguments, progress=lambda event: pipe.send(("progress", event)))
-        else:
-            value = work(*arguments)
-        answer = ("done", value)
+        more = {"progress": lambda event: pipe.send(("progress", event))} if reports else {}
+        answer = ("done", work(*arguments, **more))
     except MemoryError:
         answer = ("raised", LimitReached("memory"))
     except Exception as error:

@@ -57,7 +57,10 @@ class Metrics:
     def __init__(self, service: Service) -> None:
         self.registry = CollectorRegistry()
         self.requests = Counter(
-            "barrier_orders_requests", "Requests answered", ["method", "route", "status"], registry=self.registry
+            "barrier_orders_requests",
+            "Requests answered",
+            ["method", "route", "status"],
+            registry=self.registry,
         )
         self.seconds = Histogram(
             "barrier_orders_request_seconds", "Seconds to answer", ["method", "route"], registry=self.registry
@@ -131,7 +134,9 @@ class Observed:
 router = APIRouter()
 
 
-@router.get("/metrics", tags=["operation"], response_class=Response, responses={200: {"content": {"text/plain": {}}}})
+@router.get(
+    "/metrics", tags=["operation"], response_class=Response, responses={200: {"content": {"text/plain": {}}}}
+)
 def read_metrics(request: Request, caller: Reader) -> Response:
     """Metrics in Prometheus' text form."""
     metrics: Metrics = request.app.state.metrics

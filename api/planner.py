@@ -1,7 +1,7 @@
-"""The one seam between the service and the optimiser: each function runs in a limited process.
+"""The one seam between the service and the optimiser: each function here runs in a limited process.
 
-Everything that crosses is text, bytes or plain dictionaries, so that nothing of the optimiser is imported by
-the process that serves, and a fault of the input keeps its place and its mend.
+Everything that crosses is text, bytes or plain dictionaries, so that a fault of the input keeps its place and
+its mend, and the process that serves never reads a file of a stranger's.
 """
 
 from __future__ import annotations
@@ -9,19 +9,30 @@ from __future__ import annotations
 import json
 import tempfile
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
+
+if TYPE_CHECKING:
+    from optimiser.plan import Plan, Staging
+    from optimiser.project import Project
 
 Progress = Callable[[dict[str, Any]], None]
+FORMS: dict[str, str] = {
+    "json": "application/json",
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    "pdf": "application/pdf",
+    "xml": "application/xml",
+}
 
 
 class Unusable(Exception):  # noqa: N818
     """The input cannot be used: `faults` lists every fault with its place, message and mend."""
 
-    def __init__(self, faults: list[dict[str, Any]]) -> None:
-        super().__init__(faults)
-        self.faults = faults
+    def __init__(self, faults: list[dict[str, Any]], more: int = 0) -> None:
+        super().__init__(faults, more)
+        self.faults, self.more = faults, more
 
 
 class Unreadable(Exception):  # noqa: N818
@@ -32,27 +43,254 @@ class CannotBePlanned(Exception):  # noqa: N818
     """The project is well formed but cannot be planned; the message says why."""
 
 
-class NotOffered(Exception):  # noqa: N818
-    """This build of the optimiser lacks what was asked for; the message names it."""
-
-
 @dataclass(frozen=True)
 class Upload:
-    """A project as it came in: `kind` is 'json' or 'files', `files` the names and contents."""
+    """A project as it came in: one JSON text, or files by name (a workbook, or the csv tables)."""
 
-    kind: str
+    kind: Literal["json", "files"]
     files: Mapping[str, bytes]
 
 
 @dataclass(frozen=True)
-class Planned:
-    """A plan as JSON text, what the judge found broken in it, and the figures a list shows."""
+class PlanOptions:
+    """How to plan: the contract's staging, the solver's seconds (None: as long as it takes), its seed."""
 
-    plan: str
-    broken_rules: tuple[str, ...]
-    summary: dict[str, Any]
+    staging: Staging = "whole"
+    time_limit: float | None = None
+    seed: int = 0
 
 
-def project_text(project: Any) -> str:
-    """A project as the JSON of the contract."""
-    return str(project.model_dump_json(by_alias=True, exclude_unset=True))
+class BreaksTheRules(Exception):  # noqa: N818
+    """The judge finds that a plan breaks rules of its project: it is not shown. The planner is at fault."""
+
+    def __init__(self, rules: tuple[str, ...]) -> None:
+        super().__init__(rules)
+        self.rules = rules
+
+
+@dataclass(frozen=True)
+class Made:
+    """What a job or one of its steps made: a document as JSON text, and the figures a list shows."""
+
+    document: str
+    summary: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class StepInput:
+    """What a job's step works from: the project, what was asked for, and what the steps before it made."""
+
+    step: str
+    project: str
+    parameters: dict[str, Any]
+    made: dict[str, Made]
+
+
+@dataclass(frozen=True)
+class ReadProject:
+    """A project as JSON text, its name, and about how many pieces it will have."""
+
+    text: str
+    name: str
+    pieces: int
+
+
+def read(upload: Upload) -> ReadProject:
+    """Reads an upload. Raises Unreadable or Unusable."""
+    return _as_read(_project_of(upload))
+
+
+def read_and_plan(
+    upload: Upload, options: PlanOptions, most_pieces: int, *, progress: Progress
+) -> tuple[ReadProject, Made | None]:
+    """Reads an upload, reports it, and plans it when it has at most so many pieces.
+
+    Raises Unreadable, Unusable, CannotBePlanned or BreaksTheRules.
+    """
+    project = _project_of(upload)
+    found = _as_read(project)
+    progress({"read": found})
+    return found, None if found.pieces > most_pieces else _planned(project, options, progress)
+
+
+def run_step(work: StepInput, *, progress: Progress) -> Made:
+    """One step of a job. Raises CannotBePlanned or BreaksTheRules."""
+    return _STEPS[work.step](work, progress)
+
+
+def _plan_step(work: StepInput, progress: Progress) -> Made:
+    return _planned(_kept_project(work.project), PlanOptions(**work.parameters), progress)
+
+
+def _check_step(work: StepInput, progress: Progress) -> Made:
+    """Judges the plan once more as it is kept, in a process that did not make it."""
+    plan = work.made["plan"]
+    broken = broken_rules_of(plan.document, work.project)
+    if broken:
+        raise BreaksTheRules(broken)
+    return plan
+
+
+_STEPS: dict[str, Callable[[StepInput, Progress], Made]] = {"plan": _plan_step, "check": _check_step}
+STEPS: dict[str, tuple[str, ...]] = {"plan": ("plan", "check")}
+
+
+def broken_rules_of(plan: str, project: str) -> tuple[str, ...]:
+    """What the independent judge finds broken in a plan of a kept project."""
+    from optimiser.checking import broken_rules_of_plan
+    from optimiser.plan import Plan
+
+    return tuple(
+        str(rule) for rule in broken_rules_of_plan(Plan.model_validate_json(plan), _kept_project(project))
+    )
+
+
+def order_as(plan: str, form: str) -> bytes:
+    """The order in one of FORMS: the order itself, and as PDF the sheets that the crew cuts from."""
+    from optimiser.plan import Plan
+
+    found = Plan.model_validate_json(plan)
+    return _WRITERS[form](found)
+
+
+def layout_svg(plan: str, number: int) -> bytes:
+    """A plan's layout as a drawing; `number` counts from 1."""
+    from optimiser.plan import Plan
+    from optimiser.writing.layout_svg import layout_svg as drawn
+
+    return drawn(Plan.model_validate_json(plan), number - 1).encode()
+
+
+def _csv(plan: Plan) -> bytes:
+    from optimiser.writing.order_csv import order_csv
+
+    return order_csv(plan).encode()
+
+
+def _xlsx(plan: Plan) -> bytes:
+    from optimiser.writing.order_xlsx import order_xlsx
+
+    return order_xlsx(plan)
+
+
+def _pdf(plan: Plan) -> bytes:
+    from optimiser.writing.cutting_sheets import write_cutting_sheets
+
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "order.pdf"
+        write_cutting_sheets(plan, file)
+        return file.read_bytes()
+
+
+def _ubl(plan: Plan) -> bytes:
+    from optimiser.writing.order_ubl import order_ubl
+
+    return order_ubl(plan)
+
+
+def _order_json_bytes(plan: Plan) -> bytes:
+    return order_json(plan).encode()
+
+
+_WRITERS = {"json": _order_json_bytes, "csv": _csv, "xlsx": _xlsx, "pdf": _pdf, "xml": _ubl}
+
+
+def order_json(plan: Plan) -> str:
+    """The order as JSON: whose it is, its lines, deliveries and total."""
+    heading = plan.project.project.model_dump(mode="json")
+    order = plan.order.model_dump(mode="json", by_alias=True)
+    deliveries = [delivery.model_dump(mode="json", by_alias=True) for delivery in plan.deliveries]
+    return json.dumps({"project": heading, **order, "deliveries": deliveries, "cautions": plan.cautions})
+
+
+def _planned(project: Project, options: PlanOptions, progress: Progress) -> Made:
+    from optimiser.broken_rules import BreaksRules
+    from optimiser.planning import PlanProgress, plan
+    from optimiser.reading.problems import CannotBeDone
+    from optimiser.writing.plan_json import plan_json
+
+    def report(found: PlanProgress) -> None:
+        progress({**asdict(found), "fraction": found.bound / found.best if found.best else None})
+
+    try:
+        found = plan(
+            project,
+            staging=options.staging,
+            time_limit=options.time_limit,
+            seed=options.seed,
+            progress=report,
+        )
+    except BreaksRules as error:
+        raise BreaksTheRules(error.rules) from None
+    except CannotBeDone as error:
+        raise CannotBePlanned(str(error)) from None
+    return Made(plan_json(found), summary_of(found))
+
+
+def summary_of(plan: Plan) -> dict[str, Any]:
+    """The figures of a plan that a list of plans shows."""
+    return {
+        "boards": sum(count.count for count in plan.boards.values()),
+        "lower_bound": sum(count.lower_bound for count in plan.boards.values()),
+        "pieces": len(plan.pieces),
+        "layouts": len(plan.layouts),
+        "not_planned": len(plan.not_planned),
+        "scrap_fraction": plan.waste.scrap_fraction,
+        "total": plan.model_dump(mode="json", include={"order": {"total"}})["order"]["total"],
+        "currency": plan.order.currency,
+    }
+
+
+def _project_of(upload: Upload) -> Project:
+    from optimiser.reading import project_from_json, read_project
+    from optimiser.reading.problems import UnusableInput
+
+    try:
+        if upload.kind == "json":
+            (text,) = upload.files.values()
+            return project_from_json(_parsed(text))
+        with tempfile.TemporaryDirectory() as folder:
+            for name, content in upload.files.items():
+                (Path(folder) / name).write_bytes(content)
+            names = list(upload.files)
+            return read_project(Path(folder) / names[0] if len(names) == 1 else Path(folder))
+    except UnusableInput as error:
+        raise Unusable([_fault(problem) for problem in error.problems], error.more) from None
+
+
+def _parsed(text: bytes) -> Any:
+    try:
+        return json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise Unreadable(str(error) if isinstance(error, ValueError) else "nested too deeply") from None
+
+
+def _fault(problem: Any) -> dict[str, Any]:
+    """A problem of the reading as plain values; its place names sheet, row and column together."""
+    parts = [problem.place] if problem.place else []
+    parts += [f"row {problem.row}"] if problem.row is not None else []
+    parts += [str(problem.column)] if problem.column is not None else []
+    value = problem.value if isinstance(problem.value, (str, int, float, bool)) else str(problem.value)
+    return {
+        "place": ", ".join(parts) or "input",
+        "table": problem.place,
+        "row": problem.row,
+        "column": problem.column,
+        "cell": problem.cell,
+        "value": None if problem.value is None else value,
+        "message": problem.message,
+        "mend": problem.mend,
+    }
+
+
+def _kept_project(text: str) -> Project:
+    from optimiser.project import Project
+
+    return Project.model_validate_json(text)
+
+
+def _as_read(project: Project) -> ReadProject:
+    lengths = {product.code: product.length_mm or 1 for product in project.products_of("board")}
+    pieces = sum(-(-run.length_mm // max(lengths[code] for code in run.board)) for run in project.runs)
+    text = project.model_dump_json(by_alias=True, exclude_unset=True)
+    return ReadProject(text, project.project.name or "Unnamed project", pieces)

@@ -16,11 +16,13 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
-from sqlalchemy.exc import DBAPIError, OperationalError, TimeoutError as PoolTimeoutError
+from sqlalchemy.exc import DBAPIError, OperationalError
+from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MEDIA_TYPE = "application/problem+json"
+BROKEN_RULES = "The plan breaks rules of its project and is not shown. Report this: the planner is at fault."
 
 
 class Fault(BaseModel):
@@ -167,7 +169,7 @@ def _path(location: Sequence[str | int]) -> str:
 
 def install(app: FastAPI) -> None:
     """Makes every error of the app a problem document."""
-    app.add_exception_handler(Problem, lambda request, error: problem_response(request, error))  # type: ignore[arg-type]
+    app.add_exception_handler(Problem, lambda request, error: problem_response(request, error))
     app.add_exception_handler(HTTPException, _from_http)
     app.add_exception_handler(RequestValidationError, _from_validation)
     app.add_exception_handler(OperationalError, _from_database)

@@ -65,7 +65,9 @@ class OwnOriginOnly:
             host, origin = headers.get("host", ""), headers.get("origin")
             strange = _name_of(f"//{host}") not in _LOCAL_NAMES
             if strange or (origin is not None and urlsplit(origin).netloc != host):
-                await _refuse(scope, send, "Without API keys the service answers only its own pages on loopback.")
+                await _refuse(
+                    scope, send, "Without API keys the service answers only its own pages on loopback."
+                )
                 return
         await self.app(scope, receive, send)
 

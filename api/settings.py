@@ -22,11 +22,11 @@ class UnusableSetting(ValueError):  # noqa: N818
 @dataclass(frozen=True)
 class Settings:
     """The service's settings. `keys_required`: whether a request needs an API key (any address but loopback
-    does); `worker_name`: this worker's name, unique and stable over its restarts ('' draws one)."""
+    does). `embedded_workers`: how many workers `serve` starts and minds itself."""
 
     database_url: str = ""
     keys_required: bool = False
-    worker_name: str = ""
+    embedded_workers: int = 1
     body_megabytes: int = 32
     parse_seconds: int = 20
     parse_megabytes: int = 1024

@@ -47,7 +47,7 @@ def _caller(
             key = key_with_id(connection, parts[0])
         if key is not None and is_secret_of(parts[1], key.secret_hash):
             service.rates.count(key.company_id)
-            return Caller(key.company_id, f"{key.name} (key {parts[0]})", key.role)  # type: ignore[arg-type]
+            return Caller(key.company_id, f"{key.name} (key {parts[0]})", key.role)
     service.rates.count_refusal(address)
     raise _unauthorised("This API key is not known or was revoked.")
 

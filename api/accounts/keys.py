@@ -40,4 +40,4 @@ def is_secret_of(secret: str, kept_hash: str) -> bool:
 
 def allows(held: str, needed: Role) -> bool:
     """Whether a role may do what another may: issue may plan, plan may read."""
-    return ROLES.index(held) >= ROLES.index(needed)  # type: ignore[arg-type]
+    return ROLES.index(held) >= ROLES.index(needed)

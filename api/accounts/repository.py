@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -39,7 +40,7 @@ def add_key(connection: sa.Connection, company: str, name: str, role: Role) -> s
     return text
 
 
-def key_with_id(connection: sa.Connection, key_id: str) -> sa.Row[tuple[str, str, str, str]] | None:
+def key_with_id(connection: sa.Connection, key_id: str) -> Any:
     """Company, name, role and hash of a key that is not revoked."""
     return connection.execute(
         sa.select(api_keys.c.company_id, api_keys.c.name, api_keys.c.role, api_keys.c.secret_hash).where(
@@ -58,7 +59,7 @@ def revoke_key(connection: sa.Connection, key_id: str) -> bool:
     return done.rowcount == 1
 
 
-def keys_of(connection: sa.Connection) -> list[sa.Row[tuple[str, str, str, str, str, str | None]]]:
+def keys_of(connection: sa.Connection) -> list[sa.Row[Any]]:
     """Every key: company, id, name, role, when it was made and ended. Never its secret."""
     return list(
         connection.execute(
@@ -72,5 +73,5 @@ def keys_of(connection: sa.Connection) -> list[sa.Row[tuple[str, str, str, str, 
             )
             .join(companies, companies.c.id == api_keys.c.company_id)
             .order_by(companies.c.name, api_keys.c.created_at)
-        ).tuples()
-    )  # type: ignore[arg-type]
+        )
+    )

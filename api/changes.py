@@ -1,0 +1,44 @@
+"""The log of who changed what and when: only ever added to."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import sqlalchemy as sa
+
+from api import clock
+from api.storage.tables import changes
+
+
+def log_change(
+    connection: sa.Connection, company_id: str, project_id: str | None, subject: str, action: str, who: str
+) -> None:
+    """Adds a line to the log, in the transaction of the change itself."""
+    connection.execute(
+        sa.insert(changes).values(
+            company_id=company_id,
+            project_id=project_id,
+            subject=subject,
+            action=action,
+            who=who,
+            at=clock.now(),
+        )
+    )
+
+
+def changes_of_project(
+    connection: sa.Connection, company_id: str, project_id: str, limit: int, after: int
+) -> list[sa.Row[Any]]:
+    """A project's log, oldest first, after a line's number."""
+    return list(
+        connection.execute(
+            sa.select(changes)
+            .where(
+                changes.c.company_id == company_id,
+                changes.c.project_id == project_id,
+                changes.c.number > after,
+            )
+            .order_by(changes.c.number)
+            .limit(limit)
+        )
+    )

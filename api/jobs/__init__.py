@@ -1,0 +1,1 @@
+"""Planning in the background: jobs that outlive the process that makes them."""

@@ -1,0 +1,58 @@
+"""A job's progress as Server-Sent Events: read from the database, so any serving process can go on with it.
+
+Each event's id is its number; a client that comes back with Last-Event-ID gets what it missed. When the job
+has ended and nothing is left to tell, the answer is 204, which tells an EventSource to stop coming back
+(WHATWG HTML, 'Server-sent events').
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import time
+from collections.abc import AsyncIterator
+from typing import Any
+
+from anyio import to_thread
+from fastapi import Response
+from fastapi.sse import EventSourceResponse, format_sse_event
+
+from api.jobs.repository import OPEN, Event, events_after, status_of
+from api.service import Service
+
+WATCH_RESPONSES: dict[int | str, dict[str, Any]] = {
+    200: {"content": {"text/event-stream": {}}, "description": "`status` and `progress` events"},
+    204: {"description": "The job has ended and every event was told"},
+}
+_COMMENT_SECONDS = 15.0
+_ENDS = ("done", "failed", "cancelled")
+
+
+def events_response(service: Service, job_id: str, after: int) -> Response:
+    """The events of a job after one's number, those to come included."""
+    with service.storage.reading() as connection:
+        ended = status_of(connection, job_id) not in OPEN
+        if ended and not events_after(connection, job_id, after, limit=1):
+            return Response(status_code=204)
+    return EventSourceResponse(_stream(service, job_id, after), headers={"X-Accel-Buffering": "no"})
+
+
+async def _stream(service: Service, job_id: str, number: int) -> AsyncIterator[bytes]:
+    def read() -> list[Event]:
+        with service.storage.reading() as connection:
+            return events_after(connection, job_id, number)
+
+    yield format_sse_event(comment="progress", retry=1000)
+    told = time.monotonic()
+    while not service.stopping.is_set():
+        for event in await to_thread.run_sync(read):
+            number, told = event.number, time.monotonic()
+            yield format_sse_event(
+                event=event.kind, id=str(event.number), data_str=json.dumps({"at": event.at, **event.data})
+            )
+            if event.kind == "status" and event.data["status"] in _ENDS:
+                return
+        if time.monotonic() - told > _COMMENT_SECONDS:
+            told = time.monotonic()
+            yield format_sse_event(comment="waiting")
+        await asyncio.sleep(service.settings.poll_seconds)

@@ -1,0 +1,255 @@
+"""Jobs in the database: their status, steps, events and results.
+
+Every change of a job first writes its row, so that on PostgreSQL the row's lock puts a job's events in order.
+A job that has ended (done, failed, cancelled) never changes again.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import sqlalchemy as sa
+from sqlalchemy.dialects import postgresql, sqlite
+
+from api import clock
+from api.storage.tables import compressed, job_events, job_results, job_steps, jobs, restored, workers
+
+Kind = Literal["plan", "comparison", "allowance"]
+Status = Literal["queued", "running", "done", "failed", "cancelled"]
+OPEN: tuple[Status, ...] = ("queued", "running")
+Job = sa.Row[Any]
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that happened to a job: `number` counts from 1 without gaps."""
+
+    number: int
+    at: str
+    kind: str
+    data: dict[str, Any]
+
+
+def add_job(
+    connection: sa.Connection,
+    job_id: str,
+    *,
+    company_id: str,
+    project_id: str,
+    project_version: int,
+    kind: Kind,
+    parameters: dict[str, Any],
+    who: str,
+) -> None:
+    """A new job, queued."""
+    connection.execute(
+        sa.insert(jobs).values(
+            id=job_id,
+            company_id=company_id,
+            project_id=project_id,
+            project_version=project_version,
+            kind=kind,
+            parameters=json.dumps(parameters),
+            status="queued",
+            attempts=0,
+            created_at=clock.now(),
+            created_by=who,
+        )
+    )
+    _add_event(connection, job_id, "status", {"status": "queued"})
+
+
+def job_with_id(connection: sa.Connection, company_id: str, job_id: str, kind: Kind) -> Job | None:
+    """A company's job."""
+    return connection.execute(
+        sa.select(jobs).where(jobs.c.id == job_id, jobs.c.company_id == company_id, jobs.c.kind == kind)
+    ).first()
+
+
+def jobs_of_project(
+    connection: sa.Connection, company_id: str, project_id: str, kind: Kind, limit: int, after: str | None
+) -> list[Job]:
+    """A project's jobs of a kind, newest first; `after` is the last job's id of the page before."""
+    query = sa.select(jobs).where(
+        jobs.c.company_id == company_id, jobs.c.project_id == project_id, jobs.c.kind == kind
+    )
+    if after is not None:
+        last = connection.execute(sa.select(jobs.c.created_at, jobs.c.id).where(jobs.c.id == after)).first()
+        if last is not None:
+            query = query.where(sa.tuple_(jobs.c.created_at, jobs.c.id) < sa.tuple_(*last))
+    return list(connection.execute(query.order_by(jobs.c.created_at.desc(), jobs.c.id.desc()).limit(limit)))
+
+
+def job_to_run(connection: sa.Connection, job_id: str) -> Job | None:
+    """A job as its worker sees it."""
+    return connection.execute(sa.select(jobs).where(jobs.c.id == job_id)).first()
+
+
+def status_of(connection: sa.Connection, job_id: str) -> str | None:
+    """A job's status."""
+    status: str | None = connection.scalar(sa.select(jobs.c.status).where(jobs.c.id == job_id))
+    return status
+
+
+def start_job(connection: sa.Connection, job_id: str, worker: str) -> bool:
+    """Marks a job as running on a worker (again, after another one died); False when it has ended."""
+    if not _change(
+        connection,
+        job_id,
+        status="running",
+        worker=worker,
+        attempts=jobs.c.attempts + 1,
+        started_at=sa.func.coalesce(jobs.c.started_at, clock.now()),
+    ):
+        return False
+    _add_event(connection, job_id, "status", {"status": "running"})
+    return True
+
+
+def report_step(
+    connection: sa.Connection, job_id: str, step: str, fraction: float | None, **more: Any
+) -> bool:
+    """Writes how far a job is; False when it has ended."""
+    if not _change(connection, job_id, step=step, fraction=fraction):
+        return False
+    _add_event(connection, job_id, "progress", {"step": step, "fraction": fraction, **more})
+    return True
+
+
+def keep_step(connection: sa.Connection, job_id: str, step: str, document: str) -> None:
+    """Keeps what a step made; what an earlier attempt of it made stays."""
+    insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
+    row = {"job_id": job_id, "step": step, "document": compressed(document)}
+    connection.execute(insert(job_steps).values(row).on_conflict_do_nothing())
+
+
+def kept_step(connection: sa.Connection, job_id: str, step: str) -> str | None:
+    """What a step made, or None."""
+    document = connection.scalar(
+        sa.select(job_steps.c.document).where(job_steps.c.job_id == job_id, job_steps.c.step == step)
+    )
+    return None if document is None else restored(document).decode()
+
+
+def finish_job(connection: sa.Connection, job_id: str, result: str, summary: dict[str, Any]) -> bool:
+    """Ends a job with its result; False when it had ended before."""
+    if not _change(
+        connection,
+        job_id,
+        status="done",
+        fraction=1.0,
+        finished_at=clock.now(),
+        summary=json.dumps(summary),
+    ):
+        return False
+    connection.execute(sa.insert(job_results).values(job_id=job_id, document=compressed(result)))
+    _forget_steps(connection, job_id)
+    _add_event(connection, job_id, "status", {"status": "done", "summary": summary})
+    return True
+
+
+def fail_job(connection: sa.Connection, job_id: str, error: dict[str, Any]) -> bool:
+    """Ends a job with a problem document's members; False when it had ended before."""
+    if not _change(connection, job_id, status="failed", finished_at=clock.now(), error=json.dumps(error)):
+        return False
+    _forget_steps(connection, job_id)
+    _add_event(connection, job_id, "status", {"status": "failed", "error": error})
+    return True
+
+
+def cancel_job(connection: sa.Connection, job_id: str, who: str) -> bool:
+    """Ends a job that is no longer wanted; False when it had ended before."""
+    if not _change(connection, job_id, status="cancelled", finished_at=clock.now()):
+        return False
+    _forget_steps(connection, job_id)
+    _add_event(connection, job_id, "status", {"status": "cancelled", "by": who})
+    return True
+
+
+def result_of(connection: sa.Connection, job_id: str) -> bytes | None:
+    """A job's result as UTF-8 JSON."""
+    document = connection.scalar(sa.select(job_results.c.document).where(job_results.c.job_id == job_id))
+    return None if document is None else restored(document)
+
+
+def events_after(connection: sa.Connection, job_id: str, number: int, limit: int = 500) -> list[Event]:
+    """A job's events after one's number."""
+    rows = connection.execute(
+        sa.select(job_events)
+        .where(job_events.c.job_id == job_id, job_events.c.number > number)
+        .order_by(job_events.c.number)
+        .limit(limit)
+    )
+    return [Event(row.number, row.at, row.kind, json.loads(row.data)) for row in rows]
+
+
+def count_of_jobs(connection: sa.Connection) -> list[tuple[str, str, int]]:
+    """How many jobs there are by kind and status."""
+    rows = connection.execute(
+        sa.select(jobs.c.kind, jobs.c.status, sa.func.count()).group_by(jobs.c.kind, jobs.c.status)
+    )
+    return [(row[0], row[1], row[2]) for row in rows]
+
+
+def beat_heart(connection: sa.Connection, worker: str) -> None:
+    """Writes that a worker is alive."""
+    insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
+    row = {"name": worker, "started_at": clock.now(), "heartbeat": _database_seconds(connection)}
+    statement = insert(workers).values(row)
+    connection.execute(
+        statement.on_conflict_do_update(index_elements=["name"], set_={"heartbeat": row["heartbeat"]})
+    )
+
+
+def say_goodbye(connection: sa.Connection, worker: str) -> None:
+    """Takes a worker that stops from the list of the living."""
+    connection.execute(sa.delete(workers).where(workers.c.name == worker))
+
+
+def names_of_living_workers(connection: sa.Connection, dead_after_seconds: float) -> set[str]:
+    """The workers whose heart has beaten lately."""
+    rows = connection.execute(
+        sa.select(workers.c.name).where(
+            workers.c.heartbeat > _database_seconds(connection) - dead_after_seconds
+        )
+    )
+    return {row.name for row in rows}
+
+
+def _database_seconds(connection: sa.Connection) -> sa.ColumnElement[float]:
+    """Seconds on the database's own clock: the workers' clocks may differ."""
+    if connection.dialect.name == "sqlite":
+        return sa.literal_column("(julianday('now') - 2440587.5) * 86400.0", sa.Float)
+    return sa.literal_column("extract(epoch from clock_timestamp())::float", sa.Float)
+
+
+def _change(connection: sa.Connection, job_id: str, **values: Any) -> bool:
+    done = connection.execute(
+        sa.update(jobs).where(jobs.c.id == job_id, jobs.c.status.in_(OPEN)).values(**values)
+    )
+    return done.rowcount == 1
+
+
+def _forget_steps(connection: sa.Connection, job_id: str) -> None:
+    connection.execute(sa.delete(job_steps).where(job_steps.c.job_id == job_id))
+
+
+def _add_event(connection: sa.Connection, job_id: str, kind: str, data: dict[str, Any]) -> None:
+    number = sa.select(sa.func.coalesce(sa.func.max(job_events.c.number), 0) + 1).where(
+        job_events.c.job_id == job_id
+    )
+    connection.execute(
+        sa.insert(job_events).values(
+            job_id=job_id, number=number.scalar_subquery(), at=clock.now(), kind=kind, data=json.dumps(data)
+        )
+    )
+
+
+def open_job_ids(connection: sa.Connection, limit: int = 500) -> list[str]:
+    """Jobs that have not ended, oldest first."""
+    rows = connection.execute(
+        sa.select(jobs.c.id).where(jobs.c.status.in_(OPEN)).order_by(jobs.c.created_at).limit(limit)
+    )
+    return [row.id for row in rows]

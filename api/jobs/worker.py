@@ -1,0 +1,66 @@
+"""A worker process: takes jobs from the queue until it is asked to stop."""
+
+from __future__ import annotations
+
+import os
+import signal
+import threading
+from types import FrameType
+
+import structlog
+from dbos import DBOS, DBOSConfig
+
+from api.jobs.identity import own_name
+from api.jobs.queue import APPLICATION, JOBS, PARTS, VERSION, engine_url
+from api.jobs.sweeper import Heart
+from api.jobs.workflows import Workplace
+from api.limited_process import start_forking
+from api.settings import Settings
+from api.storage.engine import Storage
+
+
+def run_worker(settings: Settings, parent: int | None = None) -> None:
+    """Works until SIGTERM or SIGINT (or until `parent`, the process that started it, is gone), then drains:
+    takes no more jobs, gives the running ones `drain_seconds`, and leaves what is unfinished to others."""
+    stop = threading.Event()
+
+    def on_signal(number: int, frame: FrameType | None) -> None:
+        stop.set()
+
+    signal.signal(signal.SIGTERM, on_signal)
+    signal.signal(signal.SIGINT, on_signal)
+    storage = Storage(settings.database_url)
+    storage.upgrade()
+    start_forking()
+    name = own_name()
+    Workplace.storage, Workplace.settings, Workplace.name = storage, settings, name
+    heart = Heart(storage, settings, name)
+    heart.start()
+    config: DBOSConfig = {
+        "name": APPLICATION,
+        "system_database_url": engine_url(settings.database_url),
+        "executor_id": name,
+        "application_version": VERSION,
+        "log_level": "WARNING",
+        "enable_otlp": False,
+    }
+    DBOS(config=config)
+    DBOS.launch()
+    for queue in (JOBS, PARTS):
+        DBOS.register_queue(
+            queue,
+            worker_concurrency=settings.jobs_at_once,
+            polling_interval_sec=settings.poll_seconds,
+            on_conflict="always_update",
+        )
+    heart.start_sweeping()
+    log = structlog.get_logger()
+    log.info("worker_started", worker=name)
+    while not stop.wait(0.5):
+        if parent is not None and os.getppid() != parent:
+            break
+    log.info("worker_drains", worker=name, seconds=settings.drain_seconds)
+    DBOS.destroy(workflow_completion_timeout_sec=settings.drain_seconds)
+    heart.stop()
+    log.info("worker_stopped", worker=name)
+    os._exit(0)  # a step that is still running keeps a thread alive: its job is others' now

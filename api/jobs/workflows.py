@@ -1,0 +1,183 @@
+"""A job as a durable workflow: each step's outcome is kept, so a worker that takes a job over goes on there.
+
+Steps run at least once: each is harmless to repeat, because what it makes is kept under its job and name once
+only, and a job that has ended never changes again. The solver runs in a process of its own (see
+`api.limited_process`), which is ended within a second when the job is cancelled.
+"""
+
+from __future__ import annotations
+
+import json
+import time
+from dataclasses import asdict
+from typing import Any
+
+import sqlalchemy as sa
+import structlog
+from dbos import DBOS
+
+from api.jobs.queue import RUN_JOB
+from api.jobs.repository import (
+    OPEN,
+    fail_job,
+    finish_job,
+    job_to_run,
+    keep_step,
+    kept_step,
+    report_step,
+    start_job,
+    status_of,
+)
+from api.limited_process import LimitReached, Stopped, run_limited
+from api.planner import STEPS, BreaksTheRules, CannotBePlanned, Made, StepInput, run_step
+from api.problem_details import BROKEN_RULES, problem_document
+from api.projects.repository import document_of
+from api.settings import Settings
+from api.storage.engine import Storage
+
+_CANCEL_POLL_SECONDS = 0.2
+_PROGRESS_SECONDS = 0.25
+_RETRIES: Any = {"retries_allowed": True, "interval_seconds": 1.0, "backoff_rate": 1.0, "max_attempts": 3600}
+
+
+class Workplace:
+    """What the steps work with: set once when the worker starts."""
+
+    storage: Storage
+    settings: Settings
+    name: str
+
+
+@DBOS.workflow(name=RUN_JOB, max_recovery_attempts=20)
+def run_job(job_id: str) -> None:
+    """One job from its first step to its result."""
+    kind = start(job_id)
+    for step in STEPS.get(kind, ()):
+        if not perform(job_id, step):
+            return
+    if kind:
+        finish(job_id, STEPS[kind][-1])
+
+
+@DBOS.step(name="start", **_RETRIES)
+def start(job_id: str) -> str:
+    """Marks the job as running here: its kind, or '' when it has ended already."""
+    with Workplace.storage.writing() as connection:
+        if not start_job(connection, job_id, Workplace.name):
+            return ""
+        job = job_to_run(connection, job_id)
+    assert job is not None
+    kind: str = job.kind
+    return kind
+
+
+@DBOS.step(name="perform", **_RETRIES)
+def perform(job_id: str, step: str) -> bool:
+    """Makes one step's document and keeps it; False when the job has ended.
+
+    Whatever the step itself cannot do ends the job as failed. Only the database's errors leave this function:
+    then it is tried again.
+    """
+    with Workplace.storage.reading() as connection:
+        job = job_to_run(connection, job_id)
+        if job is None or job.status not in OPEN:
+            return False
+        if kept_step(connection, job_id, step) is not None:
+            return True
+        work = StepInput(
+            step=step,
+            project=document_of(connection, job.project_id, job.project_version).decode(),
+            parameters=json.loads(job.parameters),
+            made={name: _made(connection, job_id, name) for name in _before(job.kind, step)},
+        )
+    settings, watch = Workplace.settings, _Watch(job_id, step)
+    watch.report(None)
+    try:
+        made: Made = run_limited(
+            run_step,
+            work,
+            seconds=settings.job_seconds,
+            megabytes=settings.job_megabytes,
+            on_progress=watch.progress,
+            unwanted=watch.cancelled,
+        )
+    except Stopped:
+        return False
+    except sa.exc.SQLAlchemyError:
+        raise
+    except Exception as error:
+        with Workplace.storage.writing() as connection:
+            fail_job(connection, job_id, _failure(job_id, error))
+        return False
+    with Workplace.storage.writing() as connection:
+        keep_step(connection, job_id, step, json.dumps(asdict(made)))
+    return True
+
+
+@DBOS.step(name="finish", **_RETRIES)
+def finish(job_id: str, last_step: str) -> None:
+    """Ends the job with what its last step made."""
+    with Workplace.storage.writing() as connection:
+        if status_of(connection, job_id) in OPEN:
+            made = _made(connection, job_id, last_step)
+            finish_job(connection, job_id, made.document, made.summary)
+
+
+class _Watch:
+    """Reports a step's progress, and looks whether its job is still wanted. The database may be away for a
+    while: then neither stops the step."""
+
+    def __init__(self, job_id: str, step: str) -> None:
+        self.job_id, self.step = job_id, step
+        self._looked = self._reported = time.monotonic()
+        self._cancelled = False
+
+    def cancelled(self) -> bool:
+        now = time.monotonic()
+        if now - self._looked >= _CANCEL_POLL_SECONDS:
+            self._looked = now
+            try:
+                with Workplace.storage.reading() as connection:
+                    self._cancelled = status_of(connection, self.job_id) not in OPEN
+            except sa.exc.SQLAlchemyError:
+                pass
+        return self._cancelled
+
+    def progress(self, event: dict[str, Any]) -> None:
+        now = time.monotonic()
+        if now - self._reported >= _PROGRESS_SECONDS:
+            self._reported = now
+            self.report(event.get("fraction"), **{key: event[key] for key in event if key != "fraction"})
+
+    def report(self, fraction: float | None, **more: Any) -> None:
+        try:
+            with Workplace.storage.writing() as connection:
+                report_step(connection, self.job_id, self.step, fraction, **more)
+        except sa.exc.SQLAlchemyError as error:
+            structlog.get_logger().warning("progress_not_kept", job=self.job_id, error=type(error).__name__)
+
+
+def _made(connection: sa.Connection, job_id: str, step: str) -> Made:
+    kept = kept_step(connection, job_id, step)
+    assert kept is not None, f"step {step} of job {job_id} is not kept"
+    return Made(**json.loads(kept))
+
+
+def _before(kind: str, step: str) -> tuple[str, ...]:
+    steps = STEPS[kind]
+    return steps[: steps.index(step)]
+
+
+def _failure(job_id: str, error: Exception) -> dict[str, Any]:
+    instance = f"/plans/{job_id}"
+    if isinstance(error, CannotBePlanned):
+        return problem_document(422, "cannot-be-planned", str(error), instance=instance)
+    if isinstance(error, BreaksTheRules):
+        rules = list(error.rules)[:200]
+        return problem_document(500, "broken-rules", BROKEN_RULES, instance=instance, broken_rules=rules)
+    if isinstance(error, LimitReached):
+        detail = f"The job needed more {error.limit} than a job is given. Plan fewer levels at a time."
+        return problem_document(422, "limit-reached", detail, instance=instance)
+    structlog.get_logger().error("job_failed", job=job_id, exc_info=error)
+    detail = "Something went wrong while planning. Quote the plan's id when you report it."
+    return problem_document(500, "internal-error", detail, instance=instance)

@@ -1,0 +1,67 @@
+"""Issued orders as the HTTP interface shows them."""
+
+from __future__ import annotations
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from optimiser.plan import Order
+
+
+class DifferenceLine(BaseModel):
+    """What a revision changes for one product and level."""
+
+    code: str
+    level: str
+    packs_before: int
+    packs_after: int
+    packs: int = Field(description="Packs more than the last issued order; negative: fewer.")
+    amount: str = Field(examples=["-424.00"])
+
+
+class Difference(BaseModel):
+    """What a revision changes against the last issued order; the first one's is the whole order."""
+
+    lines: list[DifferenceLine]
+    total: str
+    currency: str
+
+
+class IssuedSummary(BaseModel):
+    """An issued order without its lines."""
+
+    model_config = ConfigDict(
+        json_schema_extra={
+            "example": {
+                "project_id": "5d4f9c1e6a7b4c0d8e2f3a4b5c6d7e8f",
+                "revision": 2,
+                "plan_id": "7c0e4b2f90a14d5c8b3d2e1f0a9b8c7d",
+                "project_version": 4,
+                "issued_at": "2027-02-04T07:00:00.000000Z",
+                "issued_by": "local user",
+                "previous_hash": "0f" * 32,
+                "hash": "a1" * 32,
+            }
+        }
+    )
+    project_id: str
+    revision: int = Field(description="Counts a project's issued orders from 1.")
+    plan_id: str
+    project_version: int
+    issued_at: str
+    issued_by: str
+    previous_hash: str
+    hash: str = Field(description="SHA-256 over the previous hash and this order: see the chain.")
+
+
+class IssuedOrder(IssuedSummary):
+    """An issued order: it never changes."""
+
+    order: Order
+    difference: Difference
+
+
+class IssuedOrders(BaseModel):
+    """Every issued order of a project, first to last, and whether their chain of hashes is intact."""
+
+    items: list[IssuedSummary]
+    chain_intact: bool

@@ -1,0 +1,1 @@
+"""Plans: made at once or in the background, read, watched, cancelled, and shown in every form."""

@@ -1,0 +1,138 @@
+"""A project in, its plan out, while the request waits: for projects small enough.
+
+What is made is kept in one transaction at the end, so a crash before it leaves nothing behind. A project that
+is too large, or takes too long, or comes while every place is taken, is queued instead.
+"""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import asdict
+from typing import Any
+
+from anyio import move_on_after, to_thread
+
+from api.accounts.access import Caller
+from api.changes import log_change
+from api.idempotency import claim
+from api.jobs.repository import add_job, finish_job, start_job
+from api.limited_process import LimitReached, run_limited
+from api.planner import (
+    BreaksTheRules,
+    CannotBePlanned,
+    Made,
+    PlanOptions,
+    ReadProject,
+    Unreadable,
+    Unusable,
+    Upload,
+    read_and_plan,
+)
+from api.problem_details import BROKEN_RULES, Problem
+from api.projects.repository import add_project
+from api.service import Service
+from api.uploads import as_problem, read_upload
+
+
+async def schedule(
+    service: Service,
+    caller: Caller,
+    upload: Upload,
+    options: PlanOptions,
+    idempotency_key: str | None,
+    request_hash: str,
+    *,
+    in_background: bool,
+) -> str:
+    """Reads a project and plans it at once or queues it: the plan's id.
+
+    Raises Problem when it cannot be read, 422 'cannot-be-planned' when no plan can do it, and 500
+    'broken-rules' when the judge rejects what was planned.
+    """
+    planned: Made | None = None
+    project: ReadProject | None = None
+    if not in_background:
+        with move_on_after(service.settings.at_once_seconds) as waited:
+            await service.places.acquire()
+        if not waited.cancelled_caught:
+            try:
+                project, planned = await to_thread.run_sync(
+                    _try_now, service, upload, options, limiter=service.waiting
+                )
+            finally:
+                service.places.release()
+    if project is None:
+        project = await read_upload(upload, service.settings)
+    return await to_thread.run_sync(
+        keep, service, caller, project, options, planned, idempotency_key, request_hash
+    )
+
+
+def _try_now(
+    service: Service, upload: Upload, options: PlanOptions
+) -> tuple[ReadProject | None, Made | None]:
+    """The project and its plan, made in a limited process; the plan is None when it needs longer."""
+    reported: list[ReadProject] = []
+
+    def on_progress(event: dict[str, Any]) -> None:
+        if "read" in event:
+            reported.append(event["read"])
+
+    settings = service.settings
+    try:
+        found: tuple[ReadProject, Made | None] = run_limited(
+            read_and_plan,
+            upload,
+            options,
+            settings.at_once_pieces,
+            seconds=settings.at_once_seconds,
+            megabytes=settings.parse_megabytes,
+            on_progress=on_progress,
+        )
+        return found
+    except LimitReached as error:
+        if reported:
+            return reported[0], None
+        raise as_problem(error) from None
+    except (Unreadable, Unusable) as error:
+        raise as_problem(error) from None
+    except CannotBePlanned as error:
+        raise Problem(422, "cannot-be-planned", str(error)) from None
+    except BreaksTheRules as error:
+        raise Problem(500, "broken-rules", BROKEN_RULES, broken_rules=list(error.rules)[:200]) from None
+
+
+def keep(
+    service: Service,
+    caller: Caller,
+    project: ReadProject,
+    options: PlanOptions,
+    planned: Made | None,
+    idempotency_key: str | None,
+    request_hash: str,
+) -> str:
+    """Keeps a project and its plan, or queues the plan: its id; that of an earlier equal request where there
+    is one."""
+    plan_id, project_id = uuid.uuid4().hex, uuid.uuid4().hex
+    with service.storage.writing() as connection:
+        made = claim(connection, caller.company_id, idempotency_key, request_hash, plan_id)
+        if made is not None:
+            return made
+        add_project(connection, caller.company_id, project_id, project, caller.who)
+        add_job(
+            connection,
+            plan_id,
+            company_id=caller.company_id,
+            project_id=project_id,
+            project_version=1,
+            kind="plan",
+            parameters=asdict(options),
+            who=caller.who,
+        )
+        log_change(connection, caller.company_id, project_id, f"plan {plan_id}", "requested", caller.who)
+        if planned is None:
+            service.queue.put(connection, plan_id)
+        else:
+            start_job(connection, plan_id, "at once")
+            finish_job(connection, plan_id, planned.document, planned.summary)
+    return plan_id

@@ -1,0 +1,230 @@
+"""Planning at once and in the background, watching, cancelling, and the plan in every form."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+import sqlalchemy as sa
+from anyio import to_thread
+from fastapi import APIRouter, Body, Header, Path, Query, Request, Response
+from fastapi.sse import EventSourceResponse
+
+from api.accounts.access import Caller, Planner, Reader
+from api.idempotency import IdempotencyKey, digest, made_before
+from api.jobs.events import WATCH_RESPONSES, events_response
+from api.jobs.repository import Job, jobs_of_project, result_of
+from api.jobs.requests import cancel_requested_job, found_job, request_job
+from api.limited_process import run_limited
+from api.paging import After, Limit, Page, page_of
+from api.planner import FORMS, PlanOptions, layout_svg, order_as
+from api.plans.at_once import schedule
+from api.plans.schemas import KeptPlan, PlanRequest, PlanSummary, summary_of
+from api.problem_details import Problem
+from api.projects.routes import TheService, found_project
+from api.responses import json_response, problems
+from api.service import Service
+from api.uploads import BODY, upload_of
+from optimiser.plan import Plan
+
+router = APIRouter(tags=["plans"])
+Form = Literal["json", "csv", "xlsx", "pdf", "xml"]
+_ACCEPTED = {"description": "Planned in the background: Location says where", "model": PlanSummary}
+
+
+def finished_plan(connection: sa.Connection, caller: Caller, plan_id: str) -> tuple[Job, bytes]:
+    """The caller's plan and its JSON. Raises Problem 404, or 409 while it is not done."""
+    row = found_job(connection, caller, plan_id, "plan")
+    document = result_of(connection, plan_id) if row.status == "done" else None
+    if document is None:
+        raise Problem(409, "plan-not-done", f"Plan {plan_id} is {row.status}.", plan_status=row.status)
+    return row, document
+
+
+@router.post(
+    "/order-schedules",
+    response_model=Plan,
+    responses={
+        **problems(413, 415),
+        200: {"description": "The plan; Content-Location is where it is kept"},
+        202: _ACCEPTED,
+    },
+    openapi_extra=BODY,
+)
+async def create_order_schedule(
+    request: Request,
+    service: TheService,
+    caller: Planner,
+    staging: Annotated[Literal["whole", "carry", "level"], Query()] = "whole",
+    time_limit: Annotated[float | None, Query(gt=0, le=600, description="Seconds for the solver.")] = None,
+    seed: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
+    prefer: Annotated[
+        str | None, Header(max_length=200, description="'respond-async' plans in the background (RFC 7240).")
+    ] = None,
+    idempotency_key: IdempotencyKey = None,
+) -> Response:
+    """A project in, its plan out: at once when it is small, else 202 and where to find it."""
+    upload, content = await upload_of(request)
+    options = PlanOptions(staging=staging, time_limit=time_limit, seed=seed)
+    request_hash = digest("order schedule", repr(options), content)
+    plan_id = await to_thread.run_sync(_made_before, service, caller, idempotency_key, request_hash)
+    if plan_id is None:
+        plan_id = await schedule(
+            service,
+            caller,
+            upload,
+            options,
+            idempotency_key,
+            request_hash,
+            in_background="respond-async" in (prefer or "").lower(),
+        )
+    return await to_thread.run_sync(_schedule_answer, service, caller, plan_id)
+
+
+def _made_before(service: Service, caller: Caller, key: str | None, request_hash: str) -> str | None:
+    with service.storage.reading() as connection:
+        return made_before(connection, caller.company_id, key, request_hash)
+
+
+def _schedule_answer(service: Service, caller: Caller, plan_id: str) -> Response:
+    with service.storage.reading() as connection:
+        row = found_job(connection, caller, plan_id, "plan")
+        document = result_of(connection, plan_id)
+    location = f"/plans/{plan_id}"
+    if document is not None:
+        headers = {"Content-Location": location, "Location": location}
+        return Response(document, media_type="application/json", headers=headers)
+    summary = summary_of(row)
+    if summary.error is not None:
+        more = summary.error.model_dump(
+            exclude={"type", "title", "status", "detail", "instance", "request_id"}
+        )
+        raise Problem(
+            summary.error.status, summary.error.type.rpartition("/")[2], summary.error.detail, **more
+        )
+    return json_response(summary, 202, {"Location": location, "Retry-After": "1"})
+
+
+@router.post(
+    "/projects/{project_id}/plans",
+    status_code=202,
+    response_model=PlanSummary,
+    responses={**problems(404, 413, 415), 202: _ACCEPTED},
+)
+def create_plan(
+    project_id: str,
+    service: TheService,
+    caller: Planner,
+    wanted: Annotated[PlanRequest | None, Body()] = None,
+    idempotency_key: IdempotencyKey = None,
+) -> Response:
+    """Plans the project's newest version in the background."""
+    parameters = (wanted or PlanRequest()).model_dump()
+    row = request_job(service, caller, project_id, "plan", parameters, idempotency_key)
+    return json_response(summary_of(row), 202, {"Location": f"/plans/{row.id}", "Retry-After": "1"})
+
+
+@router.get("/projects/{project_id}/plans", response_model=Page[PlanSummary], responses=problems(404))
+def list_plans(
+    project_id: str, service: TheService, caller: Reader, limit: Limit = 50, after: After = None
+) -> Page[PlanSummary]:
+    """The project's plans, newest first."""
+    with service.storage.reading() as connection:
+        found_project(connection, caller, project_id)
+        rows = jobs_of_project(connection, caller.company_id, project_id, "plan", limit, after)
+    items = [summary_of(row) for row in rows]
+    return page_of(items, limit, items[-1].id if items else "")
+
+
+@router.get("/plans/{plan_id}", response_model=KeptPlan, responses=problems(404))
+def read_plan(plan_id: str, service: TheService, caller: Reader) -> Response:
+    """A plan's status, and its tables once it is done."""
+    with service.storage.reading() as connection:
+        row = found_job(connection, caller, plan_id, "plan")
+        document = result_of(connection, plan_id) if row.status == "done" else None
+    return json_response(summary_of(row), plan=document or b"null")
+
+
+@router.delete("/plans/{plan_id}", response_model=PlanSummary, responses=problems(404, 409))
+def cancel_plan(plan_id: str, service: TheService, caller: Planner) -> PlanSummary:
+    """Cancels a plan that is queued or running; a finished one is kept."""
+    return summary_of(cancel_requested_job(service, caller, plan_id, "plan"))
+
+
+@router.get(
+    "/plans/{plan_id}/events",
+    response_class=EventSourceResponse,
+    responses={**problems(404), **WATCH_RESPONSES},
+)
+def watch_plan(
+    plan_id: str,
+    service: TheService,
+    caller: Reader,
+    last_event_id: Annotated[int | None, Header(ge=0, le=2**31 - 1)] = None,
+    after: Annotated[int, Query(ge=0, le=2**31 - 1, description="As Last-Event-ID.")] = 0,
+) -> Response:
+    """The plan's progress as Server-Sent Events, from the first or after Last-Event-ID."""
+    with service.storage.reading() as connection:
+        found_job(connection, caller, plan_id, "plan")
+    return events_response(service, plan_id, after if last_event_id is None else last_event_id)
+
+
+@router.get("/plans/{plan_id}/plan.json", response_model=Plan, responses=problems(404, 409))
+def read_plan_json(plan_id: str, service: TheService, caller: Reader) -> Response:
+    """The whole plan as the command line's plan.json."""
+    with service.storage.reading() as connection:
+        _, document = finished_plan(connection, caller, plan_id)
+    return _file(document, "application/json", f"plan-{plan_id[:8]}.json")
+
+
+@router.get(
+    "/plans/{plan_id}/order.{form}",
+    response_class=Response,
+    responses={
+        **problems(404, 409),
+        200: {
+            "description": "The order in this form",
+            "content": {media_type.partition(";")[0]: {} for media_type in FORMS.values()},
+        },
+    },
+)
+def read_order(plan_id: str, form: Form, service: TheService, caller: Reader) -> Response:
+    """The order as JSON, CSV, workbook, PDF or UBL."""
+    with service.storage.reading() as connection:
+        _, document = finished_plan(connection, caller, plan_id)
+    made = _rendered(service, order_as, document.decode(), form)
+    return _file(made, FORMS[form], f"order-{plan_id[:8]}.{form}")
+
+
+@router.get(
+    "/plans/{plan_id}/layouts/{number}.svg",
+    response_class=Response,
+    responses={
+        **problems(404, 409),
+        200: {"description": "How one board is cut, to scale", "content": {"image/svg+xml": {}}},
+    },
+)
+def read_layout(
+    plan_id: str,
+    number: Annotated[int, Path(ge=1, le=10**6, description="Counts the plan's layouts from 1.")],
+    service: TheService,
+    caller: Reader,
+) -> Response:
+    """A cutting layout as a drawing."""
+    with service.storage.reading() as connection:
+        row, document = finished_plan(connection, caller, plan_id)
+    count = summary_of(row).figures.layouts  # type: ignore[union-attr]
+    if number > count:
+        raise Problem(404, "not-found", f"Plan {plan_id} has {count} layouts; there is no layout {number}.")
+    return Response(_rendered(service, layout_svg, document.decode(), number), media_type="image/svg+xml")
+
+
+def _rendered(service: Service, work: Any, *arguments: Any) -> bytes:
+    settings = service.settings
+    made: bytes = run_limited(work, *arguments, seconds=60, megabytes=settings.job_megabytes)
+    return made
+
+
+def _file(content: bytes, media_type: str, name: str) -> Response:
+    return Response(
+        content, media_type=media_type, headers={"Content-Disposition": f'attachment; filename="{name}"'}
+    )

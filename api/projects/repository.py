@@ -1,0 +1,103 @@
+"""Projects and their versions in the database."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import sqlalchemy as sa
+
+from api import clock
+from api.changes import log_change
+from api.planner import ReadProject
+from api.storage.tables import compressed, project_versions, projects, restored
+
+
+def add_project(
+    connection: sa.Connection, company_id: str, project_id: str, project: ReadProject, who: str
+) -> None:
+    """Keeps a new project as its version 1."""
+    moment = clock.now()
+    connection.execute(
+        sa.insert(projects).values(
+            id=project_id,
+            company_id=company_id,
+            name=project.name[:300],
+            version=1,
+            created_at=moment,
+            created_by=who,
+            updated_at=moment,
+            updated_by=who,
+        )
+    )
+    _keep_version(connection, project_id, 1, project, moment, who)
+    log_change(connection, company_id, project_id, f"project {project_id}", "created", who)
+
+
+def replace_project(
+    connection: sa.Connection, company_id: str, project_id: str, version: int, project: ReadProject, who: str
+) -> bool:
+    """Keeps the project's next version; False when `version` is no longer its newest."""
+    moment = clock.now()
+    done = connection.execute(
+        sa.update(projects)
+        .where(
+            projects.c.id == project_id, projects.c.company_id == company_id, projects.c.version == version
+        )
+        .values(name=project.name[:300], version=version + 1, updated_at=moment, updated_by=who)
+    )
+    if done.rowcount != 1:
+        return False
+    _keep_version(connection, project_id, version + 1, project, moment, who)
+    log_change(
+        connection, company_id, project_id, f"project {project_id}", f"version {version + 1} kept", who
+    )
+    return True
+
+
+def project_with_id(connection: sa.Connection, company_id: str, project_id: str) -> sa.Row[Any] | None:
+    """A company's project, without its document."""
+    return connection.execute(
+        sa.select(projects).where(projects.c.id == project_id, projects.c.company_id == company_id)
+    ).first()
+
+
+def document_of(connection: sa.Connection, project_id: str, version: int) -> bytes:
+    """A version's project as UTF-8 JSON."""
+    document: bytes = connection.execute(
+        sa.select(project_versions.c.document).where(
+            project_versions.c.project_id == project_id, project_versions.c.version == version
+        )
+    ).scalar_one()
+    return restored(document)
+
+
+def projects_of(
+    connection: sa.Connection, company_id: str, limit: int, after: str | None
+) -> list[sa.Row[Any]]:
+    """A company's projects, newest first; `after` is the last project's id of the page before."""
+    query = sa.select(projects).where(projects.c.company_id == company_id)
+    if after is not None:
+        last = connection.execute(
+            sa.select(projects.c.created_at, projects.c.id).where(
+                projects.c.id == after, projects.c.company_id == company_id
+            )
+        ).first()
+        if last is not None:
+            query = query.where(sa.tuple_(projects.c.created_at, projects.c.id) < sa.tuple_(*last))
+    return list(
+        connection.execute(query.order_by(projects.c.created_at.desc(), projects.c.id.desc()).limit(limit))
+    )
+
+
+def _keep_version(
+    connection: sa.Connection, project_id: str, version: int, project: ReadProject, moment: str, who: str
+) -> None:
+    connection.execute(
+        sa.insert(project_versions).values(
+            project_id=project_id,
+            version=version,
+            document=compressed(project.text),
+            kept_at=moment,
+            kept_by=who,
+        )
+    )

@@ -1,0 +1,140 @@
+"""Starting the service, a worker, and making API keys: what the command line calls."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from dataclasses import replace
+
+from api.settings import Settings, UnusableSetting, is_loopback, settings_from
+
+_PARENT = "BARRIER_ORDERS_PARENT"
+
+
+def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
+    """Serves the API and the pages until SIGTERM or SIGINT, with its embedded workers.
+
+    On a loopback address no API key is needed; on any other it is. Exits with 2 when a setting is unusable.
+    """
+    import uvicorn
+
+    from api.app import create_app
+    from api.draining import DrainingServer
+    from api.observability import set_up_logs
+
+    settings = _settings()
+    settings = replace(settings, keys_required=settings.keys_required or not is_loopback(host))
+    set_up_logs(settings.log_level)
+    app = create_app(settings)
+    workers = EmbeddedWorkers(settings.embedded_workers)
+    workers.start()
+    config = uvicorn.Config(
+        app,
+        host=host,
+        port=port,
+        log_config=None,
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=settings.drain_seconds,
+        h11_max_incomplete_event_size=64 * 1024,
+    )
+    server = DrainingServer(config, app.state.service.stopping)
+    print(_greeting(settings, host, port), file=sys.stderr, flush=True)
+    try:
+        server.run()
+    finally:
+        workers.stop(settings.drain_seconds + 5)
+
+
+def worker() -> None:
+    """Plans in the background for the service until SIGTERM or SIGINT."""
+    from api.jobs.worker import run_worker
+    from api.observability import set_up_logs
+
+    settings = _settings()
+    set_up_logs(settings.log_level)
+    parent = os.environ.get(_PARENT)
+    run_worker(settings, int(parent) if parent else None)
+
+
+def key(company: str, name: str, role: str = "plan") -> None:
+    """Makes an API key for a company and prints it: this once, since only its hash is kept.
+
+    Exits with 2 when the role is none of read, plan, issue.
+    """
+    from api.accounts.keys import ROLES
+    from api.accounts.repository import add_key
+    from api.storage.engine import Storage
+
+    if role not in ROLES or not company.strip() or not name.strip():
+        print(f"give a company, a name for the key, and a role of {', '.join(ROLES)}", file=sys.stderr)
+        raise SystemExit(2)
+    storage = Storage(_settings().database_url)
+    storage.upgrade()
+    with storage.writing() as connection:
+        print(add_key(connection, company.strip(), name.strip(), role))
+    storage.close()
+
+
+class EmbeddedWorkers:
+    """Worker processes that live as long as the service; one that dies is started again."""
+
+    def __init__(self, count: int) -> None:
+        self.count = count
+        self.processes: list[subprocess.Popen[bytes]] = []
+        self._stopping = threading.Event()
+
+    def start(self) -> None:
+        """Starts them, and a thread that minds them."""
+        self.processes = [self._started() for _ in range(self.count)]
+        threading.Thread(target=self._mind, name="embedded workers", daemon=True).start()
+
+    def stop(self, seconds: float) -> None:
+        """Asks them to drain, and ends those that take longer."""
+        self._stopping.set()
+        for process in self.processes:
+            process.send_signal(signal.SIGTERM)
+        deadline = time.monotonic() + seconds
+        for process in self.processes:
+            try:
+                process.wait(max(0.1, deadline - time.monotonic()))
+            except subprocess.TimeoutExpired:
+                process.kill()
+
+    def _started(self) -> subprocess.Popen[bytes]:
+        return subprocess.Popen(
+            [sys.executable, "-c", "from api.serving import worker; worker()"],
+            env={**os.environ, _PARENT: str(os.getpid())},
+            start_new_session=True,  # a terminal's Ctrl-C reaches the service, which then drains its workers
+        )
+
+    def _mind(self) -> None:
+        while not self._stopping.wait(1.0):
+            for place, process in enumerate(self.processes):
+                if process.poll() is not None and not self._stopping.is_set():
+                    print(
+                        f"an embedded worker ended ({process.returncode}); starting another", file=sys.stderr
+                    )
+                    self.processes[place] = self._started()
+
+
+def _settings() -> Settings:
+    try:
+        return settings_from()
+    except UnusableSetting as error:
+        print(error, file=sys.stderr)
+        raise SystemExit(2) from None
+
+
+def _greeting(settings: Settings, host: str, port: int) -> str:
+    keys = (
+        "Every request needs an API key."
+        if settings.keys_required
+        else "Only this machine can reach it, so no API key is needed."
+    )
+    database = settings.database_url.removeprefix("sqlite:///") if settings.embedded else "PostgreSQL"
+    return f"Barrier orders at http://{host}:{port}/ with {database}. {keys}"
