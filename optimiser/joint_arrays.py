@@ -23,6 +23,7 @@ Integers = NDArray[np.int64]
 # Kinds of a row.
 PIECE, TAPERED, OUT_OF_RANGE, NO_LAYOUT = range(4)
 ROW_WIDTH = 10
+NO_MEMORY = -1
 # A last-resort piece is at least this part of piece_length_min_mm: a sliver of mineral wool can be neither
 # cut nor compressed, so such a place is reported instead (common practice, no source).
 SHORTEST_PART = 10
@@ -100,13 +101,16 @@ def lay_out_arrays(
     runs: RunArrays,
     detail: Detail,
     piece_value: PieceValue | None = None,
+    taper_step_mm: int = 1,
     every_millimetre: bool = False,
 ) -> LaidArrays:
     """Divides every run into pieces; see `optimiser.joints.lay_out` for the rules and the order of aims.
 
+    `taper_step_mm`: tapered pieces start and end at multiples of it (or at a stretch's end). 1 is exact; 50 is far
+    quicker on strongly wandering gaps at the price of a piece now and then, which suits simulation.
     `every_millimetre` visits each position instead of leaping over those where nothing changes: the same
     values, slowly, as a check. Raises ValueError for a rate with too many decimals or arrays that do not fit
-    together, MemoryError when the kernel finds no memory.
+    together, MemoryError when the kernel finds no memory, RuntimeError for a fault of the kernel.
     """
     rates = WidthRates.of(detail)
     rules = np.array(
@@ -119,6 +123,7 @@ def lay_out_arrays(
             detail.piece_length_min_mm,
             -(-detail.piece_length_min_mm // SHORTEST_PART),
             detail.joint_to_mullion_min_mm,
+            taper_step_mm,
             every_millimetre,
         ],
         dtype=np.int64,
@@ -146,8 +151,10 @@ def lay_out_arrays(
             capacity,
             _pointer(rows),
         )
-        if found < 0:
+        if found == NO_MEMORY:
             raise MemoryError("no memory for the joint layout")
+        if found < 0:
+            raise RuntimeError("the joint layout found no way to the end of a run: a fault of this tool")
         if found <= capacity:
             return LaidArrays(rows[:found])
         capacity = found

@@ -20,6 +20,7 @@ typedef struct {
     int64_t piece_min;                          // no piece shorter, where the run allows, mm
     int64_t shortest;                           // a last-resort piece is not shorter than this, mm
     int64_t clearance;                          // joint to mullion, mm
+    int64_t taper_step;                         // tapered pieces start and end at multiples of this, mm
 } Rules;
 
 typedef struct {

@@ -11,6 +11,7 @@
 #include "gap_windows.h"
 
 enum { PIECE, TAPERED, OUT_OF_RANGE, NO_LAYOUT };       // kinds of a row
+enum { NO_MEMORY = -1, DEAD_END = -2 };                 // the latter would be a fault of this file: never a silent gap
 enum { ROW_WIDTH = 10 };    // run, kind, from, to, gap floor, gap ceil, width min, max, start, end
 
 #define UNIT(place) ((wide)1 << (24 * (place)))         // lengths and counts are below 2^24
@@ -113,13 +114,14 @@ typedef struct {
 // The end nearest to p of tapered pieces that may start at p (they contain a steep span), or INT64_MAX.
 static int64_t taper_from(const Layout *layout, Sweep *sweep, int64_t p, int64_t *step) {
     int64_t last = sweep->end - layout->rules->piece_min;       // a steep span lies inside the stretch
+    if (!layout->steeps) return INT64_MAX;
     while (sweep->steep > 0 && layout->steep_to[sweep->steep - 1] >= p) sweep->steep--;
     int64_t k = sweep->steep, begin = INT64_MAX;
-    if (k >= layout->steeps) return INT64_MAX;
     if (layout->steep_to[k] >= p) begin = larger(p, layout->steep_from[k]);
     if (begin <= last && begin + layout->rules->piece_min <= smaller(p + layout->longest, sweep->end)) {
-        *step = 1;
-        return begin + layout->rules->piece_min;
+        int64_t off_grid = p == sweep->start ? 0 : p % layout->rules->taper_step;
+        *step = smaller(*step, larger(1, off_grid));
+        return off_grid ? INT64_MAX : begin + layout->rules->piece_min;
     }
     if (begin > last && p > last) {
         *step = smaller(*step, p - last);       // the span that starts at `last` may be steep
@@ -129,6 +131,11 @@ static int64_t taper_from(const Layout *layout, Sweep *sweep, int64_t p, int64_t
         *step = smaller(*step, larger(1, p - layout->steep_to[k]));
     }
     return INT64_MAX;
+}
+
+// The highest position up to `limit` at which a tapered piece may end: the stretch's end or a multiple of the step.
+static int64_t taper_end(const Sweep *sweep, const Rules *rules, int64_t limit) {
+    return limit == sweep->end ? limit : limit - limit % rules->taper_step;
 }
 
 // value(p); *step is how far below p it surely stays the same (p itself counted).
@@ -183,7 +190,8 @@ static wide value_at(Layout *layout, Sweep *sweep, int64_t p, int64_t *step) {
         for (int64_t i = to < taper ? blocks->count : block_at(blocks, to); i < blocks->count; i++) {
             const Block *block = &blocks->block[i];
             if (block->to < taper) break;
-            for (int64_t e = smaller(to, block->to); e >= larger(taper, block->from); e--) {
+            for (int64_t e = taper_end(sweep, rules, smaller(to, block->to)); e >= larger(taper, block->from);
+                 e = taper_end(sweep, rules, e - 1)) {
                 int odd = !is_board_length(run, e - p, 0);
                 wide cost = block->value + ONE_PIECE + TAPER + (odd ? ODD_LENGTH : 0);
                 if (block->value + ONE_PIECE + TAPER >= best) break;
@@ -217,7 +225,7 @@ static int sweep_back(Layout *layout, Sweep *sweep, int64_t every_millimetre) {
     Blocks *blocks = &layout->blocks;
     for (int64_t b = 0; b <= run->boards; b++) layout->entry[b] = layout->reach[b].count - 1;
     sweep->head = sweep->tail = sweep->next = 0;
-    sweep->steep = layout->steeps - 1;
+    sweep->steep = layout->steeps - 1;      // not used when there is none
     while (sweep->steep > 0 && layout->steep_from[sweep->steep] > sweep->end - rules->piece_min) sweep->steep--;
     sweep->edge_to = sweep->next_allowed = sweep->end;
     blocks->count = 0;
@@ -321,12 +329,13 @@ static int expand(Layout *layout, const Sweep *sweep, Search *search, int64_t in
         int64_t begin = larger(p, layout->steep_from[k]);
         if (begin <= layout->steep_to[k] && begin + rules->piece_min <= to) taper = begin + rules->piece_min;
     }
-    if (taper != INT64_MAX) {
+    if (taper != INT64_MAX && (p == sweep->start || p % rules->taper_step == 0)) {
         int offered = 0;
         for (int64_t i = block_at(blocks, to); i < blocks->count && blocks->block[i].to >= taper && !offered; i++) {
             wide left = value - blocks->block[i].value;
             if (left != ONE_PIECE + TAPER && left != ONE_PIECE + TAPER + ODD_LENGTH) continue;
-            for (int64_t e = smaller(to, blocks->block[i].to); e >= larger(taper, blocks->block[i].from); e--) {
+            for (int64_t e = taper_end(sweep, rules, smaller(to, blocks->block[i].to));
+                 e >= larger(taper, blocks->block[i].from); e = taper_end(sweep, rules, e - 1)) {
                 int64_t start, end;
                 if (!tapered_ends(run, rules, p, e, widest_for(run, e - p), &start, &end)) continue;
                 int odd = !is_board_length(run, e - p, larger(start, end));
@@ -352,7 +361,7 @@ static int expand(Layout *layout, const Sweep *sweep, Search *search, int64_t in
     return 0;
 }
 
-// Chooses the layout of the stretch; the chain of nodes back from the one returned is it. -1 without memory.
+// Chooses the layout of the stretch; the chain of nodes back from the one returned is it. Negative: failed.
 static int64_t choose(Layout *layout, const Sweep *sweep, Search *search) {
     search->count = search->opened = 0;
     if (!search->room) {
@@ -369,7 +378,7 @@ static int64_t choose(Layout *layout, const Sweep *sweep, Search *search) {
         if (search->node[last].at == sweep->end) break;
         if (expand(layout, sweep, search, last)) return -1;
     }
-    return last;
+    return search->node[last].at == sweep->end ? last : DEAD_END;
 }
 
 // Writes the chain that ends at `last` as rows; stretches left open that meet become one row.
@@ -525,7 +534,7 @@ static int one_short_piece(Layout *layout, int64_t start, int64_t end, int64_t r
     return 1;
 }
 
-static int lay_out_stretch(Layout *layout, Search *search, const Prices *prices, int64_t start, int64_t end,
+static int64_t lay_out_stretch(Layout *layout, Search *search, const Prices *prices, int64_t start, int64_t end,
                            int64_t run_index, int64_t every_millimetre, Rows *rows) {
     if (end - start < layout->rules->piece_min && one_short_piece(layout, start, end, run_index, rows)) return 0;
     Sweep sweep = {.start = start, .end = end};
@@ -535,7 +544,7 @@ static int lay_out_stretch(Layout *layout, Search *search, const Prices *prices,
     }
     int64_t last = choose(layout, &sweep, search);
     if (last >= 0 && prices->cost && !sweep.last_resort) last = choose_by_price(layout, &sweep, prices, search, last);
-    if (last < 0) return -1;
+    if (last < 0) return last;
     write_chain(search, last, run_index, rows);
     return 0;
 }
@@ -567,14 +576,14 @@ static int64_t out_of_range(const Run *run, const Rules *rules, int64_t from, in
     return begin;
 }
 
-static int lay_out_run(Layout *layout, Search *search, const Prices *prices, int64_t run_index,
+static int64_t lay_out_run(Layout *layout, Search *search, const Prices *prices, int64_t run_index,
                        int64_t every_millimetre, Rows *rows) {
     const Run *run = layout->run;
     Serving *serving = NULL;
-    int64_t count = serving_widths(run, layout->rules, &serving), failed = count < 0;
+    int64_t count = serving_widths(run, layout->rules, &serving), failed = count < 0 ? NO_MEMORY : 0;
     int64_t *storage = malloc((2 * (run->boards + 1) * (count + 1) + 2 * (count + 2) + run->boards + 1) * sizeof *storage);
     Reach *reach = malloc((run->boards + 1) * sizeof *reach);
-    if (!storage || !reach) failed = 1;
+    if (!storage || !reach) failed = NO_MEMORY;
     if (!failed) {
         int64_t *free_from = storage;
         layout->longest = 0;
@@ -606,14 +615,14 @@ static int lay_out_run(Layout *layout, Search *search, const Prices *prices, int
     free(serving);
     free(storage);
     free(reach);
-    return failed ? -1 : 0;
+    return failed;
 }
 
 // Lays out every run. Arrays of one run after another, each with its `*_start` index of runs + 1 entries.
-// rules: rate_unit, rate_min, rate_max, gap_min, gap_max, piece_min, shortest, clearance, every_millimetre.
+// rules: rate_unit, rate_min, rate_max, gap_min, gap_max, piece_min, shortest, clearance, taper_step, every_millimetre.
 // value_cost[length * value_widths + least width]: an extra cost of each piece, or NULL; with pieces_first it
 // only chooses among layouts of the fewest pieces.
-// Writes up to `capacity` rows of ROW_WIDTH numbers; returns how many rows there are, or -1 without memory.
+// Writes up to `capacity` rows of ROW_WIDTH numbers; returns how many rows there are, or NO_MEMORY or DEAD_END.
 int64_t lay_out_runs(int64_t runs, const int64_t *length,
                      const int64_t *knot_start, const int64_t *knot_at, const int64_t *knot_gap,
                      const int64_t *mullion_start, const int64_t *mullion_at,
@@ -622,7 +631,7 @@ int64_t lay_out_runs(int64_t runs, const int64_t *length,
                      const int64_t *value_cost, int64_t value_lengths, int64_t value_widths, int64_t pieces_first,
                      int64_t capacity, int64_t *rows_out) {
     Rules rules = {rules_given[0], rules_given[1], rules_given[2], rules_given[3], rules_given[4],
-                   rules_given[5], rules_given[6], rules_given[7]};
+                   rules_given[5], rules_given[6], rules_given[7], rules_given[8]};
     Rows rows = {0, capacity, rows_out};
     Prices prices = {value_cost, value_lengths, value_widths, pieces_first != 0};
     Layout layout = {.rules = &rules};
@@ -633,7 +642,7 @@ int64_t lay_out_runs(int64_t runs, const int64_t *length,
         if (given + 2 > room) {
             room = 2 * (given + 2);
             int64_t *more = realloc(knots, 2 * room * sizeof *knots);
-            if (!more) { failed = 1; break; }
+            if (!more) { failed = NO_MEMORY; break; }
             knots = more;
         }
         // Before the first measured position and after the last the gap is constant.
@@ -648,11 +657,11 @@ int64_t lay_out_runs(int64_t runs, const int64_t *length,
         run.board_length = board_length + board_start[r];
         run.board_width = board_width + board_start[r];
         layout.run = &run;
-        failed = lay_out_run(&layout, &search, &prices, r, rules_given[8], &rows);
+        failed = lay_out_run(&layout, &search, &prices, r, rules_given[9], &rows);
     }
     free(knots);
     free(layout.blocks.block);
     free(layout.blocks.queue);
     free(search.node);
-    return failed ? -1 : rows.count;
+    return failed ? failed : rows.count;
 }
