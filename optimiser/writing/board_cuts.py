@@ -114,12 +114,14 @@ class PlacedPiece:
 
     place: str
     id: str
+    name: str  # the id in letters that the medium can show
     corners: tuple[Corner, ...]
     length_mm: int
     width_left_mm: int
     width_right_mm: int
     turned: bool
     notches_mm: tuple[int, ...]  # along the board, from the datum end
+    notches_from_start_mm: tuple[int, ...]  # from the piece's own start
     needed_by: str  # the level it is for
 
     @property
@@ -275,10 +277,10 @@ def board_cuts(index: PlanIndex, layout: Layout) -> BoardCuts:
         for number, cut in enumerate((*rips, *crosses, *slants, *trims), start=1)
     )
     return BoardCuts(
-        stock=layout.stock,
-        code=layout.code or layout.stock,
+        stock=index.text(layout.stock),
+        code=index.text(layout.code or layout.stock),
         offcut=index.is_offcut(layout),
-        level=index.level_of(layout),
+        level=index.text(index.level_of(layout)),
         length_mm=length,
         width_mm=width,
         kerf_mm=kerf,
@@ -313,14 +315,16 @@ def _outline(
         sliver = ((left, bottom + start), (right, bottom + end), (right, top), (left, top))
     placed = PlacedPiece(
         place=place,
-        id=index.text(piece.id),
+        id=piece.id,
+        name=index.text(piece.id),
         corners=corners,
         length_mm=piece.length_mm,
         width_left_mm=start,
         width_right_mm=end,
         turned=turned,
         notches_mm=tuple(left + notch for notch in notches),
-        needed_by=planned.level if planned else "",
+        notches_from_start_mm=planned.notches_at_mm if planned else (),
+        needed_by=index.text(planned.level) if planned else "",
     )
     if start == end == strip_width:
         return placed, None, None

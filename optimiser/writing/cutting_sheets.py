@@ -21,7 +21,12 @@ from optimiser.writing.sheet_frame import DECIDES, frame_of, levels_to_print
 
 
 def write_cutting_sheets(
-    plan: Plan, path: Path | str, paper: str = "A4", *, levels: Sequence[str] | None = None, revision: str = ""
+    plan: Plan,
+    path: Path | str,
+    paper: str = "A4",
+    *,
+    levels: Sequence[str] | None = None,
+    revision: str = "",
 ) -> None:
     """Writes the cutting sheets of a plan; the file is whole or not there.
 
@@ -49,7 +54,7 @@ def cutting_sheets_pdf(
             body.new_page(f"{name} · cutting")
             body.bookmark(f"{name}: cutting")
             for pattern in patterns[level]:
-                add_pattern(body, index, pattern)
+                add_pattern(body, pattern)
         runs = [run.run for run in plan.project.runs if run.level == level]
         if any(index.pieces_of_run.get(run) or index.not_planned_of_run.get(run) for run in runs):
             starts[level][1] = len(body.sheets)
@@ -92,7 +97,9 @@ def _cover(
         ("Buyer", heading.buyer),
         ("Supplier", heading.supplier),
     ]
-    pages.words("; ".join(f"{name}: {text(value)}" for name, value in facts if value) or "No order reference", 9.5)
+    pages.words(
+        "; ".join(f"{name}: {text(value)}" for name, value in facts if value) or "No order reference", 9.5
+    )
     if left_out:
         pages.words(
             f"Not in this file, which would be too long: {_named([text(level) for level in left_out])}. Write the"
@@ -106,7 +113,9 @@ def _cover(
         pages.words(f"•  {text(caution)}", 9, after=1.5)
     pages.heading("What to cut", keep_with=60)
     _levels_table(pages, index, printed, patterns, starts, pages_before)
-    label_pages = f"Labels for all pieces: from page {labels_start + pages_before + 1}, in the order of cutting."
+    label_pages = (
+        f"Labels for all pieces: from page {labels_start + pages_before + 1}, in the order of cutting."
+    )
     pages.words(label_pages + " They can be written alone, for sheets of labels.", 9)
     if plan.warnings:
         pages.heading("Warnings")
@@ -138,6 +147,7 @@ _READING = (
     " the board, so that errors do not add up. Cut in the order of the numbers: rips, cross-cuts, slants, trims.",
     "Fibres run across the gap: never turn a piece by a quarter. A head-to-tail pair is turned end for end only.",
     "Strips are lettered from the datum edge, pieces numbered from the datum end: B2 is the second piece of strip B.",
+    "'Cut from L01 3 B2' on a fitting sheet: piece B2 of board 3 on the cutting sheets of L01.",
     "KEEP: write its size on it and store it dry; a later level may be cut from it. Hatched: scrap.",
     "A piece cut too small is scrap: measure the gap again before cutting. Letters that this print lacks stand as"
     " their Unicode number in < >; the QR code has the id as written.",
@@ -154,10 +164,10 @@ def _levels_table(
 ) -> None:
     wide = pages.content_width
     columns = [
-        Column("level", wide * 0.16), Column("needed on", wide * 0.14), Column("boards to cut", wide * 0.26),
+        Column("level", wide * 0.16), Column("needed on", wide * 0.14), Column("boards to cut", wide * 0.22),
         Column("offcuts", wide * 0.10, "end"), Column("patterns", wide * 0.10, "end"),
-        Column("pieces", wide * 0.10, "end"), Column("cutting page", wide * 0.07, "end"),
-        Column("fitting page", wide * 0.07, "end"),
+        Column("pieces", wide * 0.10, "end"), Column("cutting page", wide * 0.09, "end"),
+        Column("fitting page", wide * 0.09, "end"),
     ]  # fmt: skip
     rows: list[tuple[str, ...]] = []
     totals: dict[str, int] = {}
@@ -226,7 +236,15 @@ def _legend(width: float) -> Drawing:
     x = 6 * step + 10
     drawing.add(Line(x - 8, y + 12, x + 10, y + 12, "piece"))
     drawing.add(Polygon(((x - 3, y + 12), (x, y + 7), (x + 3, y + 12)), "anchor"))
-    names = ("piece", "left-over to keep", "scrap", "bracket, anchor", "taped joint", "mullion, notch", "notch on a board")
+    names = (
+        "piece",
+        "left-over to keep",
+        "scrap",
+        "bracket, anchor",
+        "taped joint",
+        "mullion, notch",
+        "notch on a board",
+    )
     for column, name in enumerate(names):
         drawing.add(Label(column * step, 3, name, 7.5))
     return drawing

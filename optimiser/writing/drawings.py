@@ -45,8 +45,8 @@ def board_drawing_size(cuts: BoardCuts, width: float, height: float) -> tuple[fl
 def board_drawing(cuts: BoardCuts, width: float, height: float, ids: bool = True) -> Drawing:
     """The layout drawn as large as `width` by `height` points allow.
 
-    `ids`: piece ids stand in the pieces; without them only the places (A1, A2, ...), for a pattern that is
-    cut from several boards.
+    `ids`: piece ids and notches stand in the pieces; without them only the places (A1, A2, ...), for a pattern
+    that is cut from several boards.
     """
     scale = _scale(cuts, width, height)
     drawing = Drawing(*board_drawing_size(cuts, width, height))
@@ -64,7 +64,8 @@ def board_drawing(cuts: BoardCuts, width: float, height: float, ids: bool = True
     for strip in cuts.strips:
         for piece in strip.pieces:
             drawing.add(Polygon(tuple(at(corner) for corner in piece.corners), "piece"))
-            _notch_marks(drawing, piece, strip, scale, left, bottom)
+            if ids:
+                _notch_marks(drawing, piece, strip, scale, left, bottom)
     taken: list[Label] = []
     for strip in cuts.strips:
         for piece in strip.pieces:
@@ -136,7 +137,7 @@ def _piece_words(
     low, high = max(low_left, low_right), min(high_left, high_right)
     middle = left + (x0 + x1) / 2 * scale
     room_x, room_y = (x1 - x0) * scale - 5, (high - low) * scale
-    name = f"{piece.place} · {piece.id}" if ids else piece.place
+    name = f"{piece.place} · {piece.name}" if ids else piece.place
     size_words = _size_words(piece, strip)
     size = min(10.0, max(7.0, room_y * 0.55))
     if room_y < 8.2:
@@ -146,7 +147,7 @@ def _piece_words(
     while size > 7 and text_width(name, size, True) > room_x:
         size -= 0.5
     if text_width(name, size, True) > room_x:
-        short = shortened(piece.id if ids else piece.place, room_x, size, True)
+        short = shortened(piece.name if ids else piece.place, room_x, size, True)
         name = short if len(short) > 6 or not ids else piece.place
     centre = bottom + (low + high) / 2 * scale
     two_lines = room_y >= size + _TEXT + 6 and text_width(size_words, _TEXT) <= room_x
@@ -178,7 +179,7 @@ def _upright_words(
     drawing: Drawing, piece: PlacedPiece, x: float, y: float, room: float, ids: bool
 ) -> list[Label]:
     """The name of a short piece in a wide strip, reading upwards."""
-    name = f"{piece.place} · {piece.id}" if ids else piece.place
+    name = f"{piece.place} · {piece.name}" if ids else piece.place
     name = name if text_width(name, 8, True) <= room - 4 else piece.place
     labels = [Label(x + 3, y, name, 8, "middle", True, turned=True)]
     drawing.add(*labels)

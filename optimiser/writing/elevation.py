@@ -6,6 +6,7 @@ gap. A long run is broken at its joints into rows.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -68,7 +69,7 @@ def gap_at(gaps: Sequence[Gap], at_mm: int) -> Fraction:
     """The gap at a position in mm: linear between readings, constant beyond the first and the last."""
     if at_mm <= gaps[0].at_mm:
         return Fraction(gaps[0].gap_mm)
-    for before, after in zip(gaps, gaps[1:], strict=False):
+    for before, after in itertools.pairwise(gaps):
         if at_mm <= after.at_mm:
             share = Fraction(at_mm - before.at_mm, after.at_mm - before.at_mm)
             return before.gap_mm + share * (after.gap_mm - before.gap_mm)
@@ -95,7 +96,7 @@ def run_view(index: PlanIndex, run: str) -> RunView:
             after.from_mm,
             ceil((gap_at(gaps, after.from_mm) + 2 * detail.tape_lap_mm) * detail.tape_faces),
         )
-        for before, after in zip(pieces, pieces[1:], strict=False)
+        for before, after in itertools.pairwise(pieces)
         if before.to_mm == after.from_mm
     )
     start = f"{run}-"
@@ -103,9 +104,9 @@ def run_view(index: PlanIndex, run: str) -> RunView:
     return RunView(table, tuple(stretches), joints, gaps, prefix)
 
 
-def short_id(view: RunView, piece: PlannedPiece) -> str:
+def short_id(index: PlanIndex, view: RunView, piece: PlannedPiece) -> str:
     """A piece's id without what all ids of its run begin with."""
-    return piece.id[len(view.prefix) :]
+    return index.text(piece.id[len(view.prefix) :])
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,7 +224,7 @@ def _row(
                 Line(x_of(stretch.from_mm), slab, x_of(stretch.to_mm), outline[2][1], "rule"),
                 Line(x_of(stretch.from_mm), outline[-1][1], x_of(stretch.to_mm), slab, "rule"),
             )
-    for (at, gap), (next_at, next_gap) in zip(gaps_here, gaps_here[1:], strict=False):
+    for (at, gap), (next_at, next_gap) in itertools.pairwise(gaps_here):
         drawing.add(
             Line(
                 x_of(at),
@@ -242,7 +243,7 @@ def _row(
             x, high = x_of(joint.at_mm), slab + float(gap_at(view.gaps, joint.at_mm)) * scales.y
             drawing.add(Line(x, slab, x, high, "joint"))
     for stretch in stretches:
-        _stretch_words(drawing, view, stretch, scales, slab, x_of)
+        _stretch_words(drawing, index, view, stretch, scales, slab, x_of)
     _joint_dimensions(drawing, [start, *(stretch.to_mm for stretch in stretches)], x_of)
     _readings(drawing, view, start, end, scales, slab + tallest, slab, x_of)
     return drawing
@@ -279,7 +280,13 @@ def _brackets_and_notches(
 
 
 def _stretch_words(
-    drawing: Drawing, view: RunView, stretch: Stretch, scales: Scales, slab: float, x_of: Along
+    drawing: Drawing,
+    index: PlanIndex,
+    view: RunView,
+    stretch: Stretch,
+    scales: Scales,
+    slab: float,
+    x_of: Along,
 ) -> None:
     """The piece's id in the gap and its cut width below the slab; a piece too short for them has its id turned."""
     left, right = x_of(stretch.from_mm), x_of(stretch.to_mm)
@@ -291,7 +298,8 @@ def _stretch_words(
         drawing.add(Label(middle, slab + least / 2 - 3, words, _TEXT, "middle", True))
         return
     piece = stretch.piece
-    name = short_id(view, piece)
+    name = short_id(index, view, piece)
+    bracket = index.text(piece.bracket) if piece.bracket else ""
     width_words = (
         f"{piece.cut_width_start_mm}"
         if not piece.tapered
@@ -313,7 +321,7 @@ def _stretch_words(
     if label is not None:
         drawing.add(_halo(label), label)
     for words in (
-        f"cut {width_words} · {piece.bracket}" if piece.bracket else "",
+        f"cut {width_words} · {bracket}" if bracket else "",
         f"cut {width_words}",
         width_words,
     ):

@@ -14,7 +14,16 @@ from optimiser.plan import Plan, PlannedPiece
 from optimiser.writing.board_cuts import PlanIndex
 from optimiser.writing.board_patterns import patterns_by_level, places_of_pieces
 from optimiser.writing.pdf_pages import Pages, pdf_of, printable, write_whole
-from optimiser.writing.shapes import POINTS_PER_MM, Drawing, Label, Modules, rectangle, shortened, text_width
+from optimiser.writing.shapes import (
+    POINTS_PER_MM,
+    Drawing,
+    Group,
+    Label,
+    Modules,
+    rectangle,
+    shortened,
+    text_width,
+)
 from optimiser.writing.sheet_frame import frame_of, levels_to_print
 
 _LONGEST_QR = 400  # characters; a longer id is no id
@@ -51,7 +60,11 @@ def qr_rows(text: str) -> tuple[bytes, ...]:
 
 
 def add_labels(
-    pages: Pages, index: PlanIndex, paper: str, pieces: Sequence[PlannedPiece], places: Mapping[str, tuple[str, int, str]]
+    pages: Pages,
+    index: PlanIndex,
+    paper: str,
+    pieces: Sequence[PlannedPiece],
+    places: Mapping[str, tuple[str, int, str]],
 ) -> None:
     """Sheets of labels for pieces, from the upper left, row by row."""
     grid = _grid(paper)
@@ -62,8 +75,7 @@ def add_labels(
         row, column = divmod(number % a_page, grid.columns)
         x = grid.left + column * (grid.width + grid.column_gap)
         y = pages.height - grid.top - (row + 1) * grid.height
-        target = Drawing(pages.width, pages.height, shapes=pages.sheets[-1][1])
-        target.paste(_label(index, piece, grid, places.get(index.text(piece.id))), x, y)
+        pages.add(Group(x, y, _label(index, piece, grid, places.get(piece.id)).shapes))
     pages.y = 0
 
 
@@ -73,7 +85,11 @@ def _label(index: PlanIndex, piece: PlannedPiece, grid: Grid, place: tuple[str, 
     roomy = grid.height > 90
     side = 66.0 if roomy else 52.0
     drawing.add(rectangle(0, 0, grid.width, grid.height, "rule"))
-    drawing.add(Modules(grid.width - side - 9, (grid.height - side) / 2 - (6 if roomy else 4), side, qr_rows(piece.id)))
+    drawing.add(
+        Modules(
+            grid.width - side - 9, (grid.height - side) / 2 - (6 if roomy else 4), side, qr_rows(piece.id)
+        )
+    )
     name, room = index.text(piece.id), grid.width - 16
     size = next((size for size in (14.0, 12.0, 10.0, 9.0, 8.0) if text_width(name, size, True) <= room), 8.0)
     top = grid.height - 6 - size * 0.8
@@ -93,29 +109,43 @@ def _label(index: PlanIndex, piece: PlannedPiece, grid: Grid, place: tuple[str, 
         lines.append((f"notch {', '.join(str(at) for at in piece.notches_at_mm)}", False))
     if roomy and place:
         lines.append((f"board {place[1]} {place[2]}", False))
-    leading = (top - 6) / len(lines) if roomy else (top - 4) / len(lines)
+    leading = (top - 7) / len(lines)
     leading = min(11.0, leading)
     for number, (words, bold) in enumerate(lines):
         text_size = min(8.5, leading * 0.9)
         drawing.add(
-            Label(8, top - 3 - (number + 1) * leading + 1, shortened(words, room, text_size, bold), text_size, "start", bold)
+            Label(
+                8,
+                top - 3 - (number + 1) * leading + 1,
+                shortened(words, room, text_size, bold),
+                text_size,
+                "start",
+                bold,
+            )
         )
     return drawing
 
 
-def labels_in_cutting_order(index: PlanIndex, places: Mapping[str, tuple[str, int, str]], levels: Sequence[str]) -> list[PlannedPiece]:
+def labels_in_cutting_order(
+    index: PlanIndex, places: Mapping[str, tuple[str, int, str]], levels: Sequence[str]
+) -> list[PlannedPiece]:
     """The pieces cut with these levels, board by board."""
     order = {level: number for number, level in enumerate(levels)}
     found = [
         (order[place[0]], place[1], number, piece)
         for number, piece in enumerate(index.plan.pieces)
-        if (place := places.get(index.text(piece.id))) is not None and place[0] in order
+        if (place := places.get(piece.id)) is not None and place[0] in order
     ]
     return [piece for *_, piece in sorted(found, key=lambda item: item[:3])]
 
 
 def write_labels(
-    plan: Plan, path: Path | str, paper: str = "A4", *, levels: Sequence[str] | None = None, revision: str = ""
+    plan: Plan,
+    path: Path | str,
+    paper: str = "A4",
+    *,
+    levels: Sequence[str] | None = None,
+    revision: str = "",
 ) -> None:
     """Writes the labels alone, for a printer that holds sheets of labels.
 

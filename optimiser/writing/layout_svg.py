@@ -12,7 +12,7 @@ from optimiser.plan import Plan
 from optimiser.writing.board_cuts import BoardCuts, PlanIndex, board_cuts
 from optimiser.writing.drawings import board_drawing
 from optimiser.writing.elevation import RunView, elevation_drawing, run_view
-from optimiser.writing.shapes import STYLES, Disc, Drawing, Label, Line, Modules, Polygon, Shape
+from optimiser.writing.shapes import STYLES, Disc, Drawing, Group, Label, Line, Modules, Polygon, Shape
 
 _FONTS = "DejaVu Sans, Verdana, Arial, sans-serif"
 
@@ -29,9 +29,7 @@ def layout_svg(plan: Plan, index: int) -> str:
     cuts = board_cuts(lookup, layout)
     drawing = board_drawing(cuts, 720, 620)
     times = f", {layout.repeat} times" if layout.repeat > 1 else ""
-    drawing.title = (
-        f"Layout {index + 1}: {lookup.text(cuts.stock)} for level {lookup.text(cuts.level)}{times}"
-    )
+    drawing.title = f"Layout {index + 1}: {cuts.stock} for level {cuts.level}{times}"
     drawing.description = layout_in_words(cuts)
     return svg_of(drawing, f"layout-{index}")
 
@@ -52,7 +50,7 @@ def layout_in_words(cuts: BoardCuts) -> str:
     strips = "; ".join(
         f"strip {strip.letter}, {strip.top_mm - strip.bottom_mm} mm wide: "
         + ", ".join(
-            f"{piece.id} ({piece.length_mm} mm long"
+            f"{piece.name} ({piece.length_mm} mm long"
             + (f", tapered from {piece.width_left_mm} to {piece.width_right_mm} mm" if piece.tapered else "")
             + ")"
             for piece in strip.pieces
@@ -124,6 +122,9 @@ def _element(shape: Shape, height: float) -> str:
         return f"<circle {centre} {_dress(shape.style)}/>"
     if isinstance(shape, Label):
         return _text(shape, height)
+    if isinstance(shape, Group):
+        inside = "".join(_element(part, height) for part in shape.shapes)
+        return f'<g transform="translate({_n(shape.x)} {_n(-shape.y)})">{inside}</g>'
     return _modules(shape, height)
 
 

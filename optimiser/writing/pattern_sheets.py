@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from optimiser.writing.board_cuts import BoardCuts, Cut, PlanIndex
+from optimiser.writing.board_cuts import BoardCuts, Cut
 from optimiser.writing.board_patterns import Pattern
 from optimiser.writing.drawings import board_drawing, smallest_strip_points
 from optimiser.writing.pdf_pages import Column, Pages
-from optimiser.writing.shapes import Drawing, Label, Line, shortened, text_width, wrapped
+from optimiser.writing.shapes import Drawing, Label, Line, labels_of, shortened, text_width, wrapped
 
 _TEXT = 8.5
 _LEADING = 11.0
@@ -15,11 +15,11 @@ _HALF_HEIGHT = 272.0
 _LEGIBLE_STRIP = 11.0  # a strip drawn lower than this has no room for its words
 
 
-def add_pattern(pages: Pages, index: PlanIndex, pattern: Pattern) -> None:
+def add_pattern(pages: Pages, pattern: Pattern) -> None:
     """A pattern on half a page where that is legible, else on a page of its own."""
     cuts = pattern.cuts
     beside = pages.content_width - _LIST_WIDTH - 10
-    lines = _list_lines(cuts, pattern, index)
+    lines = _list_lines(cuts, pattern)
     half_fits = (
         smallest_strip_points(cuts, beside, _HALF_HEIGHT) >= _LEGIBLE_STRIP
         and len(lines) * _LEADING <= _HALF_HEIGHT + 10
@@ -39,8 +39,8 @@ def add_pattern(pages: Pages, index: PlanIndex, pattern: Pattern) -> None:
     pages.place(block)
     if not half_fits and len(lines) * _LEADING / 3 >= 150 and drawing.height >= 429:
         pages.words("; ".join(text for text, _ in lines), _TEXT)
-    shown = {label.text for label in drawing.shapes if isinstance(label, Label)}
-    hidden = [piece for piece in cuts.pieces if f"{piece.place} · {piece.id}" not in shown]
+    shown = {label.text.rpartition(" · ")[2] for label in labels_of(drawing.shapes)}
+    hidden = [piece for piece in cuts.pieces if piece.name not in shown]
     if not one or hidden:
         _pieces_table(pages, pattern)
     pages.y -= 6
@@ -51,7 +51,7 @@ def _title(pages: Pages, pattern: Pattern, block: Drawing) -> None:
     cuts = pattern.cuts
     last = pattern.first_board + pattern.count - 1
     boards = f"board {last}" if pattern.count == 1 else f"boards {pattern.first_board} to {last}"
-    how_many = f"cut {pattern.count} x"
+    how_many = f"cut {pattern.count} {'board' if pattern.count == 1 else 'boards'}"
     stock = f"OFFCUT on site ({cuts.stock}), {cuts.code}" if cuts.offcut else cuts.code
     top = block.height - 14
     room = block.width - text_width(how_many, 14, True) - 16
@@ -94,9 +94,9 @@ def _with_list_below(
     return block
 
 
-def _list_lines(cuts: BoardCuts, pattern: Pattern, index: PlanIndex) -> list[tuple[str, bool]]:
+def _list_lines(cuts: BoardCuts, pattern: Pattern) -> list[tuple[str, bool]]:
     """The cuts in order, what is kept, and what waits for a later level; (line, bold)."""
-    texts: list[tuple[str, bool]] = [("Cuts in order (mm from the datum)", True)]
+    texts: list[tuple[str, bool]] = [("Cuts, in this order", True)]
     texts += [(f"{cut.number}  {cut_in_words(cut)}", False) for cut in cuts.cuts]
     if cuts.kerf_mm:
         texts.append((f"The saw takes {cuts.kerf_mm} mm beyond each mark.", False))
@@ -116,12 +116,12 @@ def _list_lines(cuts: BoardCuts, pattern: Pattern, index: PlanIndex) -> list[tup
         texts += [(words, False) for words in later]
     if pattern.count == 1:
         notches = [
-            f"{piece.place} at {', '.join(str(at) for at in index.pieces[piece.id].notches_at_mm)}"
+            f"{piece.place} at {', '.join(str(at) for at in piece.notches_from_start_mm)}"
             for piece in cuts.pieces
-            if piece.notches_mm and piece.id in index.pieces
+            if piece.notches_from_start_mm
         ]
         if notches:
-            texts.append(("Notch at (from the piece's start)", True))
+            texts.append(("Notches, from the piece's start", True))
             texts.append(("; ".join(notches), False))
     return [(line, bold) for text, bold in texts for line in wrapped(text, _LIST_WIDTH, _TEXT, bold)]
 
@@ -151,7 +151,7 @@ def _pieces_table(pages: Pages, pattern: Pattern) -> None:
     size = 8.0
     places = [piece.place for piece in pattern.cuts.pieces]
     longest = max(
-        (text_width(piece.id, size) for board in pattern.boards for piece in board.pieces), default=40.0
+        (text_width(piece.name, size) for board in pattern.boards for piece in board.pieces), default=40.0
     )
     column = min(max(longest + 8, 46.0), (pages.content_width - 42) / 2)
     at_once = max(1, int((pages.content_width - 42) // column))
@@ -162,6 +162,11 @@ def _pieces_table(pages: Pages, pattern: Pattern) -> None:
         for offset, board in enumerate(pattern.boards):
             cells = [f"{pattern.first_board + offset}"]
             for piece in board.pieces[start : start + at_once]:
-                cells.append(piece.id + (f"\nfor {piece.needed_by}" if piece.needed_by != board.level else ""))
+                words = [piece.name]
+                if piece.notches_from_start_mm:
+                    words.append("notch " + ", ".join(f"{at}" for at in piece.notches_from_start_mm))
+                if piece.needed_by != board.level:
+                    words.append(f"for {piece.needed_by}")
+                cells.append("\n".join(words))
             rows.append(cells)
         pages.table(columns, rows, size)

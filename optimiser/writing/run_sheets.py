@@ -17,7 +17,12 @@ def add_run(pages: Pages, index: PlanIndex, run: str, places: Mapping[str, tuple
     if not view.stretches:
         return
     scales, rows = elevation_rows(index, view, pages.content_width)
-    pages.heading(f"Run {index.text(run)} · {view.run.length_mm} mm", 12, keep_with=rows[0].height + 40)
+    drawn = sum(row.height + 4 for row in rows) + 90
+    pages.heading(
+        f"Run {index.text(run)} · {view.run.length_mm} mm",
+        12,
+        keep_with=drawn if drawn < pages.content_height - 60 else rows[0].height + 40,
+    )
     pages.words(_summary(index, view), _SIZE + 0.5)
     for row in rows:
         pages.place(row, after=4)
@@ -26,7 +31,8 @@ def add_run(pages: Pages, index: PlanIndex, run: str, places: Mapping[str, tuple
     for place in index.not_planned_of_run.get(run, ()):
         what = "No board" if place.what == "piece" else "No bracket"
         pages.words(
-            f"{what} from {place.from_mm} to {place.to_mm}: {index.text(place.reason)}. {index.text(place.mend)}.",
+            f"{what} from {place.from_mm} to {place.to_mm}: {index.text(place.reason)}."
+            f" To mend it: {index.text(place.mend)}.",
             _SIZE + 0.5,
             bold=True,
         )
@@ -76,7 +82,7 @@ def _pieces(
         piece = stretch.piece
         if piece is None:
             continue
-        level, board, place = places.get(index.text(piece.id), ("", 0, ""))
+        level, board, place = places.get(piece.id, ("", 0, ""))
         tapered = f"{piece.cut_width_start_mm} to {piece.cut_width_end_mm}"
         gap = f"{piece.gap_min_mm} to {piece.gap_max_mm}"
         rows.append(
@@ -89,7 +95,7 @@ def _pieces(
                 index.text(piece.bracket) if piece.bracket else "none fits",
                 ", ".join(str(at) for at in piece.brackets_at_mm),
                 ", ".join(str(at) for at in piece.notches_at_mm),
-                f"{level} {board} {place}" if board else "",
+                f"{index.text(level)} {board} {place}" if board else "",
             )
         )
     pages.table(columns, rows, _SIZE)

@@ -8,8 +8,9 @@ black and white.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
 POINTS_PER_MM = 72 / 25.4
@@ -102,7 +103,15 @@ class Modules(NamedTuple):
     rows: tuple[bytes, ...]
 
 
-Shape = Polygon | Line | Disc | Label | Modules
+class Group(NamedTuple):
+    """Shapes that lie `x`, `y` away from where they say: a drawing placed on a page."""
+
+    x: float
+    y: float
+    shapes: Sequence[Shape]
+
+
+Shape = Polygon | Line | Disc | Label | Modules | Group
 
 
 @dataclass(slots=True)
@@ -121,16 +130,16 @@ class Drawing:
 
     def paste(self, other: Drawing, x: float, y: float) -> None:
         """Draw another drawing with its lower left corner at (x, y)."""
-        self.shapes.extend(moved(shape, x, y) for shape in other.shapes)
+        self.shapes.append(Group(x, y, other.shapes))
 
 
-def moved(shape: Shape, dx: float, dy: float) -> Shape:
-    """The same shape elsewhere."""
-    if isinstance(shape, Polygon):
-        return Polygon(tuple((x + dx, y + dy) for x, y in shape.points), shape.style)
-    if isinstance(shape, Line):
-        return Line(shape.x1 + dx, shape.y1 + dy, shape.x2 + dx, shape.y2 + dy, shape.style)
-    return shape._replace(x=shape.x + dx, y=shape.y + dy)
+def labels_of(shapes: Iterable[Shape], dx: float = 0.0, dy: float = 0.0) -> Iterator[Label]:
+    """All words, those in groups too, where they come to lie."""
+    for shape in shapes:
+        if isinstance(shape, Group):
+            yield from labels_of(shape.shapes, dx + shape.x, dy + shape.y)
+        elif isinstance(shape, Label):
+            yield shape._replace(x=shape.x + dx, y=shape.y + dy)
 
 
 def rectangle(x: float, y: float, width: float, height: float, style: str) -> Polygon:
@@ -177,6 +186,7 @@ _BOLD = (
 _OTHER_LETTER, _WIDE_LETTER = 850, 1030
 
 
+@lru_cache(maxsize=50_000)
 def text_width(text: str, size: float, bold: bool = False) -> float:
     """How wide a line of text is, in points; letters outside ASCII are taken a little too wide."""
     widths = _BOLD if bold else _PLAIN
@@ -251,7 +261,7 @@ def label_box(label: Label) -> tuple[float, float, float, float]:
 
 def overlapping_labels(shapes: Iterable[Shape]) -> list[tuple[str, str]]:
     """Pairs of labels that cover one another: what a legible drawing has none of."""
-    boxes = sorted((label_box(shape), shape.text) for shape in shapes if isinstance(shape, Label))
+    boxes = sorted((label_box(label), label.text) for label in labels_of(shapes))
     found = []
     for place, (box, text) in enumerate(boxes):
         for other, other_text in boxes[place + 1 :]:
