@@ -5,6 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from optimiser.checking.brackets import broken_rules_of_brackets, usual_positions
 from optimiser.checking.building import Building
 from optimiser.checking.cover import broken_rules_of_cover
@@ -82,6 +85,22 @@ def test_a_straight_cut_is_checked_at_the_bend_inside_it() -> None:
     assert not line_of(*STEEP).straight_exists(0, 600)
     assert line_of(*STEEP).straight_exists(300, 900)
     assert line_of(*STEEP).straight_exists(280, 900)  # a little of the flat part is squeezed in
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.integers(30, 60), min_size=2, max_size=4),
+    st.integers(5, 20),
+    st.sampled_from([0, 0.05, 0.1]),
+    st.integers(0, 10),
+)
+def test_a_straight_cut_exists_exactly_when_trying_all_widths_finds_one(
+    gaps: list[int], pitch: int, most: float, start: int
+) -> None:
+    line = line_of(*((pitch * n, gap) for n, gap in enumerate(gaps)), oversize_min=0, oversize_max=most)
+    end = start + 25
+    found = any(line.straight_fits(start, end, a, b) for a in range(30, 67) for b in range(30, 67))
+    assert line.straight_exists(start, end) == found
 
 
 def test_a_taper_is_for_where_no_single_width_serves_the_shortest_piece() -> None:

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from itertools import permutations
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from optimiser.checking import broken_rules_of_result
+from optimiser.checking.remainders import claims_not_matched
 from optimiser.cutting.problem import CuttingProblem, CuttingResult
 from tests.checking_examples import REMOVED, changed
 
@@ -391,6 +396,22 @@ def test_many_left_overs_each_need_a_remainder_of_their_own() -> None:
     assert lines((250, 400), (250, 900)) == []  # the narrow one must leave the wide remainder free
     assert len(lines((250, 900), (250, 900))) == 1
     assert len(lines((700, 100), (700, 100))) == 1
+
+
+SIZES = st.tuples(st.integers(1, 6), st.integers(1, 6))
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(SIZES, max_size=4), st.lists(SIZES, max_size=4))
+def test_the_matching_of_left_overs_is_as_good_as_trying_every_order(
+    claims: list[tuple[int, int]], remainders: list[tuple[int, int]]
+) -> None:
+    most = max(
+        sum(a <= c and b <= d for (a, b), (c, d) in zip(claims, order, strict=False))
+        for order in permutations(remainders + [(0, 0)] * len(claims), len(claims))
+    )
+    missing = sum(count for _, count in claims_not_matched(Counter(claims), Counter(remainders)))
+    assert missing == len(claims) - most
 
 
 @pytest.mark.parametrize(

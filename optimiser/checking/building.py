@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from optimiser.checking.gap_line import GapLine
 from optimiser.plan import NotPlanned, Plan, PlannedPiece
-from optimiser.project import Detail, Kind, Level, Product, Project, Run
+from optimiser.project import Detail, Kind, Level, Product, Project, Run, Stock
 
 Stretch = PlannedPiece | NotPlanned
 
@@ -25,6 +25,8 @@ class Building:
         self.levels: dict[str, Level] = {level.level: level for level in project.levels}
         self.runs: dict[str, Run] = {run.run: run for run in project.runs}
         self.pieces: dict[str, PlannedPiece] = {piece.id: piece for piece in plan.pieces}
+        # The rows of the stock table by the name that a layout gives them.
+        self.stock: dict[str, Stock] = {f"stock-{n}": row for n, row in enumerate(project.stock, start=1)}
 
     @cached_property
     def gap_lines(self) -> dict[str, GapLine]:

@@ -14,20 +14,15 @@ from optimiser.plan import PlannedPiece
 from optimiser.project import Stock
 
 
-def stock_rows(building: Building) -> dict[str, Stock]:
-    """The rows of the stock table by the name that a layout gives them: stock-1, stock-2, ..."""
-    return {f"stock-{number}": row for number, row in enumerate(building.project.stock, start=1)}
-
-
 def is_bought(building: Building, layout: Layout) -> bool:
     """Whether a layout cuts a board that is ordered, not one that stands on site already."""
     product = building.products.get(layout.stock)
-    return product is not None and product.kind == "board" and layout.stock not in stock_rows(building)
+    return product is not None and product.kind == "board" and layout.stock not in building.stock
 
 
 def sheet_of(building: Building, layout: Layout) -> Sheet | None:
     """The board or offcut that a layout cuts; None when the project has none of that name."""
-    row = stock_rows(building).get(layout.stock)
+    row = building.stock.get(layout.stock)
     kerf = building.detail.kerf_mm
     if row is not None:
         return Sheet(row.length_mm, row.width_mm, kerf)
@@ -40,7 +35,6 @@ def sheet_of(building: Building, layout: Layout) -> Sheet | None:
 def broken_rules_of_material(building: Building) -> Iterator[str]:
     """Every rule of the cutting, seen from the building: cover, fit, stages, stock, counts and bounds."""
     wanted = {piece.id: _wanted(piece) for piece in building.plan.pieces}
-    rows = stock_rows(building)
     cut: Counter[str] = Counter()
     used: Counter[str] = Counter()
     known = []
@@ -52,7 +46,7 @@ def broken_rules_of_material(building: Building) -> Iterator[str]:
         else:
             known.append((layout, sheet, layout.code))
         yield from broken_rules_of_layout(place, layout, sheet, building.detail.trim, wanted)
-        yield from _broken_stock(building, place, layout, rows.get(layout.stock))
+        yield from _broken_stock(building, place, layout, building.stock.get(layout.stock))
         used[layout.stock] += layout.repeat
         for piece in (piece for strip in layout.strips for piece in strip.pieces):
             cut[piece.id] += layout.repeat
@@ -64,7 +58,7 @@ def broken_rules_of_material(building: Building) -> Iterator[str]:
     for name in cut:
         if name not in building.pieces:
             yield f"piece {name}: the layouts cut it, but the plan has no such piece"
-    for name, row in rows.items():
+    for name, row in building.stock.items():
         if used[name] > row.quantity:
             yield f"{name}: there are {row.quantity} on site, but the layouts cut {used[name]}"
     yield from broken_rules_of_left_over(building.plan.left_over, known)

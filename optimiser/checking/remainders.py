@@ -51,14 +51,14 @@ def broken_rules_of_left_over(
         else:
             claimed[item.code, item.stage][item.length_mm, item.width_mm] += item.quantity
     for (code, stage), sizes in sorted(claimed.items()):
-        for (length, width), missing in _not_matched(sizes, remain[code, stage]):
+        for (length, width), missing in claims_not_matched(sizes, remain[code, stage]):
             yield (
                 f"left-over {length} x {width} mm{f' of {code}' if code else ''}, stage {stage}: {missing} of"
                 f" {sizes[length, width]} do not remain of any board"
             )
 
 
-def _not_matched(
+def claims_not_matched(
     claimed: Counter[tuple[int, int]], remain: Counter[tuple[int, int]]
 ) -> Iterator[tuple[tuple[int, int], int]]:
     """Claims that no remainder is left for, with how many.
@@ -66,11 +66,11 @@ def _not_matched(
     Longest claims first, each to the narrowest remainder that is long and wide enough: an exchange argument
     shows that this matches as many as any other way.
     """
-    waiting = sorted(remain.items(), reverse=True)
+    waiting = sorted(remain.items())  # longest last
     open_widths: list[list[int]] = []  # [width, how many], narrowest first, all long enough
     for (length, width), count in sorted(claimed.items(), reverse=True):
-        while waiting and waiting[0][0][0] >= length:
-            (_, found), number = waiting.pop(0)
+        while waiting and waiting[-1][0][0] >= length:
+            (_, found), number = waiting.pop()
             insort(open_widths, [found, number])
         position = bisect_left(open_widths, [width, 0])
         while count and position < len(open_widths):
