@@ -87,6 +87,11 @@ class Family:
         """The component that is one piece of a type, by type."""
         return {c.types[0]: k for k, c in enumerate(self.components) if len(c.types) == 1}
 
+    @cached_property
+    def pair_width(self) -> dict[tuple[int, ...], int]:
+        """The strip width of every tapered pair, by its types."""
+        return {c.types: c.width_min for c in self.components if len(c.types) > 1}
+
     @property
     def capacity(self) -> int:
         """Strip length plus one kerf: each piece takes its length and a kerf of it."""

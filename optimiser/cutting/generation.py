@@ -9,19 +9,22 @@ from math import ceil
 from optimiser.cutting.columns import ColumnPlan
 from optimiser.cutting.demand import Demand
 from optimiser.cutting.master import Master, StripColumn
-from optimiser.cutting.pricing import piece_values, price, slot_duals
+from optimiser.cutting.pricing import area_values, piece_values, price, slot_duals
 
 
 class ColumnGeneration:
     """The master with its pricing; `bound` is the best proved so far."""
 
-    def __init__(self, demand: Demand, start: ColumnPlan) -> None:
-        """Starts from the columns of a feasible plan."""
+    def __init__(
+        self, demand: Demand, start: ColumnPlan, seconds_left: Callable[[], float] | None = None
+    ) -> None:
+        """Starts from the columns of a feasible plan; `seconds_left` limits every solve of the master."""
         self.demand = demand
-        self.master = Master(demand)
+        self.master = Master(demand, seconds_left)
         self.bound = Fraction(0)
         self.converged = False
         self.add_plan(start)
+        self.bound = price(self.master, *area_values(self.master), None).bound
 
     @property
     def lower_bound(self) -> int:
@@ -56,8 +59,11 @@ class ColumnGeneration:
         Returns the master's last value.
         """
         value = float("inf")
-        while not out_of_time():
-            value = self.master.solve()
+        while self.lower_bound < good_enough and not out_of_time():
+            solved = self.master.solve()
+            if solved == float("inf"):
+                break  # out of time: duals of an unfinished solve are not worth pricing
+            value = solved
             new = self.add_columns()
             if self.lower_bound >= good_enough or float(self.bound) >= value - 1e-6 * max(1.0, value):
                 self.converged = True

@@ -77,7 +77,7 @@ class Search:
         previous: Floats | None = None
         try:
             while not self.finished:
-                if round_up(value) >= self.best.cost:
+                if value == float("inf") or round_up(value) >= self.best.cost:
                     if previous is None or retreats >= 8:
                         return
                     retreats += 1
@@ -196,7 +196,7 @@ def restricted_program(generation: ColumnGeneration, best: ColumnPlan, nodes: in
     master = generation.master
     target = best.cost - 1
     value = master.solve()
-    if round_up(value) > target:
+    if value == float("inf") or round_up(value) > target:
         return best
     solution = master.solver.getSolution()
     reduced = np.array(solution.col_dual)
@@ -208,6 +208,7 @@ def restricted_program(generation: ColumnGeneration, best: ColumnPlan, nodes: in
     model = QuietHighs()
     for option, setting in (
         ("mip_max_nodes", nodes),
+        ("time_limit", max(0.01, master.seconds_left()) if master.seconds_left else highspy.kHighsInf),
         ("mip_rel_gap", 0.0),
         ("objective_bound", target + 0.5),
         ("objective_target", target + 0.5),

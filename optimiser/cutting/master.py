@@ -9,7 +9,7 @@ balance rows; HiGHS solves it, warm-started from column to column.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import highspy
@@ -54,9 +54,10 @@ Column = StripColumn | BoardColumn | CascadeColumn
 class Master:
     """The restricted master problem over the columns found so far."""
 
-    def __init__(self, demand: Demand) -> None:
+    def __init__(self, demand: Demand, seconds_left: Callable[[], float] | None = None) -> None:
         """Rows for every type, slot and offcut; cascade columns; no patterns yet."""
         self.demand = demand
+        self.seconds_left = seconds_left
         self.columns: list[Column] = []
         self.costs: list[float] = []
         self.known: dict[Column, int] = {}
@@ -164,7 +165,10 @@ class Master:
         return entries
 
     def solve(self) -> float:
-        """Solves the restricted master; returns its value. Raises RuntimeError when HiGHS does not."""
+        """Solves the restricted master; its value, or infinity when it has no solution or time ran out."""
+        if self.seconds_left is not None:
+            limit = max(0.0, self.seconds_left()) + self.solver.getRunTime()  # HiGHS counts over all its runs
+            self.solver.setOptionValue("time_limit", limit)
         self.solver.run()
         if self.solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             return float("inf")

@@ -42,6 +42,21 @@ def piece_values(master: Master, duals: Floats) -> tuple[Values, list[Values]]:
     return types, solo
 
 
+def area_values(master: Master) -> tuple[Values, list[Values]]:
+    """Values in proportion to area: their bound is the area bound or better, at once and whatever the time left.
+
+    A solo piece takes the strip's whole length, so it counts with that.
+    """
+    demand = master.demand
+    types = np.array([kind.length * kind.width_min for kind in demand.types], dtype=np.int64)
+    solo = []
+    for f, family in enumerate(demand.families):
+        area = family.length * family.widths.astype(np.int64)
+        solo.append(np.where(master.solo_demand[f] > 0, area, 0))
+    collapsed = np.array([row < 0 for row in master.row_of_type], dtype=bool)
+    return np.where(collapsed, 0, types), solo
+
+
 def price(
     master: Master, types: Values, solo: list[Values], slots: list[Floats] | None, duals: Floats | None = None
 ) -> Priced:

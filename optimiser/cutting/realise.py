@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 
 from optimiser.cutting.columns import ColumnPlan
-from optimiser.cutting.demand import Demand, Family, Source
+from optimiser.cutting.demand import Demand, Family
 from optimiser.cutting.problem import CutPiece, Layout, LeftOver, Piece, Strip
 from optimiser.cutting.stages import Place, assign_stages
 
@@ -98,11 +98,8 @@ def _drop_surplus(demand: Demand, boards: list[_OpenBoard]) -> None:
 
 def _width_of(demand: Demand, family: Family, strip: _OpenStrip) -> int:
     """The narrowest width that serves every component: narrower than the slot only frees board."""
-    pairs = {
-        component.types: component.width_min for component in family.components if len(component.types) > 1
-    }
     return max(
-        demand.types[component[0]].width_min if len(component) == 1 else pairs[component]
+        demand.types[component[0]].width_min if len(component) == 1 else family.pair_width[component]
         for component in strip.held
     )
 
@@ -129,7 +126,8 @@ def _layouts(demand: Demand, boards: list[_OpenBoard]) -> tuple[tuple[Layout, ..
         return (), ()
     least_length = min(piece.length_mm for piece in pieces)
     least_width = min(piece.width_min_mm for piece in pieces)
-    counted: Counter[Layout] = Counter()
+    counted: Counter[_Order] = Counter()
+    first: dict[_Order, Layout] = {}
     left: Counter[tuple[int, int, int, str]] = Counter()
     for board in boards:
         source = demand.sources[board.source]
@@ -152,10 +150,13 @@ def _layouts(demand: Demand, boards: list[_OpenBoard]) -> tuple[tuple[Layout, ..
         rest = source.width - sum(strip.width_mm + source.kerf for strip in strips)
         if rest >= least_width and source.length >= least_length:
             left[source.length, rest, stage, source.code] += 1
-        counted[Layout(stock=source.name, stage=stage, strips=tuple(strips), code=source.code)] += 1
+        layout = Layout(stock=source.name, stage=stage, repeat=1, strips=tuple(strips), code=source.code)
+        same = _order(layout)
+        counted[same] += 1
+        first.setdefault(same, layout)
     layouts = tuple(
-        layout.model_copy(update={"repeat": times})
-        for layout, times in sorted(counted.items(), key=lambda item: _order(item[0], demand.sources))
+        first[same] if counted[same] == 1 else first[same].model_copy(update={"repeat": counted[same]})
+        for same in sorted(first)
     )
     left_over = tuple(
         LeftOver(length_mm=length, width_mm=width, stage=stage, quantity=count, code=code)
@@ -166,7 +167,11 @@ def _layouts(demand: Demand, boards: list[_OpenBoard]) -> tuple[tuple[Layout, ..
     return layouts, left_over
 
 
-def _order(layout: Layout, sources: tuple[Source, ...]) -> tuple[object, ...]:
+_Order = tuple[int, str, tuple[int, ...], tuple[str, ...]]
+
+
+def _order(layout: Layout) -> _Order:
+    """Sorts layouts, and tells those that are the same piece by piece."""
     return (
         layout.stage,
         layout.stock,

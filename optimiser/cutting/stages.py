@@ -21,6 +21,16 @@ class Place:
     source: int
 
 
+@dataclass
+class _Alike:
+    """Boards with the same places that are not opened yet."""
+
+    kinds: tuple[tuple[int, int], ...]  # type and count
+    total: int
+    available_from: int
+    boards: list[int]
+
+
 def assign_stages(demand: Demand, boards: list[list[Place]]) -> list[list[int]]:
     """The piece (index into the problem's pieces) in every place of every board, in the order given.
 
@@ -33,19 +43,11 @@ def assign_stages(demand: Demand, boards: list[list[Place]]) -> list[list[int]]:
             piece = pieces[index]
             waiting.setdefault(piece.stage, {}).setdefault(t, []).extend([index] * piece.quantity)
     result = [[-1] * len(places) for places in boards]
-    unopened: dict[int, Counter[int]] = {
-        b: Counter(place.kind for place in places) for b, places in enumerate(boards)
-    }
+    by_kind: dict[int, list[_Alike]] = {}
+    for alike in _groups(demand, boards):
+        for kind, _ in alike.kinds:
+            by_kind.setdefault(kind, []).append(alike)
     free: dict[int, list[tuple[int, int]]] = {}  # type -> free places on opened boards
-    earliest = {
-        b: demand.sources[places[0].source].first_stage
-        for b, places in enumerate(boards)
-        if places and demand.sources[places[0].source].available is not None
-    }
-    by_kind: dict[int, set[int]] = {}
-    for b, kinds in unopened.items():
-        for kind in kinds:
-            by_kind.setdefault(kind, set()).add(b)
     for stage in sorted(waiting):
         needed = waiting[stage]
         for kind, indices in needed.items():
@@ -55,10 +57,11 @@ def assign_stages(demand: Demand, boards: list[list[Place]]) -> list[list[int]]:
                 result[b][position] = indices.pop()
         short = {kind: len(indices) for kind, indices in needed.items() if indices}
         while short:
-            b = _best_board(short, unopened, by_kind, earliest, stage)
-            kinds = unopened.pop(b)
-            for kind in kinds:
-                by_kind[kind].discard(b)
+            alike = _best(short, by_kind, stage)
+            b = alike.boards.pop()
+            if not alike.boards:
+                for kind, _ in alike.kinds:
+                    by_kind[kind].remove(alike)
             for position, place in enumerate(boards[b]):
                 if place.kind in short:
                     result[b][position] = needed[place.kind].pop()
@@ -70,20 +73,34 @@ def assign_stages(demand: Demand, boards: list[list[Place]]) -> list[list[int]]:
     return result
 
 
-def _best_board(
-    short: dict[int, int],
-    unopened: dict[int, Counter[int]],
-    by_kind: dict[int, set[int]],
-    earliest: dict[int, int],
-    stage: int,
-) -> int:
-    """The unopened board with the largest share of places that the stage needs now."""
+def _groups(demand: Demand, boards: list[list[Place]]) -> list[_Alike]:
+    groups: dict[tuple[int, tuple[tuple[int, int], ...]], _Alike] = {}
+    for b in reversed(range(len(boards))):
+        source = demand.sources[boards[b][0].source]
+        available_from = source.first_stage if source.available is not None else -(1 << 30)
+        kinds = tuple(sorted(Counter(place.kind for place in boards[b]).items()))
+        group = groups.setdefault((available_from, kinds), _Alike(kinds, len(boards[b]), available_from, []))
+        group.boards.append(b)
+    return list(groups.values())
+
+
+def _best(short: dict[int, int], by_kind: dict[int, list[_Alike]], stage: int) -> _Alike:
+    """The boards with the largest share of places that the stage needs now, among those that hold the type with
+    the fewest boards to choose from."""
     rarest = min(short, key=lambda kind: (len(by_kind[kind]), kind))
-    best = (-1.0, 0)
-    for b in by_kind[rarest]:
-        if earliest.get(b, stage) > stage:
+    best: _Alike | None = None
+    best_share = -1.0
+    for alike in by_kind[rarest]:
+        if alike.available_from > stage:
             continue
-        kinds = unopened[b]
-        useful = sum(min(count, short.get(kind, 0)) for kind, count in kinds.items())
-        best = max(best, (useful / kinds.total(), -b))
-    return -best[1]
+        useful = 0
+        for kind, count in alike.kinds:
+            wanted = short.get(kind, 0)
+            useful += count if count < wanted else wanted
+        share = useful / alike.total
+        if share > best_share:
+            best, best_share = alike, share
+            if useful == alike.total:
+                break
+    assert best is not None, "every place of a type is wanted by exactly one piece"
+    return best
