@@ -209,12 +209,42 @@ def test_a_bracket_in_the_way_of_a_mullion_is_moved_and_the_other_is_not() -> No
         " 300 mm"
     ]
     assert judged_brackets([(0, 100)], bracketed(375, 890), **more) == [
-        "run R, piece R-001: an outer bracket must stand at 900 mm, where no mullion is in the way, but stands"
-        " at 890 mm"
+        "run R, piece R-001: a bracket must stand at 900 mm, where no mullion is in the way, but stands at 890"
+        " mm"
     ]
     assert judged_brackets([(0, 100)], bracketed(225, 900), **more) == [
         "run R, piece R-001: brackets at 225 and 900 mm are 675 mm apart, more than 600 mm"
     ]
+
+
+def test_a_moved_bracket_may_push_its_neighbour_but_only_as_far_as_the_spacing_asks() -> None:
+    """Mullions at 820 and 920 mm leave 995 mm for the second bracket, so the first must stand at 395 mm."""
+    more: dict[str, Any] = {"length_mm": 1200, "mullions_mm": [745, 820, 920], **SIZES}
+    assert judged_brackets([(0, 100)], bracketed(395, 995), **more) == []
+    assert judged_brackets([(0, 100)], bracketed(300, 995), **more) == [
+        "run R, piece R-001: brackets at 300 and 995 mm are 695 mm apart, more than 600 mm"
+    ]
+    assert judged_brackets([(0, 100)], bracketed(350, 670), **more) == [
+        "run R, piece R-001: a bracket must stand at 300 mm, where no mullion is in the way, but stands at 350 mm"
+    ]
+
+
+def test_a_piece_up_to_twice_the_end_distance_has_one_bracket() -> None:
+    more: dict[str, Any] = {"length_mm": 600, "mullions_mm": [300], **SIZES}
+    assert judged_brackets([(0, 100)], bracketed(375, end=600), **more) == []
+    assert judged_brackets([(0, 100)], bracketed(225, 375, end=600), **more) == [
+        "run R, piece R-001: with 600 mm it has one bracket, but it has 2"
+    ]
+
+
+def test_a_size_that_stays_in_the_band_along_the_whole_piece_may_be_preferred() -> None:
+    """75 is nearest at the bracket, but at the far end, where the gap is 108 mm, only 80 is within the band."""
+    gaps = [(0, 100), (300, 100), (600, 108)]
+    more: dict[str, Any] = {"length_mm": 600, "brackets": [75, 80]}
+    assert judged_brackets(gaps, bracketed(300, size=75, end=600), **more) == []
+    assert judged_brackets(gaps, bracketed(300, size=80, end=600), **more) == []
+    (broken,) = judged_brackets([(0, 100)], bracketed(300, size=80, end=600), **more)
+    assert broken.endswith("K-75 is nearer to 0.75 of the gap than K-80 at every position")
 
 
 def test_a_mullion_just_beyond_the_piece_is_in_the_way_too() -> None:

@@ -51,8 +51,15 @@ def usual_positions(building: Building, length: int) -> list[Fraction]:
     end, spacing = building.detail.bracket_end_distance_mm, building.detail.bracket_spacing_max_mm
     if length <= 2 * end:
         return [Fraction(length, 2)]
-    between = -(-(length - 2 * end) // spacing)
-    return [end + Fraction((length - 2 * end) * number, between) for number in range(between + 1)]
+    return _evenly(building, length, 1 - (2 * end - length) // spacing)
+
+
+def _evenly(building: Building, length: int, count: int) -> list[Fraction]:
+    """So many brackets, the outer ones at the end distance and the others evenly between; one in the middle."""
+    end = building.detail.bracket_end_distance_mm
+    if count == 1:
+        return [Fraction(length, 2)]
+    return [end + Fraction((length - 2 * end) * number, count - 1) for number in range(count)]
 
 
 def _notches(building: Building, piece: PlannedPiece) -> list[int]:
@@ -93,12 +100,27 @@ def _broken_positions(building: Building, piece: PlannedPiece) -> Iterator[str]:
                 f" at {_listed(at)}"
             )
         return
-    for blocked, due, found in ((in_the_way[0], usual[0], at[0]), (in_the_way[-1], usual[-1], at[-1])):
-        if not blocked and abs(found - due) >= 1:
+    if piece.length_mm <= 2 * detail.bracket_end_distance_mm and len(at) > 1:
+        yield f"{named(piece)}: with {piece.length_mm} mm it has one bracket, but it has {len(at)}"
+        return
+    yield from _moved_without_need(building, piece, _evenly(building, piece.length_mm, len(at)))
+
+
+def _moved_without_need(building: Building, piece: PlannedPiece, due: list[Fraction]) -> Iterator[str]:
+    """A mullion moves a bracket, and that one its neighbours where the spacing asks for it; nothing else."""
+    at, spacing = piece.brackets_at_mm, building.detail.bracket_spacing_max_mm
+    notches, clear = _notches(building, piece), building.detail.bracket_to_mullion_min_mm
+    for number, (found, usual) in enumerate(zip(at, due, strict=True)):
+        if abs(found - usual) < 1 or _is_in_the_way(usual, notches, clear):
+            continue
+        before = at[number - 1] if number else None
+        after = at[number + 1] if number + 1 < len(at) else None
+        if (before is None or before < usual <= before + spacing) and (
+            after is None or after - spacing <= usual < after
+        ):
             yield (
-                f"{named(piece)}: an outer bracket must stand at {float(due):g} mm, where"
-                " no mullion is in the"
-                f" way, but stands at {found} mm"
+                f"{named(piece)}: a bracket must stand at {float(usual):g} mm, where no mullion is in the way,"
+                f" but stands at {found} mm"
             )
 
 
@@ -130,20 +152,25 @@ def _broken_size(building: Building, piece: PlannedPiece) -> Iterator[str]:
             f" {detail.bracket_insertion_max} of them"
         )
         return
+    # A size whose insertion stays within the band along the whole piece may be preferred to a nearer one.
+    whole = list(line.extremes(piece.from_mm, piece.to_mm))
+    steady = _in_band(building, reach, whole)
     target = Fraction(detail.bracket_insertion)
     for other in building.project.products:
         if (
-            other.kind == "bracket"
-            and other.length_mm is not None
-            and _in_band(building, other.length_mm, gaps)
+            other.kind != "bracket"
+            or other.length_mm is None
+            or not _in_band(building, other.length_mm, gaps)
         ):
-            nearer = (abs(other.length_mm - target * gap) < abs(reach - target * gap) for gap in gaps)
-            if gaps and all(nearer):
-                yield (
-                    f"{named(piece)}: bracket {other.code} is nearer to {detail.bracket_insertion} of the gap"
-                    f" than {product.code} at every position"
-                )
-                return
+            continue
+        if steady and not _in_band(building, other.length_mm, whole):
+            continue
+        if all(abs(other.length_mm - target * gap) < abs(reach - target * gap) for gap in gaps):
+            yield (
+                f"{named(piece)}: bracket {other.code} is nearer to {detail.bracket_insertion} of the gap than"
+                f" {product.code} at every position"
+            )
+            return
 
 
 def _broken_without(building: Building, piece: PlannedPiece, listed: bool) -> Iterator[str]:
