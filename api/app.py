@@ -9,6 +9,7 @@ from typing import Any
 
 from anyio import to_thread
 from fastapi import FastAPI
+from starlette.middleware.body_limit import RequestBodyLimitMiddleware
 
 from api import observability, operation, problem_details
 from api.accounts.repository import LOCAL_COMPANY, company_named
@@ -16,7 +17,6 @@ from api.limited_process import start_forking
 from api.observability import Metrics, Observed
 from api.orders.routes import router as orders
 from api.plans.routes import router as plans
-from api.problem_details import PlainErrorsAsProblems
 from api.projects.routes import router as projects
 from api.security import OwnOriginOnly, SecurityHeaders
 from api.service import Service
@@ -52,16 +52,15 @@ def create_app(settings: Settings) -> FastAPI:
         docs_url=None,
         redoc_url=None,
         lifespan=lifespan,
-        max_body_size=settings.body_megabytes * 2**20,
     )
     app.state.service, app.state.metrics = service, Metrics(service)
     for router in (projects, plans, orders, studies, operation.router, observability.router):
         app.include_router(router)
     _include_pages(app)
-    problem_details.install(app)
     if not settings.keys_required:
         app.add_middleware(OwnOriginOnly)
-    app.add_middleware(PlainErrorsAsProblems)
+    app.add_middleware(RequestBodyLimitMiddleware, max_body_size=settings.body_megabytes * 2**20)
+    problem_details.install(app)
     app.add_middleware(SecurityHeaders)
     app.add_middleware(Observed, metrics=app.state.metrics)
     _describe_projects(app)

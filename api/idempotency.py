@@ -75,6 +75,7 @@ def claim(
         "made": made,
         "at": clock.now(),
     }
-    if connection.execute(insert(idempotency_keys).values(row).on_conflict_do_nothing()).rowcount == 1:
+    kept = insert(idempotency_keys).values(row).on_conflict_do_nothing().returning(idempotency_keys.c.key)
+    if connection.scalar(kept) is not None:
         return None
     return made_before(connection, company_id, key, request_hash)

@@ -12,6 +12,7 @@ import os
 import resource
 import signal
 import time
+import traceback
 from collections.abc import Callable
 from multiprocessing.connection import Connection
 from typing import Any
@@ -117,6 +118,7 @@ def _child(
     except MemoryError:
         answer = ("raised", LimitReached("memory"))
     except Exception as error:
+        error.add_note("".join(traceback.format_exception(error)))  # its traceback would not cross
         answer = ("raised", error)
     try:
         pipe.send(answer)

@@ -152,11 +152,10 @@ def _from_database(request: Request, error: Exception) -> Response:
 def _from_database_error(request: Request, error: Exception) -> Response:
     if isinstance(error, DBAPIError) and error.connection_invalidated:
         return _from_database(request, error)
-    return _unexpected(request, error)
+    raise error
 
 
-def _unexpected(request: Request, error: Exception) -> Response:
-    structlog.get_logger().error("unexpected_error", path=request.url.path, exc_info=error)
+def _unexpected(request: Request) -> Response:
     return problem_response(
         request,
         Problem(500, "internal-error", "Something went wrong here. Quote the request id when you report it."),
@@ -175,11 +174,12 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(OperationalError, _from_database)
     app.add_exception_handler(PoolTimeoutError, _from_database)
     app.add_exception_handler(DBAPIError, _from_database_error)
-    app.add_exception_handler(Exception, _unexpected)
+    app.add_middleware(StrayErrorsAsProblems)
 
 
-class PlainErrorsAsProblems:
-    """Turns an error that a library below answers as plain text (a body that is too large) into a problem."""
+class StrayErrorsAsProblems:
+    """Turns what a library below answers as plain text (a body that is too large), and whatever nobody
+    expected, into problems."""
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
@@ -188,10 +188,11 @@ class PlainErrorsAsProblems:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        replaced = False
+        replaced = started = False
 
         async def send_problem(message: Message) -> None:
-            nonlocal replaced
+            nonlocal replaced, started
+            started = True
             if message["type"] == "http.response.start" and message["status"] >= 400:
                 headers = dict(message.get("headers", []))
                 if headers.get(b"content-type", b"").startswith(b"text/plain"):
@@ -219,4 +220,10 @@ class PlainErrorsAsProblems:
                 return
             await send(message)
 
-        await self.app(scope, receive, send_problem)
+        try:
+            await self.app(scope, receive, send_problem)
+        except Exception as error:
+            structlog.get_logger().error("unexpected_error", path=scope["path"], exc_info=error)
+            if started:
+                raise
+            await _unexpected(Request(scope, receive))(scope, receive, send)

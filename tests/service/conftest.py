@@ -1,0 +1,70 @@
+"""The databases that every test of the service runs on, the application on each, and two workers beside it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from api.app import create_app
+from api.settings import Settings, usable_database_url
+from tests.service.postgresql import PostgreSQL
+from tests.service.running import ROOT, start_worker
+
+DATABASES = ("sqlite", "postgresql")
+SMALL = ROOT / "sample_orders" / "small"
+
+
+@pytest.fixture(scope="session")
+def postgresql() -> Iterator[PostgreSQL]:
+    server = PostgreSQL()
+    yield server
+    server.close()
+
+
+def empty_database(kind: str, request: pytest.FixtureRequest, name: str) -> str:
+    """The URL of an empty database."""
+    if kind == "sqlite":
+        folder: Path = request.getfixturevalue("tmp_path_factory").mktemp(name)
+        return f"sqlite:///{folder}/{name}.sqlite"
+    server: PostgreSQL = request.getfixturevalue("postgresql")
+    return server.url(name)
+
+
+@dataclass
+class Place:
+    """A database with the application on it, as a client sees it, and two workers."""
+
+    url: str
+    settings: Settings
+    client: TestClient
+
+
+@pytest.fixture(scope="module", params=DATABASES)
+def place(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Place]:
+    name = f"{request.module.__name__.rpartition('.')[2]}_{request.param}"
+    url = empty_database(request.param, request, name)
+    settings = replace(Settings(), database_url=usable_database_url(url), poll_seconds=0.05)
+    logs = tmp_path_factory.mktemp("logs")
+    with TestClient(create_app(settings), raise_server_exceptions=False) as client:
+        workers = [start_worker(url, logs / f"worker-{number}.log", poll_seconds=0.05) for number in (1, 2)]
+        yield Place(url, settings, client)
+        for worker in workers:
+            worker.stop()
+
+
+@pytest.fixture
+def client(place: Place) -> TestClient:
+    return place.client
+
+
+@pytest.fixture(scope="session")
+def small_project() -> dict[str, Any]:
+    """The small invented job of the samples."""
+    found: dict[str, Any] = json.loads(next(SMALL.glob("*.json")).read_text())
+    return found

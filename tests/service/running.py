@@ -1,0 +1,106 @@
+"""Processes of the service as an operator starts them: a server, workers, and how to wait for what they do."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import httpx
+
+from tests.service.postgresql import free_port
+
+WORKER = "from api.serving import worker; worker()"
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def environment(database_url: str, **settings: object) -> dict[str, str]:
+    """The environment of a process on a database; settings by their lower-case names."""
+    mine = {f"BARRIER_ORDERS_{name.upper()}": str(value) for name, value in settings.items()}
+    return {**os.environ, "DATABASE_URL": database_url, "PYTHONPATH": str(ROOT), **mine}
+
+
+class Running:
+    """A process, its log, and its end."""
+
+    def __init__(self, program: str, log: Path, env: dict[str, str]) -> None:
+        self.log = log
+        with log.open("ab") as file:
+            self.process = subprocess.Popen([sys.executable, "-c", program], env=env, stdout=file, stderr=file)
+
+    def kill(self) -> None:
+        """kill -9."""
+        self.process.kill()
+        self.process.wait()
+
+    def stop(self, seconds: float = 20) -> int:
+        """SIGTERM, and the exit code."""
+        self.process.send_signal(signal.SIGTERM)
+        try:
+            return self.process.wait(seconds)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            self.process.wait()
+            raise
+
+    def started(self, words: str, seconds: float = 30) -> None:
+        """Waits until the log has these words."""
+        wait_for(lambda: words in self.log.read_text() or None, seconds, f"{words!r} in {self.log}")
+
+
+def start_worker(database_url: str, log: Path, program: str = WORKER, **settings: object) -> Running:
+    """A worker that has begun to take jobs."""
+    worker = Running(program, log, environment(database_url, **settings))
+    worker.started("worker_started")
+    return worker
+
+
+class Server(Running):
+    """`serve`, with a client of it."""
+
+    def __init__(self, database_url: str, log: Path, **settings: object) -> None:
+        self.port = free_port()
+        program = f"from api.serving import serve; serve(port={self.port})"
+        super().__init__(program, log, environment(database_url, **settings))
+        self.client = httpx.Client(base_url=f"http://127.0.0.1:{self.port}", timeout=60)
+        self.wait_until_ready()
+
+    def wait_until_ready(self) -> None:
+        """Waits until it answers."""
+
+        def ready() -> bool | None:
+            if self.process.poll() is not None:
+                raise AssertionError(f"the server ended: {self.log.read_text()[-2000:]}")
+            try:
+                return self.client.get("/readyz").status_code == 200 or None
+            except httpx.TransportError:
+                return None
+
+        wait_for(ready, 30, "the server")
+
+
+def wait_for(look: Callable[[], Any], seconds: float, what: str) -> Any:
+    """What `look` returns, as soon as it is not None."""
+    deadline = time.monotonic() + seconds
+    while time.monotonic() < deadline:
+        found = look()
+        if found is not None:
+            return found
+        time.sleep(0.05)
+    raise AssertionError(f"waited {seconds} s for {what}")
+
+
+def wait_for_plan(client: Any, location: str, seconds: float = 60) -> dict[str, Any]:
+    """A plan once it has ended."""
+
+    def ended() -> dict[str, Any] | None:
+        plan: dict[str, Any] = client.get(location).json()
+        return plan if plan["status"] in ("done", "failed", "cancelled") else None
+
+    found: dict[str, Any] = wait_for(ended, seconds, f"the end of {location}")
+    return found
