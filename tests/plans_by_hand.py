@@ -174,18 +174,35 @@ def small_plan(**heading: str) -> Plan:
             code="B-120",
             stage=10,
             strips=(
-                strip(168, ("L01-N-001", 1200, 167), ),
+                strip(
+                    168,
+                    ("L01-N-001", 1200, 167),
+                ),
                 strip(168, ("L01-N-002", 1200, 168)),
                 strip(166, ("L01-N-006", 750, 166), ("L02-N-005", 350, 166)),
                 strip(332, ("L01-E-001", 1200, 166), ("L01-E-002", 1200, 181, True)),
             ),
         ),
-        Layout(stock="B-120", code="B-120", stage=10, strips=(strip(168, ("L01-N-003", 1200, 168)), strip(167, ("L01-N-004", 1200, 167)), strip(166, ("L01-N-005", 1200, 166)))),
+        Layout(
+            stock="B-120",
+            code="B-120",
+            stage=10,
+            strips=(
+                strip(168, ("L01-N-003", 1200, 168)),
+                strip(167, ("L01-N-004", 1200, 167)),
+                strip(166, ("L01-N-005", 1200, 166)),
+            ),
+        ),
         Layout(stock="stock-1", code="B-120", stage=10, strips=(strip(165, ("L01-N-007", 750, 165)),)),
-        Layout(stock="B-120", code="B-120", stage=20, strips=(strip(166, ("L02-N-001", 1200, 166)), strip(166, ("L02-N-004", 550, 166)))),
+        Layout(
+            stock="B-120",
+            code="B-120",
+            stage=20,
+            strips=(strip(166, ("L02-N-001", 1200, 166)), strip(166, ("L02-N-004", 550, 166))),
+        ),
         Layout(stock="B-120", code="B-120", stage=20, strips=(strip(166, ("L02-N-002", 1200, 166)),)),
         Layout(stock="B-120", code="B-120", stage=20, strips=(strip(166, ("L02-N-003", 1200, 166)),)),
-    )  # fmt: skip
+    )
     dates = {
         "L01": {"deliver_on": date(2027, 2, 22), "order_by": date(2027, 2, 1)},
         "L02": {"deliver_on": date(2027, 3, 15), "order_by": date(2027, 2, 22)},

@@ -54,7 +54,7 @@ def patterns_by_level(index: PlanIndex, levels: Collection[str]) -> dict[str, li
 
 
 def places_of_pieces(patterns: dict[str, list[Pattern]]) -> dict[str, tuple[str, int, str]]:
-    """Where each piece is cut: (level, board number, place on the board)."""
+    """Where each piece is cut: (level, board number, place on the board), in the order of cutting."""
     return {
         piece.id: (level, pattern.first_board + offset, piece.place)
         for level, here in patterns.items()

@@ -64,7 +64,7 @@ def cutting_sheets_pdf(
                 add_run(body, index, run, places)
     labels_start = len(body.sheets)
     body.section = ""
-    add_labels(body, index, paper, labels_in_cutting_order(index, places, printed), places)
+    add_labels(body, index, paper, labels_in_cutting_order(index, places), places)
     if len(body.sheets) > labels_start:
         body.bookmarks.append(body.bookmarks[0]._replace(title="Labels", page=labels_start))
     pages_before, cover = 1, _cover(index, paper, printed, left_out, patterns, starts, labels_start, 1)
@@ -90,7 +90,8 @@ def _cover(
     pages = Pages(paper)
     pages.new_page("Cutting sheets")
     pages.bookmark("Cover")
-    pages.words(text(heading.name) or "Project without a name", 18, bold=True, after=2)
+    name = text(heading.name) or "Project without a name"
+    pages.words(name, 18 if len(name) <= 60 else 13, bold=True, after=2)
     facts = [
         ("Order", heading.order_reference),
         ("Deliver to", heading.deliver_to),

@@ -145,7 +145,7 @@ def _piece_words(
     if room_x < 30 and room_y > 30:
         return _upright_words(drawing, piece, middle, bottom + (low + high) / 2 * scale, room_y, ids)
     while size > 7 and text_width(name, size, True) > room_x:
-        size -= 0.5
+        size = max(7.0, size - 0.5)
     if text_width(name, size, True) > room_x:
         short = shortened(piece.name if ids else piece.place, room_x, size, True)
         name = short if len(short) > 6 or not ids else piece.place

@@ -269,8 +269,8 @@ def _brackets_and_notches(
     reach = (product.length_mm or 0) if product else 0
     for at in piece.brackets_at_mm if piece.bracket else ():
         x = x_of(piece.from_mm + at)
-        drawing.add(Line(x, slab - 4, x, slab + reach * scales.y, "bracket"))
-        drawing.add(Line(x - 3, slab + reach * scales.y, x + 3, slab + reach * scales.y, "bracket"))
+        tip = slab + min(float(reach), float(gap_at(view.gaps, piece.from_mm + at))) * scales.y
+        drawing.add(Line(x, slab - 4, x, tip, "bracket"), Line(x - 3, tip, x + 3, tip, "bracket"))
         drawing.add(rectangle(x - 2, slab - 5, 4, 5, "anchor"))
     for at in piece.notches_at_mm:
         position = piece.from_mm + at

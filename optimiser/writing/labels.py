@@ -127,16 +127,10 @@ def _label(index: PlanIndex, piece: PlannedPiece, grid: Grid, place: tuple[str, 
 
 
 def labels_in_cutting_order(
-    index: PlanIndex, places: Mapping[str, tuple[str, int, str]], levels: Sequence[str]
+    index: PlanIndex, places: Mapping[str, tuple[str, int, str]]
 ) -> list[PlannedPiece]:
-    """The pieces cut with these levels, board by board."""
-    order = {level: number for number, level in enumerate(levels)}
-    found = [
-        (order[place[0]], place[1], number, piece)
-        for number, piece in enumerate(index.plan.pieces)
-        if (place := places.get(piece.id)) is not None and place[0] in order
-    ]
-    return [piece for *_, piece in sorted(found, key=lambda item: item[:3])]
+    """The pieces as they come off the boards; `places` is in that order."""
+    return [index.pieces[piece] for piece in places if piece in index.pieces]
 
 
 def write_labels(
@@ -157,7 +151,7 @@ def write_labels(
     printed, _ = levels_to_print(index, levels)
     places = places_of_pieces(patterns_by_level(index, printed))
     pages.section = ""
-    add_labels(pages, index, paper, labels_in_cutting_order(index, places, printed), places)
+    add_labels(pages, index, paper, labels_in_cutting_order(index, places), places)
     if not pages.sheets:
         pages.new_page("No pieces to label")
     write_whole(path, pdf_of(frame_of(index, "Labels", revision), [pages]))

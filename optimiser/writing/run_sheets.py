@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from optimiser.writing.board_cuts import PlanIndex
-from optimiser.writing.elevation import RunView, elevation_rows, run_view, scale_words
+from optimiser.writing.elevation import RunView, elevation_rows, run_view, scale_words, short_id
 from optimiser.writing.pdf_pages import Column, Pages
+from optimiser.writing.shapes import text_width
 
 _SIZE = 8.0
 
@@ -82,12 +83,13 @@ def _pieces(
         piece = stretch.piece
         if piece is None:
             continue
+        name = index.text(piece.id)
         level, board, place = places.get(piece.id, ("", 0, ""))
         tapered = f"{piece.cut_width_start_mm} to {piece.cut_width_end_mm}"
         gap = f"{piece.gap_min_mm} to {piece.gap_max_mm}"
         rows.append(
             (
-                index.text(piece.id),
+                name if text_width(name, _SIZE) <= columns[0].width - 6 else short_id(index, view, piece),
                 f"{piece.from_mm}",
                 f"{piece.to_mm}",
                 tapered if piece.tapered else f"{piece.cut_width_start_mm}",

@@ -10,7 +10,10 @@ from optimiser.writing.pdf_pages import Frame
 PIECES_AT_ONCE = 6000
 """Pieces whose sheets one file holds; levels after these are printed alone."""
 
-SHORT_CAUTION = "Edge: fall protection. Dust: respirator, gloves, eyes. Blade: away from the body. The tested detail decides."
+SHORT_CAUTION = (
+    "Edge: fall protection. Dust: respirator, gloves, eyes. Blade: away from the body."
+    " The tested detail decides."
+)
 DECIDES = (
     "The tested detail, local code and a licensed practitioner decide what may be built. These sheets measure and"
     " count; they do not judge the seal."

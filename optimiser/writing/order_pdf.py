@@ -1,0 +1,208 @@
+"""`order.pdf`: the order as it is sent to a supplier, to be signed.
+
+Delivery by delivery what arrives when, in packs, with prices; the sums; the proof that no plan needs fewer
+boards. Terms are the buyer's: they are left to be written in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from itertools import groupby
+from pathlib import Path
+
+from optimiser.plan import OrderLine, Plan
+from optimiser.writing.board_cuts import PlanIndex
+from optimiser.writing.order_ubl import item_in_words
+from optimiser.writing.pdf_pages import Column, Pages, pdf_of, printable, write_whole
+from optimiser.writing.shapes import Anchor, Drawing, Label, Line, rectangle, wrapped
+from optimiser.writing.sheet_frame import frame_of
+from optimiser.writing.words import grouped_money, proofs_in_words
+
+_SIZE = 7.8
+_DECIDES = "The tested detail, local code and a licensed practitioner decide what may be built; this order only counts."
+
+
+def write_order_pdf(
+    plan: Plan, path: Path | str, paper: str = "A4", *, revision: str = "", issued_on: date | None = None
+) -> None:
+    """Writes the order for the supplier; the file is whole or not there.
+
+    `paper` is A4 or Letter; `revision` and `issued_on` are printed when given (the date is else left to be
+    written in). Raises ValueError for an unknown paper, OSError when the file cannot be written.
+    """
+    write_whole(path, order_pdf(plan, paper, revision=revision, issued_on=issued_on))
+
+
+def order_pdf(plan: Plan, paper: str = "A4", *, revision: str = "", issued_on: date | None = None) -> bytes:
+    """The order as bytes; see `write_order_pdf`."""
+    index = PlanIndex(plan, printable)
+    pages = Pages(paper)
+    pages.new_page("Purchase order")
+    _opening(pages, index, revision, issued_on)
+    _summary(pages, index)
+    _deliveries(pages, index)
+    _explanations(pages, index)
+    _signatures(pages)
+    frame = frame_of(index, "Purchase order", revision)
+    return pdf_of(frame._replace(caution=_DECIDES, subject=_DECIDES), [pages])
+
+
+def _opening(pages: Pages, index: PlanIndex, revision: str, issued_on: date | None) -> None:
+    """Who orders what from whom, and where it goes."""
+    heading, text = index.plan.project.project, index.text
+    order_by = [line.order_by for line in index.plan.order.lines if line.packs and line.order_by]
+    pages.words(f"Order {text(heading.order_reference) or '(no reference)'}", 18, bold=True, after=2)
+    facts = [f"Project: {text(heading.name) or 'not named'}"]
+    if revision:
+        facts.append(f"revision {text(revision)}")
+    facts.append(f"date: {issued_on}" if issued_on else "date: ____________________")
+    pages.words("; ".join(facts), 9.5, after=6)
+    boxes = (("Buyer", heading.buyer), ("Supplier", heading.supplier), ("Deliver to", heading.deliver_to))
+    gap = 8.0
+    width = (pages.content_width - 2 * gap) / 3
+    words = [wrapped(text(value) or "not stated", width - 12, 9) for _, value in boxes]
+    height = 22 + max(len(lines) for lines in words) * 11.5
+    block = Drawing(pages.content_width, height)
+    for place, ((name, _), lines) in enumerate(zip(boxes, words, strict=True)):
+        x = place * (width + gap)
+        block.add(rectangle(x, 0, width, height, "box"), Label(x + 6, height - 12, name, 8.0, "start", True))
+        for number, line in enumerate(lines):
+            block.add(Label(x + 6, height - 25 - number * 11.5, line, 9.0))
+    pages.place(block, after=10)
+    total = grouped_money(index.plan.order.total, index.plan.order.currency)
+    pages.words(f"Total {total}, before taxes", 14, bold=True, after=2)
+    if order_by:
+        pages.words(f"To be ordered by {min(order_by)} for the first delivery to arrive in time.", 9.5)
+
+
+def _summary(pages: Pages, index: PlanIndex) -> None:
+    """Each product once, with what all deliveries together bring."""
+    lines = index.plan.order.lines
+    codes = list(dict.fromkeys(line.code for line in lines))
+    pages.heading("Together", keep_with=60)
+    columns = _widths(
+        pages,
+        ("code", 62, "start"), ("what", 0, "start"), ("needed", 46, "end"), ("allowance", 54, "end"),
+        ("packs", 42, "end"), ("price a pack", 62, "end"), ("amount", 74, "end"),
+    )  # fmt: skip
+    rows = []
+    for code in codes:
+        here = [line for line in lines if line.code == code]
+        rows.append(
+            (
+                index.text(code),
+                _what(index, here[0]),
+                f"{sum(line.needed for line in here):,}",
+                f"{sum(line.allowance for line in here):,}",
+                f"{sum(line.packs for line in here):,}",
+                _price(here[0]),
+                _money(sum(line.amount for line in here)),
+            )
+        )
+    rows.append(
+        (
+            "total",
+            f"in {index.plan.order.currency}, before taxes",
+            "",
+            "",
+            "",
+            "",
+            _money(index.plan.order.total),
+        )
+    )
+    pages.table(columns, rows, _SIZE, bold_rows=lambda row: row == len(rows) - 1)
+
+
+def _deliveries(pages: Pages, index: PlanIndex) -> None:
+    """What arrives for each level, in delivery order."""
+    order = index.plan.order
+    columns = _widths(
+        pages,
+        ("code", 60, "start"), ("what", 0, "start"), ("order by", 58, "start"), ("needed", 42, "end"),
+        ("allow- ance", 42, "end"), ("in a pack", 38, "end"), ("packs", 38, "end"), ("price a pack", 54, "end"),
+        ("amount", 62, "end"),
+    )  # fmt: skip
+    for level, group in groupby(order.lines, key=lambda line: line.level):
+        lines = list(group)
+        when = f"deliver on {lines[0].deliver_on}" if lines[0].deliver_on else "date to be agreed"
+        amount = grouped_money(sum(line.amount for line in lines), order.currency)
+        pages.heading(
+            f"{index.text(level)} · {when} · {amount}", 10.5, keep_with=34 + 13 * min(len(lines), 12)
+        )
+        pages.bookmark(f"{index.text(level)}: {when}")
+        rows = [
+            (
+                index.text(line.code),
+                _what(index, line).rpartition(", ")[0],
+                f"{line.order_by or ''}" if line.packs else "",
+                f"{line.needed:,}",
+                f"{line.allowance:,}",
+                f"{line.per_pack:,}",
+                f"{line.packs:,}" if line.packs else "none",
+                _price(line) if line.packs else "",
+                _money(line.amount) if line.packs else "covered",
+            )
+            for line in lines
+        ]
+        pages.table(columns, rows, _SIZE)
+
+
+def _explanations(pages: Pages, index: PlanIndex) -> None:
+    """What the columns mean, and how good the plan behind the order is."""
+    pages.heading("How the quantities were found")
+    for words in (
+        *proofs_in_words(index.plan),
+        "Needed: what the cutting plan uses for the level, its waste from cutting included.",
+        "Allowance: for breakage and loss on top of the plan, rounded up once over the whole project. It is not a"
+        " second allowance for cutting waste.",
+        "Packs: rounded up once over the whole project. What a delivery leaves over serves the next one, so a line"
+        " may need no pack: earlier deliveries have covered it.",
+        "Order by: counted back from the delivery over the product's lead time in working days.",
+    ):
+        pages.words(f"•  {index.text(words)}", 9, after=1.5)
+    if any(not line.price for line in index.plan.order.lines):
+        pages.words(
+            "•  A product without a price is to be priced by the supplier; the total leaves it out.", 9
+        )
+
+
+def _signatures(pages: Pages) -> None:
+    """Room for the buyer's terms, and for both to sign."""
+    block = Drawing(pages.content_width, 150)
+    half = (pages.content_width - 16) / 2
+    block.add(
+        Label(
+            0,
+            138,
+            "Terms (payment, freight, acceptance, returns): written in by the buyer",
+            9.0,
+            "start",
+            True,
+        )
+    )
+    block.add(*(Line(0, 138 - 18 * line, pages.content_width, 138 - 18 * line, "rule") for line in (1, 2, 3)))
+    for x, who in ((0.0, "For the buyer"), (half + 16, "Accepted for the supplier")):
+        block.add(Label(x, 62, who, 9.0, "start", True))
+        for y, name in ((38.0, "Name"), (20.0, "Date"), (2.0, "Signature")):
+            block.add(Label(x, y + 3, name, 8.0), Line(x + 48, y, x + half, y, "rule"))
+    pages.y -= 8
+    pages.place(block)
+
+
+def _widths(pages: Pages, *columns: tuple[str, float, Anchor]) -> Sequence[Column]:
+    """Columns of the given widths; the one of width 0 takes what is left."""
+    left = pages.content_width - sum(width for _, width, _ in columns)
+    return [Column(name, width or left, anchor) for name, width, anchor in columns]
+
+
+def _what(index: PlanIndex, line: OrderLine) -> str:
+    return index.text(item_in_words(line, index.products.get(line.code)))
+
+
+def _price(line: OrderLine) -> str:
+    return _money(line.price) if line.price else "to confirm"
+
+
+def _money(cents: int) -> str:
+    return grouped_money(cents, "").strip()

@@ -1,0 +1,261 @@
+"""The crew's sheets: everything is on them, on the paper asked for, and the file is whole or not there."""
+
+from __future__ import annotations
+
+import io
+from datetime import date
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from optimiser.plan import Plan
+from optimiser.writing import sheet_frame
+from optimiser.writing.cutting_sheets import cutting_sheets_pdf, write_cutting_sheets
+from optimiser.writing.labels import qr_rows, write_labels
+from optimiser.writing.order_pdf import order_pdf, write_order_pdf
+from optimiser.writing.pdf_pages import Column, Pages, printable
+from optimiser.writing.shapes import label_box, labels_of, overlapping_labels
+from tests.plans_by_hand import small_plan, tower
+
+
+def read(content: bytes) -> PdfReader:
+    """The PDF as another library reads it."""
+    return PdfReader(io.BytesIO(content))
+
+
+def words(content: bytes) -> str:
+    """All text of a PDF, each run of spaces as one."""
+    return " ".join(" ".join(page.extract_text() for page in read(content).pages).split())
+
+
+LETTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:"
+
+
+def read_code(rows: tuple[bytes, ...]) -> str:
+    """Reads a version 1 QR code of capital letters and figures, by ISO/IEC 18004:2015, clauses 6.4 to 7.9.
+
+    Its errors are not corrected: a printed code that needed that would be wrong already.
+    """
+    assert len(rows) == 21
+    form = [rows[8][column] for column in (0, 1, 2, 3, 4)]
+    mask = int("".join(map(str, form)), 2) ^ 0b10101  # format bits 14 to 10, under their own mask
+    assert mask >> 3 == 0b00, "error correction M"
+    conditions = {
+        0: lambda r, c: (r + c) % 2, 1: lambda r, c: r % 2, 2: lambda r, c: c % 3, 3: lambda r, c: (r + c) % 3,
+        4: lambda r, c: (r // 2 + c // 3) % 2, 5: lambda r, c: r * c % 2 + r * c % 3,
+        6: lambda r, c: (r * c % 2 + r * c % 3) % 2, 7: lambda r, c: ((r + c) % 2 + r * c % 3) % 2,
+    }  # fmt: skip
+    flipped = conditions[mask & 0b111]
+    bits = ""
+    upwards = True
+    for right in (20, 18, 16, 14, 12, 10, 8, 5, 3, 1):
+        for row in range(20, -1, -1) if upwards else range(21):
+            for column in (right, right - 1):
+                corner = (row < 9 and (column < 9 or column > 12)) or (row > 12 and column < 9)
+                if not corner and row != 6:
+                    bits += str(rows[row][column] ^ (flipped(row, column) == 0))
+        upwards = not upwards
+    assert bits[:4] == "0010", "alphanumeric mode"
+    count, bits = int(bits[4:13], 2), bits[13:]
+    text = ""
+    while count - len(text) >= 2:
+        high, low = divmod(int(bits[:11], 2), 45)
+        text, bits = text + LETTERS[high] + LETTERS[low], bits[11:]
+    return text + (LETTERS[int(bits[:6], 2)] if len(text) < count else "")
+
+
+class TestCuttingSheets:
+    def test_every_piece_stands_on_a_cutting_sheet_a_fitting_sheet_and_a_label(self) -> None:
+        plan = tower(2, 3, 7300)
+        text = words(cutting_sheets_pdf(plan))
+        for piece in plan.pieces:
+            assert text.count(piece.id) >= 3, piece.id
+
+    def test_the_cover_holds_the_cautions_in_full_and_who_decides(self) -> None:
+        plan = small_plan()
+        cover = " ".join(read(cutting_sheets_pdf(plan)).pages[0].extract_text().split())
+        for caution in plan.cautions:
+            assert caution in cover
+        assert "a licensed practitioner decide" in cover
+        assert "HL9-0042" in cover
+        assert "Harbour Lane 9" in cover
+        assert "2 x B-120" in cover, "boards of L01"
+        assert "3 x B-120" in cover, "boards of L02"
+        assert plan.warnings[0] in cover
+        assert "the gap reaches 410 mm" in cover
+
+    def test_every_sheet_has_its_number_the_order_and_a_caution(self) -> None:
+        reader = read(cutting_sheets_pdf(small_plan(), revision="3"))
+        for number, page in enumerate(reader.pages, start=1):
+            text = " ".join(page.extract_text().split())
+            assert f"page {number} of {len(reader.pages)}" in text
+            assert "Order HL9-0042 · rev. 3" in text
+            assert "The tested detail decides." in text
+
+    def test_the_cover_says_on_which_page_each_level_begins(self) -> None:
+        reader = read(cutting_sheets_pdf(small_plan()))
+        pages = [" ".join(page.extract_text().split()) for page in reader.pages]
+        cutting = next(number for number, text in enumerate(pages, start=1) if "L02 · cutting" in text)
+        fitting = next(number for number, text in enumerate(pages, start=1) if "L02 · fitting" in text)
+        assert f"L02 2027-03-15 3 x B-120 0 2 4 {cutting} {fitting}" in pages[0]
+
+    def test_levels_come_in_delivery_order(self) -> None:
+        titles = [entry.title for entry in read(cutting_sheets_pdf(small_plan())).outline]
+        assert titles == ["Cover", "L01: cutting", "L01: fitting", "L02: cutting", "L02: fitting", "Labels"]
+
+    def test_it_has_a_title_a_language_and_embedded_faces(self) -> None:
+        reader = read(cutting_sheets_pdf(small_plan()))
+        assert reader.metadata is not None
+        assert reader.metadata.title == "Cutting sheets: Harbour Lane 9 (invented), order HL9-0042"
+        assert reader.trailer["/Root"]["/Lang"] == "en"
+        for page in reader.pages:
+            for font in page["/Resources"]["/Font"].values():
+                described = font.get_object().get("/FontDescriptor")
+                assert described is not None
+                assert "/FontFile2" in described.get_object()
+
+    @pytest.mark.parametrize(
+        ("paper", "size"), [("A4", (595, 842)), ("Letter", (612, 792)), ("letter", (612, 792))]
+    )
+    def test_paper(self, paper: str, size: tuple[int, int]) -> None:
+        for page in read(cutting_sheets_pdf(small_plan(), paper)).pages:
+            assert (round(page.mediabox.width), round(page.mediabox.height)) == size
+
+    def test_an_unknown_paper_is_refused_before_anything_is_written(self, tmp_path: Path) -> None:
+        with pytest.raises(ValueError, match="choose A4 or Letter"):
+            write_cutting_sheets(small_plan(), tmp_path / "sheets.pdf", "A3")
+        assert list(tmp_path.iterdir()) == []
+
+    def test_equal_plans_give_equal_files(self) -> None:
+        assert cutting_sheets_pdf(small_plan()) == cutting_sheets_pdf(small_plan())
+
+    def test_a_level_can_be_printed_alone(self) -> None:
+        text = words(cutting_sheets_pdf(small_plan(), levels=["L02"]))
+        assert "L02-N-003" in text
+        assert "L01-N-001" not in text
+
+    def test_an_unknown_level_is_refused_with_those_there_are(self) -> None:
+        with pytest.raises(ValueError, match="no level L09; it has L01, L02"):
+            cutting_sheets_pdf(small_plan(), levels=["L09"])
+
+    def test_levels_beyond_what_a_file_holds_are_left_out_and_named(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(sheet_frame, "PIECES_AT_ONCE", 9)
+        reader = read(cutting_sheets_pdf(small_plan()))
+        assert "Not in this file, which would be too long: L02." in " ".join(
+            reader.pages[0].extract_text().split()
+        )
+        assert "L02 · cutting" not in words(cutting_sheets_pdf(small_plan()))
+
+    def test_a_piece_for_a_later_level_is_said_to_be_stored(self) -> None:
+        assert "C2 for L02" in words(cutting_sheets_pdf(small_plan()))
+
+    def test_a_plan_without_pieces_still_gives_a_cover(self) -> None:
+        plan = small_plan().model_copy(update={"pieces": (), "layouts": (), "left_over": ()})
+        assert "The tested detail" in words(cutting_sheets_pdf(plan))
+
+    def test_letters_that_the_faces_lack_are_replaced_visibly(self) -> None:
+        assert printable("Łódź Größe") == "Łódz Größe"
+        assert printable("北京") == "<5317><4EAC>"
+        assert "Tower <5317><4EAC>" in words(cutting_sheets_pdf(small_plan(name="Tower 北京")))
+
+    def test_a_file_that_cannot_be_written_leaves_the_old_one(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        path = tmp_path / "cutting-sheets.pdf"
+        path.write_bytes(b"old")
+
+        def full(*_: object) -> None:
+            raise OSError("no space left")
+
+        monkeypatch.setattr("os.replace", full)
+        with pytest.raises(OSError, match="no space left"):
+            write_cutting_sheets(small_plan(), path)
+        assert path.read_bytes() == b"old"
+        assert list(tmp_path.iterdir()) == [path]
+
+
+class TestPages:
+    def test_long_names_stay_within_the_paper_and_cover_nothing(self) -> None:
+        pages = Pages("A4")
+        pages.new_page("x" * 300)
+        pages.words("word " * 400, 9)
+        pages.table([Column("a", 60), Column("b", 100, "end")], [("y" * 80, "z" * 200)] * 30)
+        assert len(pages.sheets) > 1
+        for _, shapes in pages.sheets:
+            assert overlapping_labels(shapes) == []
+            for label in labels_of(shapes):
+                left, bottom, right, top = label_box(label)
+                assert left >= pages.left - 1
+                assert right <= pages.right + 1
+                assert bottom > 0
+                assert top < pages.height
+
+    def test_a_tables_heading_is_repeated_on_each_page(self) -> None:
+        pages = Pages("Letter")
+        pages.new_page("")
+        pages.table([Column("the heading", 200)], [(f"{row}",) for row in range(200)])
+        for _, shapes in pages.sheets:
+            assert sum(label.text == "the heading" for label in labels_of(shapes)) == 1
+
+
+class TestLabels:
+    def test_one_for_each_piece_in_the_order_of_cutting(self, tmp_path: Path) -> None:
+        plan = small_plan()
+        write_labels(plan, tmp_path / "labels.pdf")
+        text = words((tmp_path / "labels.pdf").read_bytes())
+        where = [
+            text.index(name) for name in ("L01-N-001", "L01-N-006", "L02-N-005", "L01-E-002", "L01-N-003")
+        ]
+        assert where == sorted(where)
+        assert all(piece.id in text for piece in plan.pieces)
+        assert "cut 150 > 166" in text
+
+    def test_the_code_holds_the_pieces_id(self) -> None:
+        for name in ("L01-N-001", "L14-E-127", "A"):
+            assert read_code(qr_rows(name)) == name
+
+
+class TestOrder:
+    def test_it_names_the_parties_the_sums_and_the_proof(self) -> None:
+        text = words(order_pdf(small_plan()))
+        for expected in (
+            "Order HL9-0042",
+            "Northwall Facades",
+            "Ostrava Wool & Board",
+            "Gate 3, Harbour Lane 9, Newport",
+            "Total AUD 740.40, before taxes",
+            "5 boards of B-120; no plan can use fewer than 4.",
+            "To be ordered by 2027-02-01",
+            "L01 · deliver on 2027-02-22 · AUD 528.40",
+            "L02 · deliver on 2027-03-15 · AUD 212.00",
+            "Terms (payment, freight, acceptance, returns)",
+            "For the buyer",
+        ):
+            assert expected in text
+
+    def test_a_line_that_earlier_packs_cover_orders_none(self) -> None:
+        assert "K-110 bracket 110 mm 8 0 50 none covered" in words(order_pdf(small_plan()))
+
+    def test_a_missing_price_or_date_is_left_to_the_supplier(self) -> None:
+        plan: Plan = small_plan()
+        lines = tuple(
+            line.model_copy(update={"price": 0, "amount": 0, "deliver_on": None, "order_by": None})
+            for line in plan.order.lines
+        )
+        text = words(
+            order_pdf(plan.model_copy(update={"order": plan.order.model_copy(update={"lines": lines})}))
+        )
+        assert "to confirm" in text
+        assert "date to be agreed" in text
+
+    def test_the_date_is_printed_only_when_given(self, tmp_path: Path) -> None:
+        write_order_pdf(
+            small_plan(), tmp_path / "order.pdf", "Letter", revision="2", issued_on=date(2027, 1, 20)
+        )
+        text = words((tmp_path / "order.pdf").read_bytes())
+        assert "date: 2027-01-20" in text
+        assert "revision 2" in text
+        assert "date: ____" in words(order_pdf(small_plan()))
