@@ -125,11 +125,10 @@ class Search:
             self._fix(lowers, np.zeros(len(lowers)))
 
     def ask_exactly(self, most_pieces: int, effort: float) -> None:
-        """Asks the exact model for a plan of one board fewer, again while it finds one."""
+        """Asks the exact model for a plan of less cost, again while it finds one."""
         demand = self.generation.demand
-        price = demand.sources[0].price
-        while not self.finished and applies(demand, most_pieces):
-            answer = fits_within(demand, self.best.cost // price - 1, effort)
+        while not self.finished and applies(demand, self.best.cost - 1, most_pieces):
+            answer = fits_within(demand, self.best.cost - 1, effort)
             if answer.plan is not None:
                 self.offer(answer.plan)
             elif answer.fits is False:
