@@ -273,7 +273,7 @@ def truth(value: Any) -> bool:
     """true, yes, y, on, 1 or false, no, n, off, 0. Raises Slip."""
     if isinstance(value, bool):
         return value
-    if isinstance(value, (int, Decimal)) and value in (0, 1):
+    if (isinstance(value, int) or (isinstance(value, Decimal) and value.is_finite())) and value in (0, 1):
         return bool(value)
     if isinstance(value, str) and value.strip().lower() in TRUTHS:
         return TRUTHS[value.strip().lower()]
@@ -308,7 +308,8 @@ def day(value: Any) -> date:
     if isinstance(value, date):
         return _plausible(value)
     if isinstance(value, (int, Decimal)) and not isinstance(value, bool):
-        if 36_526 <= value <= 73_050:  # 2000-01-01 to 2099-12-31 in a spreadsheet's day numbers
+        finite = isinstance(value, int) or value.is_finite()
+        if finite and 36_526 <= value <= 73_050:  # 2000-01-01 to 2099-12-31 in a spreadsheet's day numbers
             meant = date.fromordinal(int(value) + date(1899, 12, 30).toordinal())
             raise Slip("is a number, not a date", f"format the cell as a date, or write {meant}")
         raise Slip("must be a date", "write it as 2027-02-22")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -15,12 +16,17 @@ Item = TypeVar("Item")
 
 
 def shown(value: object) -> str:
-    """A value as it appears in a message: text in quotes and cut short, numbers and dates bare."""
+    """A value as it appears in a message: text in quotes and cut short, numbers and dates bare.
+
+    A number written as text is bare too: a csv file has nothing else.
+    """
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, (int, Decimal, date)) and len(text := str(value)) <= 60:
         return text
     text = str(value) if isinstance(value, str) else _plain(value)
+    if len(text) <= 20 and re.fullmatch(r"-?\d+(\.\d+)?", text, re.ASCII):
+        return text
     printable = "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
     return f"'{printable[:57]}...'" if len(printable) > 60 else f"'{printable}'"
 
