@@ -17,6 +17,7 @@ from optimiser.project import Gap, Run
 from optimiser.writing.board_cuts import PlanIndex
 from optimiser.writing.shapes import (
     POINTS_PER_MM,
+    SMALLEST_TEXT,
     Drawing,
     Label,
     Line,
@@ -28,6 +29,7 @@ from optimiser.writing.shapes import (
 )
 
 _ALONG = (10, 15, 20, 25, 30, 40, 50)  # drawn 1 : this, the largest that a single row allows
+_LONG_RUNS = (40, 45)  # of these, the one that needs fewer rows
 _ACROSS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40)
 _TALLEST_GAP = 54.0  # points
 _TEXT = 8.0
@@ -130,12 +132,14 @@ class Scales:
 def scales_for(view: RunView, width: float) -> Scales:
     """The largest usual scales with which the run needs one row, or, of a long run, its longest piece fits."""
     room = width - 30
-    along = next(
-        (scale for scale in _ALONG if view.run.length_mm * POINTS_PER_MM / scale <= room), _ALONG[-2]
-    )
-    longest = max((stretch.to_mm - stretch.from_mm for stretch in view.stretches), default=0)
-    if any(stretch.piece for stretch in view.stretches):
-        longest = max(stretch.to_mm - stretch.from_mm for stretch in view.stretches if stretch.piece)
+    pieces = [stretch for stretch in view.stretches if stretch.piece] or view.stretches
+    longest = max((stretch.to_mm - stretch.from_mm for stretch in pieces), default=0)
+    along = next((scale for scale in _ALONG if view.run.length_mm * POINTS_PER_MM / scale <= room), 0)
+    if not along:
+        along = min(
+            _LONG_RUNS,
+            key=lambda scale: -(-len(pieces) // max(1, int(room * scale / POINTS_PER_MM / longest))),
+        )
     while longest * POINTS_PER_MM / along > room:
         along *= 2
     largest = max(gap.gap_mm for gap in view.gaps)
@@ -320,13 +324,15 @@ def _stretch_words(
         label = Label(middle + 3, slab + least / 2, name, _TEXT, "middle", True, turned=True)
     if label is not None:
         drawing.add(_halo(label), label)
-    for words in (
-        f"cut {width_words} · {bracket}" if bracket else "",
-        f"cut {width_words}",
-        width_words,
+    with_bracket = f"cut {width_words} · {bracket}" if bracket else f"cut {width_words}"
+    for words, size in (
+        (with_bracket, _TEXT),
+        (with_bracket, SMALLEST_TEXT),
+        (f"cut {width_words}", _TEXT),
+        (width_words, _TEXT),
     ):
-        if words and text_width(words, _TEXT, True) <= room + 1:
-            drawing.add(Label(middle, slab - 16, words, _TEXT, "middle", True))
+        if text_width(words, size, True) <= room + 1:
+            drawing.add(Label(middle, slab - 16, words, size, "middle", True))
             break
 
 
