@@ -27,8 +27,15 @@ def shown(value: object) -> str:
     text = str(value) if isinstance(value, str) else _plain(value)
     if len(text) <= 20 and re.fullmatch(r"-?\d+(\.\d+)?", text, re.ASCII):
         return text
-    printable = "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
+    printable = _printable(text[:61])
     return f"'{printable[:57]}...'" if len(printable) > 60 else f"'{printable}'"
+
+
+def _printable(text: str) -> str:
+    """Text that any terminal and page can show."""
+    if text.isprintable():
+        return text
+    return "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
 
 
 def _plain(value: object) -> str:
@@ -71,7 +78,7 @@ class Problem:
         if self.value is not None:
             line += f" = {shown(self.value)}"
         line = f"{line}: {self.message}" if line else self.message
-        return " ".join(f"{line}; {self.mend}".split()) if self.mend else " ".join(line.split())
+        return _printable(" ".join(f"{line}; {self.mend}".split() if self.mend else line.split()))
 
 
 class UnusableInput(Exception):  # noqa: N818 (said as the user would)
