@@ -160,7 +160,13 @@ def _path(location: tuple[int | str, ...], value: Any) -> str:
 
 def _tell(error: ValidationError, problems: ProblemList, value: Any) -> None:
     """pydantic's errors in plain words."""
-    for fault in error.errors(include_url=False):
+    faults = error.errors(include_url=False)
+    for fault in faults:
+        depth = len(fault["loc"])
+        if fault["type"] == "too_short" and any(
+            len(other["loc"]) > depth and other["loc"][:depth] == fault["loc"] for other in faults
+        ):
+            continue  # only empty because what it holds is faulty, which is told by itself
         if _TOO_LARGE in fault["msg"] or "two " in fault["msg"] or "unknown board" in fault["msg"]:
             continue  # told by the checks over the whole input, which find all of them
         location = tuple(part for part in fault["loc"] if part not in ("function-after", "tuple", "list"))
@@ -251,7 +257,7 @@ def _unknown_boards(data: dict[str, Any], problems: ProblemList) -> None:
                 meant = closest(code, sorted(codes))
                 problems.add(
                     Problem(f"pieces[{index}].boards[{place}]", None, None, code, "there is no such board",
-                            f"write {meant}" if meant else f"write one of {', '.join(sorted(codes)[:10])}")
+                            f"write {meant or ' or '.join(sorted(codes)[:10])}")
                 )  # fmt: skip
 
 
