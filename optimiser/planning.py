@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from optimiser.accessories import brackets_for, count_by_level
+from optimiser.accessories import brackets_of, count_by_level
 from optimiser.allowances import allowance_fractions
 from optimiser.broken_rules import BreaksRules
 from optimiser.checking import broken_rules_of_plan
@@ -69,7 +69,7 @@ def plan(
     cut = _cut(project, laid.pieces, staging, time_limit, seed, progress)
     pieces, without_bracket = _with_brackets(project, laid.pieces, cut.widths)
     not_planned = (*laid.not_planned, *without_bracket)
-    counts = count_by_level(project, pieces)
+    counts = dict(count_by_level(project, pieces))
 
     needed = needed_by_level(project, bought_by_level(project, pieces, cut.layouts), counts)
     in_all: Counter[str] = Counter()
@@ -176,6 +176,40 @@ def _stock_sizes(project: Project) -> Mapping[str, tuple[int, int]]:
         name: (item.length_mm, item.width_mm)
         for name, item in zip(stock_names(project), project.stock, strict=True)
     }
+
+
+def _with_brackets(
+    project: Project, laid: Sequence[LaidPiece], widths: Mapping[str, int]
+) -> tuple[tuple[PlannedPiece, ...], tuple[NotPlanned, ...]]:
+    """The pieces with their brackets and the cut widths that the cutting chose (`widths`, by piece id)."""
+    pieces: list[PlannedPiece] = []
+    without: list[NotPlanned] = []
+    for piece, found in zip(laid, brackets_of(project, laid), strict=True):
+        if found.not_planned is not None:
+            without.append(found.not_planned)
+        name = piece_id(piece)
+        pieces.append(
+            PlannedPiece(
+                id=name,
+                level=piece.level,
+                run=piece.run,
+                from_mm=piece.from_mm,
+                to_mm=piece.to_mm,
+                gap_min_mm=piece.gap_min_mm,
+                gap_max_mm=piece.gap_max_mm,
+                width_min_mm=piece.width_min_mm,
+                width_max_mm=piece.width_max_mm,
+                cut_width_start_mm=piece.width_start_mm if piece.tapered else widths[name],
+                cut_width_end_mm=piece.width_end_mm if piece.tapered else widths[name],
+                boards=piece.boards,
+                bracket=found.bracket,
+                brackets_at_mm=found.positions_mm,
+                notches_at_mm=tuple(mullion - piece.from_mm for mullion in piece.mullions_mm),
+                mullions_at_mm=piece.mullions_mm,
+                basis=piece.basis,
+            )
+        )
+    return tuple(pieces), tuple(without)
 
 
 def piece_id(piece: LaidPiece) -> str:
