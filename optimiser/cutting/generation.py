@@ -3,13 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
 from optimiser.cutting.columns import ColumnPlan
 from optimiser.cutting.demand import Demand
+from optimiser.cutting.kernels import Values
 from optimiser.cutting.master import Master, StripColumn
-from optimiser.cutting.pricing import area_values, piece_values, price, slot_duals
+from optimiser.cutting.pricing import Priced, area_values, piece_values, price, slot_duals
+
+
+@dataclass(frozen=True)
+class Proof:
+    """Values of types and of collapsed solo demand that prove a bound, and the most that a board can hold."""
+
+    types: Values
+    solo: list[Values]
+    board_worth: int
 
 
 class ColumnGeneration:
@@ -22,9 +33,10 @@ class ColumnGeneration:
         self.demand = demand
         self.master = Master(demand, seconds_left)
         self.bound = Fraction(0)
+        self.proof = Proof(*area_values(self.master), 1)
         self.converged = False
         self.add_plan(start)
-        self.bound = price(self.master, *area_values(self.master), None).bound
+        self._note(*area_values(self.master), price(self.master, *area_values(self.master), None))
 
     @property
     def lower_bound(self) -> int:
@@ -33,12 +45,13 @@ class ColumnGeneration:
 
     def add_plan(self, plan: ColumnPlan) -> None:
         """Adds the columns of a plan."""
-        self.master.add(
-            column for column, _ in plan.strips if not (self.demand.collapsed and self._is_solo(column))
-        )
+        self.master.add(column for column, _ in plan.strips if not self.is_collapsed_solo(column))
         self.master.add(column for column, _ in plan.boards)
 
-    def _is_solo(self, column: StripColumn) -> bool:
+    def is_collapsed_solo(self, column: StripColumn) -> bool:
+        """Whether the strip holds a solo piece that the master counts as plain demand for a slot."""
+        if not self.demand.collapsed:
+            return False
         components = self.demand.families[column.family].components
         return any(self.demand.types[t].solo for c, _ in column.pairs for t in components[c].types)
 
@@ -50,8 +63,14 @@ class ColumnGeneration:
         duals = self.master.duals()
         types, solo = piece_values(self.master, duals)
         priced = price(self.master, types, solo, slot_duals(self.master, duals), duals)
-        self.bound = max(self.bound, priced.bound)
+        self._note(types, solo, priced)
         return self.master.add(priced.columns)
+
+    def _note(self, types: Values, solo: list[Values], priced: Priced) -> None:
+        """Keeps the best bound with the values that prove it."""
+        if priced.bound >= self.bound:
+            self.bound = priced.bound
+            self.proof = Proof(types, solo, priced.board_worth)
 
     def run(self, good_enough: int, out_of_time: Callable[[], bool]) -> float:
         """Generates until no column improves, the bound's ceiling reaches `good_enough`, or time is out.

@@ -26,6 +26,7 @@ class Priced:
 
     columns: list[Column]
     bound: Fraction  # proved lower bound on the cost of any fractional, so of any, plan
+    board_worth: int  # the most that one board of the first source can hold, in the values' units
 
 
 def piece_values(master: Master, duals: Floats) -> tuple[Values, list[Values]]:
@@ -126,9 +127,11 @@ def price(
                 BoardColumn(s, patterns.pairs(k)) for k in np.flatnonzero(patterns.best > worth + 1).tolist()
             ]
     if ratio is None:
-        return Priced(columns, Fraction(0))
+        return Priced(columns, Fraction(0), 0)
     bound = ratio * (total - sum(available * best for available, best in stock))
-    return Priced(columns, max(Fraction(0), bound))
+    return Priced(
+        columns, max(Fraction(0), bound), int(seen[demand.sources[0].family, demand.sources[0].width].best[0])
+    )
 
 
 def slot_duals(master: Master, duals: Floats) -> list[Floats]:

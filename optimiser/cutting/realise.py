@@ -39,6 +39,23 @@ def realise(demand: Demand, plan: ColumnPlan) -> tuple[tuple[Layout, ...], tuple
     return _layouts(demand, boards)
 
 
+def carried(demand: Demand, plan: ColumnPlan) -> int:
+    """How many pieces the plan cuts at an earlier stage than they are needed at."""
+    pieces = demand.problem.pieces
+    if len({piece.stage for piece in pieces}) < 2:
+        return 0
+    boards = _place_strips(demand, plan)
+    _drop_surplus(demand, boards)
+    boards = [board for board in boards if board.strips]
+    count = 0
+    for board, names in zip(boards, assign_stages(demand, [_places(board) for board in boards]), strict=True):
+        source = demand.sources[board.source]
+        stages = [pieces[index].stage for index in names]
+        cut_at = source.first_stage if source.available is not None else min(stages)
+        count += sum(stage > cut_at for stage in stages)
+    return count
+
+
 def _places(board: _OpenBoard) -> list[Place]:
     return [
         Place(kind, board.source) for strip in board.strips for component in strip.held for kind in component

@@ -14,13 +14,13 @@ from fractions import Fraction
 from math import ceil
 from time import perf_counter
 
+from optimiser.cutting.carrying import level_by_level
 from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.demand import Demand, prepare
 from optimiser.cutting.generation import ColumnGeneration
 from optimiser.cutting.integer import close_the_gap
 from optimiser.cutting.problem import CuttingProblem, CuttingResult, Layout, LeftOver
-from optimiser.cutting.realise import realise
-
+from optimiser.cutting.realise import carried, realise
 
 SECONDS_TO_REALISE_A_PIECE = 4e-5  # naming the pieces of a plan, measured on two cores
 
@@ -136,7 +136,21 @@ def best_plan(
     told(best, bound)
     if bound < best.cost and not clock.out():
         best, bound = close_the_gap(generation, best, clock.out, seed, told)
-    return best, bound
+    return _least_carried(generation, best, clock), bound
+
+
+def _least_carried(generation: ColumnGeneration, best: ColumnPlan, clock: Clock) -> ColumnPlan:
+    """At the same cost, the plan that carries the fewest pieces between levels."""
+    if clock.out():
+        return best
+    least: int | None = None
+    for plan in level_by_level(generation, best):
+        if least is None:
+            least = carried(generation.demand, best)
+        count = carried(generation.demand, plan)
+        if plan.cost < best.cost or count < least:
+            return plan
+    return best
 
 
 def _fewest_boards(problem: CuttingProblem, clock: Clock) -> int:

@@ -1,8 +1,9 @@
 """Which named piece lies in which place, so that few pieces are carried from the level that cuts them to a later one.
 
-The boards' patterns are settled; pieces of a type are interchangeable but are needed at different stages. Stage
-by stage, places of boards already cut are used first, then the boards are opened that hold the most of what the
-stage still needs (a greedy cover).
+The boards' patterns are settled; pieces of a type are interchangeable but are needed at different stages. First
+every stage takes the boards that its own pieces can fill alone; nothing on them is carried. Then, stage by stage,
+places of boards already cut are used, and the boards opened that hold the most of what the stage still needs (a
+greedy cover).
 """
 
 from __future__ import annotations
@@ -43,9 +44,12 @@ def assign_stages(demand: Demand, boards: list[list[Place]]) -> list[list[int]]:
             piece = pieces[index]
             waiting.setdefault(piece.stage, {}).setdefault(t, []).extend([index] * piece.quantity)
     result = [[-1] * len(places) for places in boards]
+    groups = _groups(demand, boards)
+    for stage in sorted(waiting):
+        _fill_alone(waiting[stage], groups, boards, stage, result)
     by_kind: dict[int, list[_Alike]] = {}
-    for alike in _groups(demand, boards):
-        for kind, _ in alike.kinds:
+    for alike in groups:
+        for kind, _ in alike.kinds if alike.boards else ():
             by_kind.setdefault(kind, []).append(alike)
     free: dict[int, list[tuple[int, int]]] = {}  # type -> free places on opened boards
     for stage in sorted(waiting):
@@ -71,6 +75,25 @@ def assign_stages(demand: Demand, boards: list[list[Place]]) -> list[list[int]]:
                 else:
                     free.setdefault(place.kind, []).append((b, position))
     return result
+
+
+def _fill_alone(
+    needed: dict[int, list[int]],
+    groups: list[_Alike],
+    boards: list[list[Place]],
+    stage: int,
+    result: list[list[int]],
+) -> None:
+    """Gives the stage every board that its own pieces fill."""
+    for alike in groups:
+        while (
+            alike.boards
+            and alike.available_from <= stage
+            and all(len(needed.get(kind, ())) >= count for kind, count in alike.kinds)
+        ):
+            b = alike.boards.pop()
+            for position, place in enumerate(boards[b]):
+                result[b][position] = needed[place.kind].pop()
 
 
 def _groups(demand: Demand, boards: list[list[Place]]) -> list[_Alike]:
