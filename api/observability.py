@@ -19,7 +19,8 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api.accounts.access import Reader
-from api.service import Service, service_of
+from api.responses import problems
+from api.service import Service
 
 _REQUEST_ID = re.compile(r"[A-Za-z0-9._-]{8,64}")
 
@@ -135,12 +136,12 @@ router = APIRouter()
 
 
 @router.get(
-    "/metrics", tags=["operation"], response_class=Response, responses={200: {"content": {"text/plain": {}}}}
+    "/metrics",
+    tags=["operation"],
+    response_class=Response,
+    responses={**problems(), 200: {"description": "Metrics", "content": {"text/plain": {}}}},
 )
 def read_metrics(request: Request, caller: Reader) -> Response:
     """Metrics in Prometheus' text form."""
     metrics: Metrics = request.app.state.metrics
     return Response(generate_latest(metrics.registry), media_type=CONTENT_TYPE_LATEST)
-
-
-__all__ = ["Metrics", "Observed", "router", "service_of", "set_up_logs"]

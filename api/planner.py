@@ -146,7 +146,7 @@ def broken_rules_of(plan: str, project: str) -> tuple[str, ...]:
 
 
 def order_as(plan: str, form: str) -> bytes:
-    """The order in one of FORMS: the order itself, and as PDF the sheets that the crew cuts from."""
+    """The order in one of FORMS."""
     from optimiser.plan import Plan
 
     found = Plan.model_validate_json(plan)
@@ -159,6 +159,14 @@ def layout_svg(plan: str, number: int) -> bytes:
     from optimiser.writing.layout_svg import layout_svg as drawn
 
     return drawn(Plan.model_validate_json(plan), number - 1).encode()
+
+
+def cutting_sheets(plan: str) -> bytes:
+    """The sheets that the crew cuts from, as PDF."""
+    from optimiser.plan import Plan
+    from optimiser.writing.cutting_sheets import cutting_sheets_pdf
+
+    return cutting_sheets_pdf(Plan.model_validate_json(plan))
 
 
 def _csv(plan: Plan) -> bytes:
@@ -174,12 +182,9 @@ def _xlsx(plan: Plan) -> bytes:
 
 
 def _pdf(plan: Plan) -> bytes:
-    from optimiser.writing.cutting_sheets import write_cutting_sheets
+    from optimiser.writing.order_pdf import order_pdf
 
-    with tempfile.TemporaryDirectory() as folder:
-        file = Path(folder) / "order.pdf"
-        write_cutting_sheets(plan, file)
-        return file.read_bytes()
+    return order_pdf(plan)
 
 
 def _ubl(plan: Plan) -> bytes:

@@ -15,7 +15,8 @@ from typing import Any
 
 from anyio import to_thread
 from fastapi import Response
-from fastapi.sse import EventSourceResponse, format_sse_event
+from fastapi.sse import format_sse_event
+from starlette.responses import StreamingResponse
 
 from api.jobs.repository import OPEN, Event, events_after, status_of
 from api.service import Service
@@ -34,7 +35,11 @@ def events_response(service: Service, job_id: str, after: int) -> Response:
         ended = status_of(connection, job_id) not in OPEN
         if ended and not events_after(connection, job_id, after, limit=1):
             return Response(status_code=204)
-    return EventSourceResponse(_stream(service, job_id, after), headers={"X-Accel-Buffering": "no"})
+    return StreamingResponse(
+        _stream(service, job_id, after),
+        media_type="text/event-stream",
+        headers={"X-Accel-Buffering": "no"},
+    )
 
 
 async def _stream(service: Service, job_id: str, number: int) -> AsyncIterator[bytes]:

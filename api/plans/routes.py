@@ -7,7 +7,6 @@ from typing import Annotated, Any, Literal
 import sqlalchemy as sa
 from anyio import to_thread
 from fastapi import APIRouter, Body, Header, Path, Query, Request, Response
-from fastapi.sse import EventSourceResponse
 
 from api.accounts.access import Caller, Planner, Reader
 from api.idempotency import IdempotencyKey, digest, made_before
@@ -16,7 +15,7 @@ from api.jobs.repository import Job, jobs_of_project, result_of
 from api.jobs.requests import cancel_requested_job, found_job, request_job
 from api.limited_process import run_limited
 from api.paging import After, Limit, Page, page_of
-from api.planner import FORMS, PlanOptions, layout_svg, order_as
+from api.planner import FORMS, PlanOptions, cutting_sheets, layout_svg, order_as
 from api.plans.at_once import schedule
 from api.plans.schemas import KeptPlan, PlanRequest, PlanSummary, summary_of
 from api.problem_details import Problem
@@ -152,7 +151,7 @@ def cancel_plan(plan_id: str, service: TheService, caller: Planner) -> PlanSumma
 
 @router.get(
     "/plans/{plan_id}/events",
-    response_class=EventSourceResponse,
+    response_class=Response,
     responses={**problems(404), **WATCH_RESPONSES},
 )
 def watch_plan(
@@ -193,6 +192,22 @@ def read_order(plan_id: str, form: Form, service: TheService, caller: Reader) ->
         _, document = finished_plan(connection, caller, plan_id)
     made = _rendered(service, order_as, document.decode(), form)
     return _file(made, FORMS[form], f"order-{plan_id[:8]}.{form}")
+
+
+@router.get(
+    "/plans/{plan_id}/cutting-sheets.pdf",
+    response_class=Response,
+    responses={
+        **problems(404, 409),
+        200: {"description": "Sheets for the crew", "content": {"application/pdf": {}}},
+    },
+)
+def read_cutting_sheets(plan_id: str, service: TheService, caller: Reader) -> Response:
+    """The sheets that the crew cuts from."""
+    with service.storage.reading() as connection:
+        _, document = finished_plan(connection, caller, plan_id)
+    made = _rendered(service, cutting_sheets, document.decode())
+    return _file(made, "application/pdf", f"cutting-sheets-{plan_id[:8]}.pdf")
 
 
 @router.get(

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Header, Query, Response
-from fastapi.sse import EventSourceResponse
 
 from api.accounts.access import Planner, Reader
 from api.idempotency import IdempotencyKey
@@ -86,7 +85,7 @@ def _routes_of(kind: Kind, path: str, wanted_model: type[Any], asking: str, read
         f"/{path}/{{study_id}}/events",
         watch,
         methods=["GET"],
-        response_class=EventSourceResponse,
+        response_class=Response,
         responses={**problems(404), **WATCH_RESPONSES},
         operation_id=f"watch_{kind}",
         summary="Its progress as Server-Sent Events",

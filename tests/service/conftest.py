@@ -14,7 +14,7 @@ from fastapi.testclient import TestClient
 from api.app import create_app
 from api.settings import Settings, usable_database_url
 from tests.service.postgresql import PostgreSQL
-from tests.service.running import ROOT, start_worker
+from tests.service.running import ROOT, start_workers, stop_all
 
 DATABASES = ("sqlite", "postgresql")
 SMALL = ROOT / "sample_orders" / "small"
@@ -52,10 +52,9 @@ def place(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     settings = replace(Settings(), database_url=usable_database_url(url), poll_seconds=0.05)
     logs = tmp_path_factory.mktemp("logs")
     with TestClient(create_app(settings), raise_server_exceptions=False) as client:
-        workers = [start_worker(url, logs / f"worker-{number}.log", poll_seconds=0.05) for number in (1, 2)]
+        workers = start_workers(url, logs, 2)
         yield Place(url, settings, client)
-        for worker in workers:
-            worker.stop()
+        stop_all(workers)
 
 
 @pytest.fixture

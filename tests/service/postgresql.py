@@ -6,6 +6,7 @@ tests fail and say so: they are never skipped.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import pwd
 import shutil
@@ -66,10 +67,8 @@ class PostgreSQL:
         children = Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children").read_text().split()
         self.process.kill()
         for child in children:
-            try:
+            with contextlib.suppress(ProcessLookupError):
                 os.kill(int(child), signal.SIGKILL)
-            except ProcessLookupError:
-                pass
         self.process.wait()
 
     def url(self, name: str) -> str:

@@ -31,7 +31,9 @@ class Running:
     def __init__(self, program: str, log: Path, env: dict[str, str]) -> None:
         self.log = log
         with log.open("ab") as file:
-            self.process = subprocess.Popen([sys.executable, "-c", program], env=env, stdout=file, stderr=file)
+            self.process = subprocess.Popen(
+                [sys.executable, "-c", program], env=env, stdout=file, stderr=file
+            )
 
     def kill(self) -> None:
         """kill -9."""
@@ -58,6 +60,23 @@ def start_worker(database_url: str, log: Path, program: str = WORKER, **settings
     worker = Running(program, log, environment(database_url, **settings))
     worker.started("worker_started")
     return worker
+
+
+def start_workers(database_url: str, logs: Path, count: int, **settings: object) -> list[Running]:
+    """Several workers that have begun to take jobs; they start side by side."""
+    env = environment(database_url, **{"poll_seconds": 0.05, **settings})
+    workers = [Running(WORKER, logs / f"worker-{number}.log", env) for number in range(1, count + 1)]
+    for worker in workers:
+        worker.started("worker_started")
+    return workers
+
+
+def stop_all(workers: list[Running]) -> None:
+    """SIGTERM to all, then waits for each."""
+    for worker in workers:
+        worker.process.send_signal(signal.SIGTERM)
+    for worker in workers:
+        worker.stop()
 
 
 class Server(Running):

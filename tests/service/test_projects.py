@@ -18,7 +18,9 @@ def test_a_project_comes_as_json_workbook_form_or_csv_files_and_is_the_same(
     client: TestClient, small_project: dict[str, Any]
 ) -> None:
     workbook = (SMALL / "small.xlsx").read_bytes()
-    tables = [("files", (file.name, file.read_bytes(), "text/csv")) for file in sorted(SMALL.glob("csv/*.csv"))]
+    tables = [
+        ("files", (file.name, file.read_bytes(), "text/csv")) for file in sorted(SMALL.glob("csv/*.csv"))
+    ]
     answers = [
         client.post("/projects", json=small_project),
         client.post("/projects", content=workbook, headers={"Content-Type": XLSX}),
@@ -76,7 +78,9 @@ def test_a_put_that_cannot_be_read_leaves_the_project_as_it_was(
 ) -> None:
     location = client.post("/projects", json=small_project).headers["Location"]
     before = client.get(location)
-    answer = client.put(location, json={**small_project, "runs": []}, headers={"If-Match": before.headers["ETag"]})
+    answer = client.put(
+        location, json={**small_project, "runs": []}, headers={"If-Match": before.headers["ETag"]}
+    )
     assert answer.status_code == 422
     assert client.get(location).text == before.text
 
@@ -149,9 +153,14 @@ def _workbook_with(member: str, content: bytes) -> bytes:
     return made.getvalue()
 
 
-ENTITIES = b"""<?xml version="1.0"?><!DOCTYPE lolz [<!ENTITY a "aaaaaaaaaa">""" + b"".join(
-    f'<!ENTITY {letter} "{f"&{before};" * 10}">'.encode() for before, letter in zip("abcdefgh", "bcdefghi", strict=True)
-) + b"]><sst>&i;</sst>"
+ENTITIES = (
+    b"""<?xml version="1.0"?><!DOCTYPE lolz [<!ENTITY a "aaaaaaaaaa">"""
+    + b"".join(
+        f'<!ENTITY {letter} "{f"&{before};" * 10}">'.encode()
+        for before, letter in zip("abcdefgh", "bcdefghi", strict=True)
+    )
+    + b"]><sst>&i;</sst>"
+)
 
 
 @pytest.mark.parametrize(
@@ -182,5 +191,7 @@ def test_a_hundred_megabytes_of_csv_are_refused(client: TestClient) -> None:
 
 def test_thirty_megabytes_of_csv_get_an_answer_in_time(client: TestClient) -> None:
     rows = b"".join(b"R%d,0,150,measured,\n" % number for number in range(1_400_000))
-    answer = client.post("/projects", files={"gaps": ("gaps.csv", b"run,at_mm,gap_mm,basis,tolerance_mm\n" + rows)})
+    answer = client.post(
+        "/projects", files={"gaps": ("gaps.csv", b"run,at_mm,gap_mm,basis,tolerance_mm\n" + rows)}
+    )
     assert answer.status_code in (413, 422)

@@ -1,0 +1,55 @@
+"""A worker that stops for ever (or for a while) in one step of a job, so that it can be killed just there.
+
+`program(step, seconds)` is what to run. In 'start' and 'finish' it stops inside the step's transaction, before
+it is committed; in the others in the process that makes the step.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from pathlib import Path
+from typing import Any
+
+from api import planner
+from api.jobs import workflows
+
+STEPS = ("start", *planner.STEPS["plan"], "finish")
+
+
+def program(step: str, seconds: float = 3600) -> str:
+    """The worker's program, as an argument of python -c."""
+    return f"from tests.service.paused_worker import work; work({step!r}, {seconds})"
+
+
+def paused_step(work: planner.StepInput, *, progress: planner.Progress) -> planner.Made:
+    """Runs in the step's own process."""
+    if work.step == os.environ.get("PAUSE_AT"):
+        _pause()
+    return planner.run_step(work, progress=progress)
+
+
+def work(step: str, seconds: float) -> None:
+    """Runs the worker."""
+    os.environ.update(PAUSE_AT=step, PAUSE_SECONDS=str(seconds))
+    workflows.run_step = paused_step  # type: ignore[assignment]
+    for name in ("start", "finish"):
+        if step == name:
+            setattr(workflows, f"{name}_job", _after_a_pause(getattr(workflows, f"{name}_job")))
+    from api.serving import worker
+
+    worker()
+
+
+def _after_a_pause(function: Any) -> Any:
+    def paused(*arguments: Any, **more: Any) -> Any:
+        made = function(*arguments, **more)
+        _pause()
+        return made
+
+    return paused
+
+
+def _pause() -> None:
+    Path(os.environ["PAUSED"]).touch()
+    time.sleep(float(os.environ["PAUSE_SECONDS"]))

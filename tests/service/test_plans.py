@@ -1,0 +1,151 @@
+"""Planning at once and in the background: what comes back, when, and in which forms."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from fastapi.testclient import TestClient
+
+from api.app import create_app
+from optimiser.checking import broken_rules_of_plan
+from optimiser.plan import Plan
+from tests.service.conftest import SMALL, Place
+from tests.service.running import wait_for_plan
+
+
+def test_a_small_project_comes_back_as_its_plan_at_once(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    answer = client.post("/order-schedules", json=small_project)
+    assert answer.status_code == 200, answer.text
+    plan = Plan.model_validate_json(answer.content)
+    assert broken_rules_of_plan(plan) == []
+    assert answer.json()["order"]["total"] != "0.00"
+    kept = client.get(answer.headers["Content-Location"]).json()
+    assert kept["status"] == "done"
+    assert kept["plan"] == answer.json()
+    assert kept["figures"]["boards"] == sum(count.count for count in plan.boards.values())
+
+
+def test_a_workbook_in_is_a_plan_out(client: TestClient) -> None:
+    workbook = (SMALL / "small.xlsx").read_bytes()
+    answer = client.post("/order-schedules", files={"workbook": ("small.xlsx", workbook)})
+    assert answer.status_code == 200
+    assert answer.json()["pieces"]
+
+
+def test_what_cannot_be_planned_is_said_in_plain_words(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    wide = {**small_project, "gaps": [{**gap, "gap_mm": 395} for gap in small_project["gaps"]]}
+    wide["detail"] = {**small_project["detail"], "gap_min_mm": 20, "gap_max_mm": 30}
+    answer = client.post("/order-schedules", json=wide)
+    assert answer.status_code == 422
+    assert answer.json()["type"] == "/problems/cannot-be-planned"
+    assert "395" in answer.json()["detail"]
+
+
+def test_a_large_project_is_accepted_and_planned_in_the_background(
+    place: Place, small_project: dict[str, Any]
+) -> None:
+    with TestClient(create_app(replace(place.settings, at_once_pieces=1))) as client:
+        answer = client.post("/order-schedules", json=small_project)
+        assert answer.status_code == 202
+        assert answer.json()["status"] == "queued"
+        plan = wait_for_plan(client, answer.headers["Location"])
+    assert plan["status"] == "done", plan["error"]
+
+
+def test_a_caller_may_prefer_not_to_wait(client: TestClient, small_project: dict[str, Any]) -> None:
+    answer = client.post("/order-schedules", json=small_project, headers={"Prefer": "respond-async"})
+    assert answer.status_code == 202
+    assert wait_for_plan(client, answer.headers["Location"])["status"] == "done"
+
+
+def test_a_plan_in_the_background_is_the_plan_at_once(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    project = client.post("/projects", json=small_project).headers["Location"]
+    answer = client.post(f"{project}/plans", json={"staging": "level"})
+    assert answer.status_code == 202
+    plan = wait_for_plan(client, answer.headers["Location"])
+    assert plan["status"] == "done", plan["error"]
+    at_once = client.post("/order-schedules", params={"staging": "level"}, json=small_project).json()
+    assert _timeless(plan["plan"]) == _timeless(at_once)
+    listed = client.get(f"{project}/plans").json()["items"]
+    assert [item["id"] for item in listed] == [plan["id"]]
+
+
+def _timeless(plan: dict[str, Any]) -> str:
+    for proof in plan["proofs"]:
+        proof["solve_seconds"] = 0
+    return json.dumps(plan)
+
+
+def test_an_order_comes_in_every_form(client: TestClient, small_project: dict[str, Any]) -> None:
+    answer = client.post("/order-schedules", json=small_project)
+    location, plan = answer.headers["Location"], answer.json()
+    lines = client.get(f"{location}/order.json").json()["lines"]
+    assert lines == plan["order"]["lines"]
+    rows = list(csv.DictReader(io.StringIO(client.get(f"{location}/order.csv").text)))
+    assert [row["amount"] for row in rows] == [line["amount"] for line in lines]
+    book = openpyxl.load_workbook(io.BytesIO(client.get(f"{location}/order.xlsx").content))
+    assert "Order" in book.sheetnames
+    pdf = client.get(f"{location}/order.pdf")
+    assert (pdf.headers["Content-Type"], pdf.content[:5]) == ("application/pdf", b"%PDF-")
+    xml = client.get(f"{location}/order.xml")
+    assert xml.headers["Content-Type"].startswith("application/xml")
+    assert b"<" in xml.content
+    assert client.get(f"{location}/plan.json").json() == plan
+    assert client.get(f"{location}/order.docx").status_code in (404, 422)
+
+
+def test_every_layout_is_a_drawing_counted_from_one(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    answer = client.post("/order-schedules", json=small_project)
+    location, count = answer.headers["Location"], len(answer.json()["layouts"])
+    for number in (1, count):
+        drawing = client.get(f"{location}/layouts/{number}.svg")
+        assert drawing.headers["Content-Type"] == "image/svg+xml"
+        assert drawing.text.startswith("<svg")
+    assert client.get(f"{location}/layouts/{count + 1}.svg").status_code == 404
+    assert client.get(f"{location}/layouts/0.svg").status_code in (404, 422)
+
+
+def test_an_idempotency_key_makes_one_plan(client: TestClient, small_project: dict[str, Any]) -> None:
+    key = {"Idempotency-Key": "one plan".replace(" ", "-")}
+    first = client.post("/order-schedules", json=small_project, headers=key)
+    again = client.post("/order-schedules", json=small_project, headers=key)
+    assert first.headers["Location"] == again.headers["Location"]
+    assert first.text == again.text
+    project = client.post("/projects", json=small_project).headers["Location"]
+    key = {"Idempotency-Key": "background-plan"}
+    plans = {client.post(f"{project}/plans", headers=key).headers["Location"] for _ in range(3)}
+    assert len(plans) == 1
+
+
+def test_a_plan_that_is_not_done_has_no_order_yet(place: Place, small_project: dict[str, Any]) -> None:
+    project = place.client.post("/projects", json=small_project).headers["Location"]
+    location = place.client.post(f"{project}/plans").headers["Location"]
+    assert place.client.delete(location).json()["status"] == "cancelled"
+    for path in ("/order.csv", "/layouts/1.svg", "/plan.json"):
+        answer = place.client.get(location + path)
+        assert (answer.status_code, answer.json()["type"]) == (409, "/problems/plan-not-done")
+    assert place.client.post(f"{location}/issue").status_code == 409
+    assert place.client.delete(location).status_code == 200
+    done = place.client.post("/order-schedules", json=small_project).headers["Location"]
+    assert place.client.delete(done).status_code == 409
+
+
+@pytest.mark.parametrize("file", ["readme.txt", "order.xls"])
+def test_other_files_are_refused(client: TestClient, file: str, tmp_path: Path) -> None:
+    answer = client.post("/order-schedules", files={"workbook": (file, b"text")})
+    assert answer.status_code == 415
