@@ -24,6 +24,7 @@ from benchmarks.verdicts import Verdict, judge, judge_start_up
 
 QUICK_CASES = 2
 QUICK_RIVAL_SECONDS = 2.0
+WIDTH_IN_A_FILE = 220  # columns, where there is no terminal to ask
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -48,7 +49,7 @@ def main(arguments: list[str] | None = None) -> int:
     folder = options.results
     if folder is None and not options.only and not options.quick:
         folder = Path(__file__).resolve().parent
-    console = Console()
+    console = Console() if sys.stdout.isatty() else Console(width=WIDTH_IN_A_FILE)
     command = " ".join(["python -m benchmarks", *(sys.argv[1:] if arguments is None else arguments)])
     results = _run(groups, command, console, start_up=not options.only)
     _print(results, console)
@@ -75,7 +76,7 @@ def _is_small(group: Group) -> bool:
 
 
 def _run(groups: list[Group], command: str, console: Console, *, start_up: bool) -> report.Results:
-    started = perf_counter()
+    started, machine = perf_counter(), report.machine()
     measured: list[tuple[Group, list[Measurement]]] = []
     comparisons: list[Comparison] = []
     verdicts: list[Verdict] = []
@@ -92,11 +93,15 @@ def _run(groups: list[Group], command: str, console: Console, *, start_up: bool)
         measured.append((group, measurements))
         if measurements and group.rivals:
             comparisons += compare(group, group.rival_cases)
-        verdicts += [judge(target, measurements) for target in TARGETS if target.group == group.name]
+        of_group = [judge(target, measurements) for target in TARGETS if target.group == group.name]
+        for verdict in of_group:
+            outcome = "met" if verdict.met else "MISSED"
+            console.print(f"  {verdict.statement}: {outcome}; {verdict.numbers}", highlight=False)
+        verdicts += of_group
     if start_up:
         verdicts += judge_start_up()
     seconds = perf_counter() - started
-    return report.Results(command, report.machine(), verdicts, measured, comparisons, seconds)
+    return report.Results(command, machine, verdicts, measured, comparisons, seconds)
 
 
 def _print(results: report.Results, console: Console) -> None:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
 import subprocess
 import sys
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
-from time import perf_counter
+from time import perf_counter, process_time
 from typing import Any
 
 from benchmarks.registry import Case, Group
@@ -17,6 +16,7 @@ from optimiser.checking import broken_rules_of_result
 from optimiser.cutting.problem import CuttingProblem, CuttingResult
 from optimiser.cutting.solve import solve
 
+LAUNCHER = Path(__file__).with_name("launcher.py")
 COMMAND = Path(sys.executable).with_name("barrier-orders")
 CLOCK_KEYS = {"solve_seconds"}
 
@@ -40,6 +40,7 @@ class Measurement:
     known_optimum: int | None
     solve_seconds: float
     outside_seconds: float
+    cpu_seconds: float
     broken_rules: tuple[str, ...]
     first_answer_boards: int | None = None
     first_answer_seconds: float | None = None
@@ -81,7 +82,9 @@ def measure(case: Case, group: Group, *, through_command: bool) -> Measurement:
         first, first_seconds = _solved(problem, group.first_answer_limit)
         first_boards = first.boards
         first_seconds = max(first_seconds, first.solve_seconds)
+    cpu_before = process_time()
     result, seconds = _solved(problem, group.time_limit)
+    cpu_seconds = process_time() - cpu_before
     broken = list(broken_rules_of_result(result, problem))
     if group.first_answer_limit is not None:
         broken += broken_rules_of_result(first, problem)
@@ -96,6 +99,7 @@ def measure(case: Case, group: Group, *, through_command: bool) -> Measurement:
         known_optimum=case.known_optimum,
         solve_seconds=result.solve_seconds,
         outside_seconds=seconds,
+        cpu_seconds=cpu_seconds,
         broken_rules=tuple(str(rule) for rule in broken),
         first_answer_boards=first_boards,
         first_answer_seconds=first_seconds,
@@ -126,17 +130,21 @@ def run_command(problem: CuttingProblem, time_limit: float | None = None) -> Com
         path = Path(folder) / "problem.json"
         path.write_text(json.dumps(as_contract_json(problem)), encoding="utf-8")
         limit = [] if time_limit is None else ["--time-limit", f"{time_limit:g}"]
-        output, errors = Path(folder) / "result.json", Path(folder) / "errors.txt"
-        started = perf_counter()
+        output, errors, report = (
+            Path(folder) / name for name in ("result.json", "errors.txt", "report.json")
+        )
         with output.open("wb") as stdout, errors.open("wb") as stderr:
-            process = subprocess.Popen([COMMAND, "cut", path, *limit], stdout=stdout, stderr=stderr)
-            _, status, usage = os.wait4(process.pid, 0)
-            process.returncode = os.waitstatus_to_exitcode(status)
-        seconds = perf_counter() - started
-        if process.returncode:
+            done = subprocess.run(
+                [sys.executable, "-I", "-S", LAUNCHER, report, COMMAND, "cut", path, *limit],
+                stdout=stdout,
+                stderr=stderr,
+                check=False,
+            )
+        if done.returncode:
             raise CommandFailedError(errors.read_text(encoding="utf-8"))
         result = CuttingResult.model_validate_json(output.read_bytes())
-    return CommandRun(result, seconds, usage.ru_maxrss / 1000)
+        usage = json.loads(report.read_text(encoding="utf-8"))
+    return CommandRun(result, usage["seconds"], usage["megabytes"])
 
 
 def as_contract_json(problem: CuttingProblem) -> dict[str, Any]:

@@ -81,6 +81,7 @@ GROUP_HEADINGS = (
     "most boards above bound",
     "median s",
     "most s",
+    "median CPU s",
     "through the command, s",
     "same plan",
     "peak MB",
@@ -131,6 +132,7 @@ def _group_row(group: Group, measurements: list[Measurement]) -> list[str]:
         str(max(one.boards - one.lower_bound for one in measurements)),
         f"{median(seconds):.3f}",
         f"{max(seconds):.3f}",
+        f"{median(one.cpu_seconds for one in measurements):.3f}",
         f"{median(one.command_seconds or 0 for one in by_command):.2f}" if by_command else "-",
         f"{sum(bool(one.same_plan_again) for one in by_command)} of {len(by_command)}" if by_command else "-",
         f"{max(one.command_megabytes or 0 for one in by_command):.0f}" if by_command else "-",
@@ -175,6 +177,7 @@ def machine() -> dict[str, str]:
         "commit": _commit(),
         "processor": _processor(),
         "cores": str(len(os.sched_getaffinity(0))),
+        "load before": f"{os.getloadavg()[0]:.1f}",
         "Python": platform.python_version(),
         **{package: version(package) for package in ("ortools", "highspy", "numpy")},
     }

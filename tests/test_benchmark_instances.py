@@ -115,7 +115,7 @@ def test_the_optima_that_are_known() -> None:
         6,
         "computed here: level-packing model of Lodi, Martello and Vigo (2004) proved by CP-SAT",
     )
-    assert known_two_stage_optimum("cl01_040_06") == (None, "")
+    assert known_two_stage_optimum("cl01_040_09") == (None, "")
 
 
 def test_rivals_agree_with_trying_everything() -> None:

@@ -14,11 +14,14 @@ from ortools.sat.python import cp_model
 from benchmarks.rivals.outcome import RivalOutcome, only_board
 from optimiser.cutting.problem import CuttingProblem
 
+MOST_PIECES = 500  # the Booleans grow with the square of the pieces: 1000 pieces already take gigabytes
+
 
 def direct_cp_sat(problem: CuttingProblem, *, time_limit: float, workers: int = 2) -> RivalOutcome:
     """Fewest boards by CP-SAT alone, with the bound it proves, within `time_limit` seconds.
 
-    Raises ValueError for problems with several boards, offcuts, tapers or a carry limit.
+    More than `MOST_PIECES` pieces are declined, which the note says. Raises ValueError for problems with several
+    boards, offcuts, tapers or a carry limit.
     """
     started = perf_counter()
     board = only_board(problem)
@@ -26,6 +29,9 @@ def direct_cp_sat(problem: CuttingProblem, *, time_limit: float, workers: int = 
         raise ValueError("the direct model knows no carry limit")
     kerf = board.kerf_mm
     length_of_board, width_of_board = board.length_mm + kerf, board.width_mm + kerf
+    count = sum(piece.quantity for piece in problem.pieces)
+    if count > MOST_PIECES:
+        return RivalOutcome(None, None, 0.0, f"not built: {count} pieces make up to {count**2} Booleans")
     pieces = sorted(
         (piece for piece in problem.pieces for _ in range(piece.quantity)),
         key=lambda piece: (-piece.width_min_mm, -piece.length_mm),

@@ -59,7 +59,7 @@ class _Master:
     """Fewest boards so that every piece type is covered, over the patterns that are known."""
 
     def __init__(self, demands: list[int]) -> None:
-        self.highs = highspy.Highs()  # type: ignore[no-untyped-call]
+        self.highs = highspy.Highs()
         self.highs.silent()
         for demand in demands:
             self.highs.addRow(float(demand), highspy.kHighsInf, 0, np.array([], np.int32), np.array([]))
