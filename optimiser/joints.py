@@ -30,7 +30,16 @@ from optimiser.plan import NotPlanned
 from optimiser.project import Basis, Gap, Product, Project, Run
 from optimiser.unplanned import gap_out_of_range, no_layout
 
-__all__ = ["LaidArrays", "LaidPiece", "LaidRuns", "PieceValue", "RunArrays", "lay_out", "lay_out_arrays", "run_arrays"]
+__all__ = [
+    "LaidArrays",
+    "LaidPiece",
+    "LaidRuns",
+    "PieceValue",
+    "RunArrays",
+    "lay_out",
+    "lay_out_arrays",
+    "run_arrays",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +114,7 @@ def _pieces_of(
 ) -> list[LaidPiece]:
     mullions = sorted(set(run.mullions_mm))
     all_one_basis = {gap.basis for gap in gaps}
-    pieces = []
+    pieces: list[LaidPiece] = []
     for _, kind, from_mm, to_mm, gap_min, gap_max, width_min, width_max, start, end in rows:
         if kind > TAPERED:
             continue

@@ -44,8 +44,9 @@ static void add_row(Rows *rows, int64_t run_index, int64_t kind, int64_t from, i
     rows->count++;              // counted even where there is no room, so that the caller can make it
 }
 
-static int append_block(Blocks *blocks, int64_t from, int64_t to, wide value) {
-    if (blocks->count && blocks->block[blocks->count - 1].value == value) {
+// Joins it to the block before where the values are equal and that one (of index `growing` or more) may grow still.
+static int append_block(Blocks *blocks, int64_t growing, int64_t from, int64_t to, wide value) {
+    if (blocks->count > growing && blocks->block[blocks->count - 1].value == value) {
         blocks->block[blocks->count - 1].from = from;
         return 0;
     }
@@ -105,7 +106,8 @@ static void find_steeps(Layout *layout) {
 typedef struct {
     int64_t start, end;         // the stretch
     int last_resort;            // short pieces and open stretches are allowed
-    int64_t head, tail, next;   // the sliding window's queue of blocks, and the next block to enter it
+    int64_t head, tail, next;   // the sliding window's queue of blocks, and the next block to enter it; one that
+                                // has entered grows no more, since it may have left the queue again
     int64_t steep;              // the lowest steep interval that reaches up to p or beyond, -1 none yet
     int64_t edge_to;            // beyond this no straight edge exists from p
     int64_t next_allowed;       // the next joint position after p
@@ -159,6 +161,9 @@ static wide value_at(Layout *layout, Sweep *sweep, int64_t p, int64_t *step) {
             const Block *block = &blocks->block[block_at(blocks, full)];
             *step = smaller(*step, full - block->from + 1);
             if (block->value + ONE_PIECE < best) best = block->value + ONE_PIECE;
+        } else if (sweep->last_resort && run->board_length[b] >= rules->shortest) {
+            wide cost = blocks->block[block_at(blocks, full)].value + SHORT + ONE_PIECE;
+            if (cost < best) best = cost;
         }
     }
     int64_t nearest = p + rules->piece_min;
@@ -229,7 +234,7 @@ static int sweep_back(Layout *layout, Sweep *sweep, int64_t every_millimetre) {
     while (sweep->steep > 0 && layout->steep_from[sweep->steep] > sweep->end - rules->piece_min) sweep->steep--;
     sweep->edge_to = sweep->next_allowed = sweep->end;
     blocks->count = 0;
-    if (append_block(blocks, sweep->end, sweep->end, 0)) return -1;
+    if (append_block(blocks, 0, sweep->end, sweep->end, 0)) return -1;
     int64_t mullion = run->mullions - 1, p = sweep->end - 1;
     while (p > sweep->start) {
         while (mullion >= 0 && run->mullion[mullion] - rules->clearance >= p) mullion--;
@@ -238,7 +243,7 @@ static int sweep_back(Layout *layout, Sweep *sweep, int64_t every_millimetre) {
             int64_t clear = run->mullion[mullion] + rules->clearance;
             if (p < clear) {
                 int64_t from = larger(lowest, run->mullion[mullion] - rules->clearance + 1);
-                if (append_block(blocks, from, p, INFINITE)) return -1;
+                if (append_block(blocks, sweep->next, from, p, INFINITE)) return -1;
                 p = from - 1;
                 continue;
             }
@@ -247,12 +252,13 @@ static int sweep_back(Layout *layout, Sweep *sweep, int64_t every_millimetre) {
         int64_t step = p - lowest + 1;
         wide value = value_at(layout, sweep, p, &step);
         if (every_millimetre) step = 1;
-        if (append_block(blocks, p - step + 1, p, value)) return -1;
+        if (append_block(blocks, sweep->next, p - step + 1, p, value)) return -1;
         sweep->next_allowed = p - step + 1;
         p -= step;
     }
     int64_t step = 1;
-    return append_block(blocks, sweep->start, sweep->start, value_at(layout, sweep, sweep->start, &step));
+    wide value = value_at(layout, sweep, sweep->start, &step);
+    return append_block(blocks, sweep->next, sweep->start, sweep->start, value);
 }
 
 // Among the layouts of least value, the one whose compression windows are widest in sum, over a few
@@ -318,9 +324,10 @@ static int expand(Layout *layout, const Sweep *sweep, Search *search, int64_t in
         if (entry < 0) continue;
         int64_t limit = smaller(layout->reach[b].to[entry], sweep->end), full = p + run->board_length[b];
         farthest = larger(farthest, smaller(full, limit));
-        if (full > limit || run->board_length[b] < rules->piece_min) continue;
-        if (blocks->block[block_at(blocks, full)].value + ONE_PIECE == value && offer_piece(layout, search, index, full))
-            return -1;
+        int short_board = run->board_length[b] < rules->piece_min;
+        if (full > limit || (short_board && (!sweep->last_resort || run->board_length[b] < rules->shortest))) continue;
+        wide cost = blocks->block[block_at(blocks, full)].value + ONE_PIECE + (short_board ? SHORT : 0);
+        if (cost == value && offer_piece(layout, search, index, full)) return -1;
     }
     if (offer_equal(layout, search, index, p + rules->piece_min, farthest, value - ONE_PIECE - ODD_LENGTH)) return -1;
     // Tapered pieces: the longest of least value is enough, their windows do not count.
