@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimiser.reading import cells
-from optimiser.reading.cells import Slip
+from optimiser.reading import cells, dates
+from optimiser.reading.problems import Slip
 
 gap = cells.millimetres(1, 1000, "gap")
 length = cells.millimetres(50, 10_000_000)
@@ -102,7 +102,7 @@ def test_a_rate_in_per_cent_or_as_a_factor_is_a_slip(written: Any, mend: str) ->
     ],
 )  # fmt: skip
 def test_dates_in_either_order(written: Any) -> None:
-    assert cells.day(written) == date(2026, 12, 31)
+    assert dates.day(written) == date(2026, 12, 31)
 
 
 @pytest.mark.parametrize(
@@ -118,12 +118,12 @@ def test_dates_in_either_order(written: Any) -> None:
 )
 def test_a_date_that_could_be_another_day_is_refused(written: Any, told: str) -> None:
     with pytest.raises(Slip) as slip:
-        cells.day(written)
+        dates.day(written)
     assert slip.value.mend == told
 
 
 def test_a_date_that_is_the_same_in_both_orders_is_read() -> None:
-    assert cells.day("05/05/2027") == date(2027, 5, 5)
+    assert dates.day("05/05/2027") == date(2027, 5, 5)
 
 
 @pytest.mark.parametrize("written", ["yes", "TRUE", "1", 1, True, "On"])
@@ -155,7 +155,7 @@ ANY_CELL = st.one_of(
 )  # fmt: skip
 PARSERS = (
     gap, length, small, cells.count(0, 10), cells.rate(), cells.rate(above_zero=True), cells.fraction_or_simulated,
-    cells.money, cells.truth, cells.choice("board", "tape"), cells.day, cells.text, cells.name, cells.currency,
+    cells.money, cells.truth, cells.choice("board", "tape"), dates.day, cells.text, cells.name, cells.currency,
     cells.country, cells.several(length, "positions"),
 )  # fmt: skip
 

@@ -15,7 +15,7 @@ from openpyxl import Workbook, load_workbook
 
 from optimiser.reading import UnusableInput, project_from_json, project_from_workbook, read_project
 from optimiser.reading.json_document import parse_json
-from optimiser.reading.package import MOST_COLUMNS
+from optimiser.reading.sheet_scan import MOST_COLUMNS
 from tests.project_tables import SOUND, csv_folder, json_file, json_value, tables, with_cell, workbook
 
 

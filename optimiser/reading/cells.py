@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from difflib import get_close_matches
 from typing import Any, Literal
 
-from optimiser.reading.problems import shown
+from optimiser.reading.problems import Slip, shown
 
 Parser = Callable[[Any], Any]
 Size = Literal["length", "gap", "small"]
@@ -43,24 +43,11 @@ TRUTHS = {"true": True, "yes": True, "y": True, "1": True, "on": True} | {
     "0": False,
     "off": False,
 }
-MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?)\s*([^\d\s.,+-]*)\.?", re.ASCII)
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:[ ,'’]\d{3})+(?:\.\d+)?", re.ASCII)
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+", re.ASCII)
-_ISO_DATE = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ]00:00(?::00(?:\.0+)?)?Z?)?", re.ASCII)
-_OTHER_DATE = re.compile(r"(\d{1,2})\s*[-/.]\s*(\d{1,2})\s*[-/.]\s*(\d{4}|\d{2})", re.ASCII)
-_NAMED_DATE = re.compile(r"(\d{1,2})[ -]([A-Za-z]{3,9})\.?,?[ -](\d{4})", re.ASCII)
 _LONGEST_TEXT = 500
-
-
-class Slip(Exception):  # noqa: N818 (a word for what the user made)
-    """A cell that cannot be read: what is wrong, and the mend."""
-
-    def __init__(self, message: str, mend: str) -> None:
-        super().__init__(message)
-        self.message = message
-        self.mend = mend
 
 
 def closest(value: str, known: Any, cutoff: float = 0.75) -> str | None:
@@ -296,57 +283,6 @@ def choice(*known: str) -> Parser:
         raise Slip(f"must be one of {', '.join(known)}", "choose one")
 
     return parse
-
-
-def day(value: Any) -> date:
-    """A date: a date cell, 2027-02-22, 22/2/2027 or 2/22/2027 where only one order is possible, 22 Feb 2027.
-
-    Raises Slip: 03/04/2027 is refused, because it is a month apart in the two orders.
-    """
-    if isinstance(value, datetime):
-        value = value.date()
-    if isinstance(value, date):
-        return _plausible(value)
-    if isinstance(value, (int, Decimal)) and not isinstance(value, bool):
-        finite = isinstance(value, int) or value.is_finite()
-        if finite and 36_526 <= value <= 73_050:  # 2000-01-01 to 2099-12-31 in a spreadsheet's day numbers
-            meant = date.fromordinal(int(value) + date(1899, 12, 30).toordinal())
-            raise Slip("is a number, not a date", f"format the cell as a date, or write {meant}")
-        raise Slip("must be a date", "write it as 2027-02-22")
-    if not isinstance(value, str):
-        raise Slip("must be a date", "write it as 2027-02-22")
-    written = value.strip()
-    if match := _ISO_DATE.fullmatch(written):
-        return _plausible(_date(int(match[1]), int(match[2]), int(match[3])))
-    if match := _NAMED_DATE.fullmatch(written):
-        month = match[2].lower()
-        if month[:3] in MONTHS:
-            return _plausible(_date(int(match[3]), MONTHS.index(month[:3]) + 1, int(match[1])))
-    if match := _OTHER_DATE.fullmatch(written):
-        first, second, year = int(match[1]), int(match[2]), int(match[3])
-        if len(match[3]) == 2:
-            raise Slip("the year must have four digits", f"write it as {2000 + year}-MM-DD")
-        if first <= 12 and second <= 12 and first != second:
-            one, other = _date(year, second, first), _date(year, first, second)
-            raise Slip(
-                "the date can be read in two orders",
-                f"write {one} ({one.day} {one:%B}) or {other} ({other.day} {other:%B})",
-            )
-        return _plausible(_date(year, second, first) if second <= 12 else _date(year, first, second))
-    raise Slip("must be a date", "write it as 2027-02-22")
-
-
-def _date(year: int, month: int, of_month: int) -> date:
-    try:
-        return date(year, month, of_month)
-    except ValueError:
-        raise Slip("there is no such day", "correct the date") from None
-
-
-def _plausible(found: date) -> date:
-    if not 2000 <= found.year <= 2100:
-        raise Slip("the year must lie between 2000 and 2100", "correct the year")
-    return found
 
 
 def several(parse: Parser, what: str) -> Parser:

@@ -11,10 +11,9 @@ from optimiser.reading.documents import Document
 from optimiser.reading.grids import document_of_grids, named_sheets
 from optimiser.reading.json_document import read_bytes
 from optimiser.reading.problems import Problem, ProblemList, UnusableInput
+from optimiser.reading.sheet_scan import MOST_COLUMNS, MOST_ROWS
 
 LARGEST_BYTES = 64 * 1024 * 1024
-MOST_ROWS = 250_000
-MOST_COLUMNS = 200
 DELIMITERS = (",", ";", "\t")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
@@ -104,44 +105,50 @@ def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:
         yield from _models_in(argument)
 
 
+@cache
+def _keys_of(model: type[BaseModel]) -> tuple[dict[str, type[BaseModel] | None], frozenset[str]]:
+    """A model's JSON keys, each with the model of what it holds (None for plain values and mappings), and all
+    keys that may stand there."""
+    known = {
+        field.alias or name: None
+        if getattr(field.annotation, "__origin__", None) is dict
+        else next(_models_in(field.annotation), None)
+        for name, field in model.model_fields.items()
+    }
+    if model is CuttingProblem:
+        known["board"] = known["boards"]
+    return known, frozenset(known.keys() | model.model_fields.keys())
+
+
 def _without_strangers(value: Any, model: type[BaseModel], path: str, problems: ProblemList) -> Any:
     """The value without keys that the model does not know; one that is near a known key is a problem."""
     if not isinstance(value, dict):
         return value
-    known = {field.alias or name: field for name, field in model.model_fields.items()}
-    allowed = known.keys() | model.model_fields.keys()
-    if model is CuttingProblem:
-        known["board"] = known["boards"]
+    known, allowed = _keys_of(model)
     kept: dict[str, Any] = {}
     for key, item in value.items():
-        field = known.get(key)
-        if field is None:
-            if key in allowed:
-                kept[key] = item
-                continue
-            meant = closest(key, [name for name in known if name not in value])
+        if key not in allowed:
+            meant = _meant(key[:80], tuple(name for name in known if name not in value))
             if meant is not None:
-                problems.add(
-                    Problem(
-                        _joined(path, key[:60]), None, None, item, "the key is not known", f"write {meant}"
-                    )
-                )
+                place = _joined(path, key[:60])
+                problems.add(Problem(place, None, None, item, "the key is not known", f"write {meant}"))
             continue
-        inner = next(_models_in(field.annotation), None)
-        if inner is not None:
-            if isinstance(item, list):
-                item = [
-                    _without_strangers(one, inner, f"{_joined(path, key)}[{index}]", problems)
-                    for index, one in enumerate(item)
-                ]
-            elif isinstance(item, dict) and not _is_mapping(field.annotation):
-                item = _without_strangers(item, inner, _joined(path, key), problems)
+        inner = known.get(key)
+        if inner is not None and isinstance(item, list):
+            item = [
+                _without_strangers(one, inner, f"{_joined(path, key)}[{index}]", problems)
+                for index, one in enumerate(item)
+            ]
+        elif inner is not None:
+            item = _without_strangers(item, inner, _joined(path, key), problems)
         kept[key] = item
     return kept
 
 
-def _is_mapping(annotation: Any) -> bool:
-    return getattr(annotation, "__origin__", None) is dict
+@lru_cache(4096)
+def _meant(key: str, known: tuple[str, ...]) -> str | None:
+    """`closest`, remembered: thousands of pieces may carry the same key of the user's own."""
+    return closest(key, known)
 
 
 def _joined(path: str, key: str) -> str:

@@ -81,6 +81,15 @@ class Problem:
         return _printable(" ".join(f"{line}; {self.mend}".split() if self.mend else line.split()))
 
 
+class Slip(Exception):  # noqa: N818 (a word for what the user made)
+    """A cell that cannot be read: what is wrong, and the mend."""
+
+    def __init__(self, message: str, mend: str) -> None:
+        super().__init__(message)
+        self.message = message
+        self.mend = mend
+
+
 class UnusableInput(Exception):  # noqa: N818 (said as the user would)
     """An input that cannot be used. `problems` holds every fault (at most 200), `more` how many others."""
 

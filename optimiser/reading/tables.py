@@ -13,7 +13,6 @@ from optimiser.reading.cells import (
     count,
     country,
     currency,
-    day,
     fraction_or_simulated,
     millimetres,
     money,
@@ -23,6 +22,7 @@ from optimiser.reading.cells import (
     text,
     truth,
 )
+from optimiser.reading.dates import day
 
 SMALLEST_RUN_MM = 50  # a run of 36 is one of 36 metres
 WIDEST_GAP_MM = (

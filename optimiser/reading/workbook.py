@@ -9,18 +9,16 @@ from typing import Any
 
 from optimiser.reading.documents import REPORTED, Document, column_letters
 from optimiser.reading.grids import document_of_grids, heading_row, named_sheets
-from optimiser.reading.package import (
+from optimiser.reading.package import Package, RefusedPackageError, open_package
+from optimiser.reading.problems import Problem, ProblemList, UnusableInput
+from optimiser.reading.sheet_scan import (
     MOST_COLUMNS,
     MOST_ROWS,
     MOST_TEXT,
-    Package,
-    RefusedPackageError,
     SheetFacts,
     longest_shared_text,
-    open_package,
     scan_sheet,
 )
-from optimiser.reading.problems import Problem, ProblemList, UnusableInput
 from optimiser.reading.tables import TABLES
 
 
