@@ -3,27 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, field
 
 from optimiser.cutting.columns import ColumnPlan
 from optimiser.cutting.demand import Demand, Family
+from optimiser.cutting.opened import OpenBoard, OpenStrip
 from optimiser.cutting.problem import CutPiece, Layout, LeftOver, Piece, Strip
 from optimiser.cutting.stages import Place, assign_stages
-
-
-@dataclass
-class _OpenStrip:
-    """A strip being filled: its components, each a tuple of types."""
-
-    width: int
-    held: list[tuple[int, ...]]
-    names: list[list[int]] = field(default_factory=list)  # pieces by component
-
-
-@dataclass
-class _OpenBoard:
-    source: int
-    strips: list[_OpenStrip]
+from optimiser.cutting.tidying import fewer_widths, larger_left_over
 
 
 def realise(demand: Demand, plan: ColumnPlan) -> tuple[tuple[Layout, ...], tuple[LeftOver, ...]]:
@@ -36,6 +22,8 @@ def realise(demand: Demand, plan: ColumnPlan) -> tuple[tuple[Layout, ...], tuple
         following = iter(names)
         for strip in board.strips:
             strip.names = [[next(following) for _ in component] for component in strip.held]
+    fewer_widths(demand, boards)
+    larger_left_over(demand, boards)
     return _layouts(demand, boards)
 
 
@@ -56,21 +44,21 @@ def carried(demand: Demand, plan: ColumnPlan) -> int:
     return count
 
 
-def _places(board: _OpenBoard) -> list[Place]:
+def _places(board: OpenBoard) -> list[Place]:
     return [
         Place(kind, board.source) for strip in board.strips for component in strip.held for kind in component
     ]
 
 
-def _place_strips(demand: Demand, plan: ColumnPlan) -> list[_OpenBoard]:
-    boards: list[_OpenBoard] = []
+def _place_strips(demand: Demand, plan: ColumnPlan) -> list[OpenBoard]:
+    boards: list[OpenBoard] = []
     slots: list[dict[int, list[int]]] = [{} for _ in demand.families]  # width -> boards with such a slot
     for pattern, times in plan.boards:
         waiting = slots[demand.sources[pattern.source].family]
         for _ in range(times):
             for w, copies in pattern.pairs:
                 waiting.setdefault(w, []).extend([len(boards)] * copies)
-            boards.append(_OpenBoard(pattern.source, []))
+            boards.append(OpenBoard(pattern.source, []))
     for f, family in enumerate(demand.families):
         for stack in slots[f].values():
             stack.reverse()
@@ -82,11 +70,11 @@ def _place_strips(demand: Demand, plan: ColumnPlan) -> list[_OpenBoard]:
                 # the narrowest slot that takes it: exact matches first, so wide slots stay for wide strips
                 w = next(w for w in widths if w >= strip.width and slots[f][w])
                 board = boards[slots[f][w].pop()]
-                board.strips.append(_OpenStrip(int(family.widths[strip.width]), list(held)))
+                board.strips.append(OpenStrip(int(family.widths[strip.width]), list(held)))
     return boards
 
 
-def _drop_surplus(demand: Demand, boards: list[_OpenBoard]) -> None:
+def _drop_surplus(demand: Demand, boards: list[OpenBoard]) -> None:
     """Patterns may hold more pieces than are needed: the surplus is dropped, narrow strips last."""
     surplus = Counter(
         kind for board in boards for strip in board.strips for component in strip.held for kind in component
@@ -113,7 +101,7 @@ def _drop_surplus(demand: Demand, boards: list[_OpenBoard]) -> None:
         board.strips = [strip for strip in board.strips if strip.held]
 
 
-def _width_of(demand: Demand, family: Family, strip: _OpenStrip) -> int:
+def _width_of(demand: Demand, family: Family, strip: OpenStrip) -> int:
     """The narrowest width that serves every component: narrower than the slot only frees board."""
     return max(
         demand.types[component[0]].width_min if len(component) == 1 else family.pair_width[component]
@@ -136,7 +124,7 @@ def _cut_pieces(pieces: tuple[Piece, ...], names: list[int], strip_width: int, t
     return cut
 
 
-def _layouts(demand: Demand, boards: list[_OpenBoard]) -> tuple[tuple[Layout, ...], tuple[LeftOver, ...]]:
+def _layouts(demand: Demand, boards: list[OpenBoard]) -> tuple[tuple[Layout, ...], tuple[LeftOver, ...]]:
     problem = demand.problem
     pieces = problem.pieces
     if not boards:
@@ -148,11 +136,7 @@ def _layouts(demand: Demand, boards: list[_OpenBoard]) -> tuple[tuple[Layout, ..
     left: Counter[tuple[int, int, int, str]] = Counter()
     for board in boards:
         source = demand.sources[board.source]
-        stage = source.first_stage
-        if source.available is None:
-            stage = min(
-                pieces[index].stage for strip in board.strips for names in strip.names for index in names
-            )
+        stage = board.stage(demand)
         strips = []
         for strip in sorted(board.strips, key=lambda s: -s.width):
             ordered = sorted(strip.names, key=lambda names: (-pieces[names[0]].length_mm, names))
