@@ -74,6 +74,8 @@ class Cut:
 
 
 Solve = Callable[[CuttingProblem, float | None], CuttingResult]
+Bound = Callable[[CuttingProblem, float | None], int]
+"""A proved lower bound on the number of boards, within so many seconds."""
 
 
 def carry_limit(project: Project, staging: Staging) -> int | None:
@@ -192,9 +194,11 @@ def prices_per_board(products: Sequence[Product]) -> tuple[dict[str, int], Fract
 
 
 def cut_families(
-    project: Project, families: Sequence[BoardFamily], solve: Solve, time_limit: float | None
+    project: Project, families: Sequence[BoardFamily], solve: Solve, bound: Bound, time_limit: float | None
 ) -> Cut:
     """Cuts every family with `solve` and gathers the results in the plan's own terms.
+
+    `bound` proves how few boards of a code can do where several serve the same runs.
 
     A time limit (seconds) is shared out by the number of pieces; what one family leaves of its share goes to
     the next ones.
@@ -225,7 +229,7 @@ def cut_families(
         for layout in found:
             if layout.stock in bought:
                 bought[layout.stock] += layout.repeat
-        boards.update(_board_counts(family, result, bought, solve, share))
+        boards.update(_board_counts(family, result, bought, bound, share))
         proofs.append(_proof(project, family, result, bought))
     return Cut(
         layouts=tuple(layouts),
@@ -262,12 +266,12 @@ def _layouts_with_codes(
 
 
 def _board_counts(
-    family: BoardFamily, result: CuttingResult, bought: dict[str, int], solve: Solve, time_limit: float | None
+    family: BoardFamily, result: CuttingResult, bought: dict[str, int], bound: Bound, seconds: float | None
 ) -> dict[str, BoardCount]:
     """Boards of each code with a bound that holds for the code alone.
 
     Of several codes that serve the same runs, only the pieces that a single code may serve force boards of
-    it: their own problem is solved for its bound, and a code without such pieces has the bound 0.
+    it: the bound is that of their own problem, and a code without such pieces has the bound 0.
     """
     if len(family.codes) == 1:
         (code,) = family.codes
@@ -280,7 +284,7 @@ def _board_counts(
         }
     counts: dict[str, BoardCount] = {}
     for code in family.codes:
-        bound = 0
+        fewest = 0
         alone = tuple(piece for piece in family.problem.pieces if piece.boards == (code,))
         if alone and bought[code]:
             problem = CuttingProblem(
@@ -295,8 +299,8 @@ def _board_counts(
                 max_carry_stages=family.problem.max_carry_stages,
                 several_boards=False,
             )
-            bound = min(solve(problem, time_limit).lower_bound, bought[code])
-        counts[code] = BoardCount(count=bought[code], lower_bound=bound, optimal=bound == bought[code])
+            fewest = bound(problem, seconds)
+        counts[code] = BoardCount(count=bought[code], lower_bound=fewest, optimal=fewest == bought[code])
     return counts
 
 

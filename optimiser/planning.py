@@ -14,7 +14,8 @@ from optimiser.allowances import allowance_fractions
 from optimiser.broken_rules import BreaksRules
 from optimiser.checking import broken_rules_of_plan
 from optimiser.cutting.problem import CuttingProblem, CuttingResult, Layout
-from optimiser.cutting.solve import Progress, solve
+from optimiser.cutting.solve import Clock, Progress, solve
+from optimiser.cutting.solve import _fewest_boards as fewest_boards
 from optimiser.cutting_stages import (
     Cut,
     PieceToCut,
@@ -148,7 +149,11 @@ def _cut(
         return solve(problem, time_limit=seconds, seed=seed, progress=tell)
 
     families = board_families(project, [_to_cut(project, piece) for piece in pieces], staging)
-    return cut_families(project, families, solve_and_tell, time_limit)
+    return cut_families(project, families, solve_and_tell, _fewest, time_limit)
+
+
+def _fewest(problem: CuttingProblem, seconds: float | None) -> int:
+    return fewest_boards(problem, Clock(seconds))
 
 
 def _refuse_confusing_codes(project: Project) -> None:

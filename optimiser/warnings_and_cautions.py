@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
+from optimiser.cutting_stages import families_of
 from optimiser.ordering import Needed, first_of
 from optimiser.plan import LevelCounts, NotPlanned, Order, PlannedPiece
 from optimiser.project import Detail, Project
@@ -108,6 +109,12 @@ def _prices(project: Project, needed: Needed) -> Iterable[str]:
     free = [product.code for product in project.products if product.code in used and not product.price_cents]
     if free:
         yield f"No price: {_names(free, 'product')}. The order's total leaves them out."
+    for codes in families_of(project.runs):
+        if len(codes) > 1 and not all(project.product(code).price_cents for code in codes):
+            yield (
+                f"The boards {_names(codes, '')} may serve the same runs, but not all of them have a price: the"
+                " least board area is bought, not the least cost."
+            )
 
 
 def _dates(project: Project, order: Order, calendar: WorkingDays) -> Iterable[str]:

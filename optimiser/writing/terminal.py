@@ -66,16 +66,19 @@ def _list(console: Any, title: str, lines: Sequence[str], style: str = "bold") -
         return
     console.print(title, style=style)
     for line in lines:
-        console.print(Padding(Text("- " + _clean(line), overflow="fold"), (0, 0, 0, 2)), soft_wrap=False)
+        console.print(Padding(Text("- " + _clean(line), overflow="fold"), (0, 0, 0, 2), expand=False))
     console.print()
 
 
 def _deliveries(plan: Plan) -> Any:
     """A row a delivery: when, what, how much."""
+    from rich.box import SIMPLE_HEAD
     from rich.table import Table
     from rich.text import Text
 
-    table = Table(title="Order by delivery", title_justify="left", title_style="bold", pad_edge=False)
+    table = Table(
+        title="Order by delivery", title_justify="left", title_style="bold", pad_edge=False, box=SIMPLE_HEAD
+    )
     table.add_column("Level", no_wrap=True)
     table.add_column("Deliver on", no_wrap=True)
     table.add_column("Order by", no_wrap=True)
@@ -93,7 +96,7 @@ def _deliveries(plan: Plan) -> Any:
 
 
 def _packs(delivery: Delivery) -> str:
-    return _clean(", ".join(f"{packs} {code}" for code, packs in delivery.packs.items()))
+    return _clean(", ".join(f"{packs}\N{NO-BREAK SPACE}{code}" for code, packs in delivery.packs.items()))
 
 
 def _clean(text: str) -> str:
