@@ -80,20 +80,21 @@ def _run(groups: list[Group], command: str, console: Console, *, start_up: bool)
     measured: list[tuple[Group, list[Measurement]]] = []
     comparisons: list[Comparison] = []
     verdicts: list[Verdict] = []
+    failures: dict[str, str] = {}
     for group in groups:
         console.print(f"{group.title}: {len(group.cases)} cases", highlight=False)
         try:
-            measurements = [
-                measure(case, group, through_command=number < group.command_cases)
-                for number, case in enumerate(group.cases)
-            ]
+            measurements, failed = _measured(group)
         except InstancesUnavailableError as error:
             console.print(f"  not measured: {error}", highlight=False)
-            measurements = []
+            measurements, failed = [], {}
+        for case, failure in failed.items():
+            console.print(f"  {case} failed: {failure}", highlight=False)
+        failures.update(failed)
         measured.append((group, measurements))
-        if measurements and group.rivals:
+        if measurements and group.rivals and not failed:
             comparisons += compare(group, group.rival_cases)
-        of_group = [judge(target, measurements) for target in TARGETS if target.group == group.name]
+        of_group = [judge(target, measurements, failed) for target in TARGETS if target.group == group.name]
         for verdict in of_group:
             outcome = "met" if verdict.met else "MISSED"
             console.print(f"  {verdict.statement}: {outcome}; {verdict.numbers}", highlight=False)
@@ -101,7 +102,21 @@ def _run(groups: list[Group], command: str, console: Console, *, start_up: bool)
     if start_up:
         verdicts += judge_start_up()
     seconds = perf_counter() - started
-    return report.Results(command, machine, verdicts, measured, comparisons, seconds)
+    return report.Results(command, machine, verdicts, measured, comparisons, failures, seconds)
+
+
+def _measured(group: Group) -> tuple[list[Measurement], dict[str, str]]:
+    """All cases of a group; a solver that breaks down on one is a finding, not the end of the benchmark."""
+    measurements: list[Measurement] = []
+    failed: dict[str, str] = {}
+    for number, case in enumerate(group.cases):
+        try:
+            measurements.append(measure(case, group, through_command=number < group.command_cases))
+        except InstancesUnavailableError:
+            raise
+        except Exception as error:
+            failed[case.name] = f"{type(error).__name__}: {error}"
+    return measurements, failed
 
 
 def _print(results: report.Results, console: Console) -> None:

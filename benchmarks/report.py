@@ -28,6 +28,7 @@ class Results:
     verdicts: list[Verdict]
     groups: list[tuple[Group, list[Measurement]]]
     comparisons: list[Comparison]
+    failures: dict[str, str]
     seconds: float
 
     def as_json(self) -> dict[str, Any]:
@@ -36,6 +37,7 @@ class Results:
             "command": self.command,
             "machine": self.machine,
             "seconds": round(self.seconds, 1),
+            "failures": self.failures,
             "targets": [asdict(verdict) for verdict in self.verdicts],
             "groups": [
                 {
@@ -59,6 +61,7 @@ class Results:
             " around the call, unless said otherwise.",
             "## Targets",
             markdown_table(TARGET_HEADINGS, target_rows(self.verdicts)),
+            *(f"{case} FAILED: {error}" for case, error in self.failures.items()),
             "## All cases",
             markdown_table(GROUP_HEADINGS, group_rows(self.groups)),
             "'Through the command' is the median of whole `barrier-orders cut` processes: start-up, reading"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import subprocess
 import tempfile
+from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 from statistics import median
@@ -32,21 +33,23 @@ class Verdict:
     missed_by: tuple[str, ...]
 
 
-def judge(target: Target, measurements: list[Measurement]) -> Verdict:
+def judge(target: Target, measurements: list[Measurement], failed: Collection[str] = ()) -> Verdict:
     """The verdict on a target over the measurements of its group.
 
-    When fewer cases were run than the target asks for (`--quick`), all of them must reach it.
+    When fewer cases were run than the target asks for (`--quick`), all of them must reach it. `failed` names the
+    cases on which the solver broke down: they were run and are missed.
     """
-    missed = [one.case for one in measurements if not _reaches(target, one)]
-    reached = len(measurements) - len(missed)
-    needed = min(target.needed, len(measurements))
+    missed = [one.case for one in measurements if not _reaches(target, one)] + [*failed]
+    run = len(measurements) + len(failed)
+    reached = run - len(missed)
+    needed = min(target.needed, run)
     return Verdict(
         group=target.group,
         statement=target.statement,
-        met=bool(measurements) and reached >= needed,
+        met=run > 0 and reached >= needed,
         reached=reached,
         needed=needed,
-        measured=len(measurements),
+        measured=run,
         numbers=_numbers(target, measurements),
         missed_by=tuple(missed),
     )
@@ -89,6 +92,9 @@ def _numbers(target: Target, measurements: list[Measurement]) -> str:
         f"seconds median {median(seconds):.3f}, most {max(seconds):.3f};"
         f" boards above the bound: most {max(above)} ({share:.2%})"
     )
+    if not target.first_answer:
+        cpu = [one.cpu_seconds for one in measurements]
+        text += f"; CPU seconds median {median(cpu):.3f}, most {max(cpu):.3f}"
     megabytes = [one.command_megabytes for one in measurements if one.command_megabytes is not None]
     if target.megabytes is not None and megabytes:
         text += f"; {max(megabytes):.0f} MB"
