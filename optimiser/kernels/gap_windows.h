@@ -201,6 +201,16 @@ static int tapered_ends(const Run *run, const Rules *rules, int64_t from, int64_
     int64_t end_min = ceil_quotient(gap * rules->rate_min, over * unit);
     int64_t end_max = smaller(floor_quotient(gap * rules->rate_max, over * unit), widest);
     int64_t length = to - from, best = -1;
+    for (int64_t k = first + 1; k < run->knots && run->at[k] < to; k++) {   // starts that some end could go with
+        int64_t before = run->at[k] - from, after = to - run->at[k];
+        if (before <= 0) continue;
+        wide need = (wide)run->gap[k] * rules->rate_min * length - unit * end_max * before;
+        wide room = (wide)run->gap[k] * rules->rate_max * length - unit * end_min * before;
+        if (room < 0) return 0;
+        if (need > 0) start_min = larger(start_min, ceil_quotient(need, unit * after));
+        start_max = smaller(start_max, floor_quotient(room, unit * after));
+        if (start_min > start_max) return 0;
+    }
     for (int64_t a = start_min; a <= start_max; a++) {
         if (best >= 0 && a >= larger(*start, *end)) break;
         int64_t low = end_min, high = end_max;

@@ -195,18 +195,15 @@ static wide value_at(Layout *layout, Sweep *sweep, int64_t p, int64_t *step) {
         for (int64_t i = to < taper ? blocks->count : block_at(blocks, to); i < blocks->count; i++) {
             const Block *block = &blocks->block[i];
             if (block->to < taper) break;
-            for (int64_t e = taper_end(sweep, rules, smaller(to, block->to)); e >= larger(taper, block->from);
-                 e = taper_end(sweep, rules, e - 1)) {
-                int odd = !is_board_length(run, e - p, 0);
-                wide cost = block->value + ONE_PIECE + TAPER + (odd ? ODD_LENGTH : 0);
-                if (block->value + ONE_PIECE + TAPER >= best) break;
-                if (cost >= best || !tapered_ends(run, rules, p, e, widest_for(run, e - p), &start, &end)) continue;
-                if (!odd && !is_board_length(run, e - p, larger(start, end))) {
-                    if (cost + ODD_LENGTH < best) best = cost + ODD_LENGTH;
-                } else {
-                    best = cost;
-                }
+            int64_t low = larger(taper, block->from), high = smaller(to, block->to);
+            wide full_cost = block->value + ONE_PIECE + TAPER, cost = full_cost + ODD_LENGTH;
+            for (int64_t b = 0; b < run->boards && full_cost < best; b++) {
+                int64_t e = p + run->board_length[b];
+                if (e < low || e > high || e != taper_end(sweep, rules, e)) continue;
+                if (tapered_ends(run, rules, p, e, run->board_width[b], &start, &end)) best = full_cost;
             }
+            for (int64_t e = taper_end(sweep, rules, high); e >= low && cost < best; e = taper_end(sweep, rules, e - 1))
+                if (tapered_ends(run, rules, p, e, widest_for(run, e - p), &start, &end)) best = cost;
         }
     }
     if (sweep->last_resort) {
