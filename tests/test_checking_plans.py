@@ -181,6 +181,10 @@ FAULTS: dict[str, tuple[dict[str, Any], str]] = {
     "reusable area": ({"waste.reusable_offcut_mm2": 428_669}, "waste: reusable_offcut_mm2 must be 428670"),
     "scrap area": ({"waste.scrap_mm2": 12_331}, "waste: bought and stock are 1200000 mm2, but fitted"),
     "scrap share": ({"waste.scrap_fraction": 0.0105}, "waste: scrap_fraction must be 0.0103, but is 0.0105"),
+    "no share at all": (
+        {"waste.scrap_fraction": float("nan")},
+        "waste: scrap_fraction must be 0.0103, but is nan",
+    ),
     "a line is dropped": (
         {"order.lines.4": REMOVED},
         "order, K-75 for L02: 4 are needed, but no line orders",

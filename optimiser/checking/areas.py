@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from math import isfinite
 
 from optimiser.checking.building import Building
 from optimiser.checking.material import is_bought, sheet_of
@@ -48,5 +49,5 @@ def broken_rules_of_areas(building: Building) -> Iterator[str]:
         yield f"waste: scrap_mm2 must not be negative, but is {waste.scrap_mm2}"
     total = waste.bought_mm2 + waste.stock_mm2
     share = Fraction(waste.scrap_mm2, total) if total > 0 else Fraction(0)
-    if not abs(Fraction(str(waste.scrap_fraction)) - share) <= ROUNDED:
+    if not isfinite(waste.scrap_fraction) or abs(Fraction(waste.scrap_fraction) - share) > ROUNDED:
         yield f"waste: scrap_fraction must be {float(share):.4f}, but is {waste.scrap_fraction}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
+from math import ceil, floor
 
 from optimiser.checking.building import Building, named
 from optimiser.plan import PlannedPiece
@@ -63,8 +64,10 @@ def _evenly(building: Building, length: int, count: int) -> list[Fraction]:
 
 
 def _notches(building: Building, piece: PlannedPiece) -> list[int]:
-    """Every mullion of the run, from the piece's start: one just beyond an end is in the way too."""
-    return [mullion - piece.from_mm for mullion in building.runs[piece.run].mullions_mm]
+    """The mullions near a piece, from its start: one just beyond an end is in the way too."""
+    start, end = piece.from_mm, piece.to_mm
+    near = building.detail.bracket_to_mullion_min_mm + 1
+    return [m - start for m in building.runs[piece.run].mullions_mm if start - near <= m <= end + near]
 
 
 def _broken_positions(building: Building, piece: PlannedPiece) -> Iterator[str]:
@@ -119,7 +122,8 @@ def _moved_without_need(building: Building, piece: PlannedPiece, due: list[Fract
             after is None or after - spacing <= usual < after
         ):
             yield (
-                f"{named(piece)}: a bracket must stand at {float(usual):g} mm, where no mullion is in the way,"
+                f"{named(piece)}: a bracket must stand at {float(usual):g} mm, where no"
+                " mullion is in the way,"
                 f" but stands at {found} mm"
             )
 
@@ -129,10 +133,11 @@ def _is_in_the_way(position: Fraction, notches: list[int], clear: int) -> bool:
     return any(abs(position - notch) < clear + (position.denominator != 1) for notch in notches)
 
 
-def _in_band(building: Building, reach: int, gaps: list[Fraction]) -> bool:
+def _reaches(building: Building, gaps: list[Fraction]) -> tuple[int, int]:
+    """The shortest and the longest whole reach within the band of all these gaps; none when they cross."""
     least = Fraction(building.detail.bracket_insertion_min)
     most = Fraction(building.detail.bracket_insertion_max)
-    return all(least * gap <= reach <= most * gap for gap in gaps)
+    return ceil(least * max(gaps)), floor(most * min(gaps))
 
 
 def _broken_size(building: Building, piece: PlannedPiece) -> Iterator[str]:
@@ -141,33 +146,32 @@ def _broken_size(building: Building, piece: PlannedPiece) -> Iterator[str]:
     if product is None or product.kind != "bracket" or product.length_mm is None:
         yield f"{named(piece)}: {piece.bracket} is no bracket of the products"
         return
+    if not piece.brackets_at_mm:
+        return
     line = building.gap_lines[piece.run]
     gaps = [line.at(piece.from_mm + position) for position in piece.brackets_at_mm]
     reach = product.length_mm
-    if not _in_band(building, reach, gaps):
+    shortest, longest = _reaches(building, gaps)
+    if not shortest <= reach <= longest:
         yield (
             f"{named(piece)}: bracket {product.code} reaches {reach} mm into gaps of"
-            f" {_listed([round(float(gap), 2) for gap in gaps])} mm, outside"
-            f" {detail.bracket_insertion_min} to"
-            f" {detail.bracket_insertion_max} of them"
+            f" {_listed([round(float(gap), 2) for gap in gaps])} mm, outside {detail.bracket_insertion_min}"
+            f" to {detail.bracket_insertion_max} of them"
         )
         return
     # A size whose insertion stays within the band along the whole piece may be preferred to a nearer one.
-    whole = list(line.extremes(piece.from_mm, piece.to_mm))
-    steady = _in_band(building, reach, whole)
+    along = _reaches(building, list(line.extremes(piece.from_mm, piece.to_mm)))
+    if along[0] <= reach <= along[1]:
+        shortest, longest = max(shortest, along[0]), min(longest, along[1])
     target = Fraction(detail.bracket_insertion)
-    for other in building.project.products:
+    for code, other in building.bracket_reaches:
         if (
-            other.kind != "bracket"
-            or other.length_mm is None
-            or not _in_band(building, other.length_mm, gaps)
+            other != reach
+            and shortest <= other <= longest
+            and all(abs(other - target * gap) < abs(reach - target * gap) for gap in gaps)
         ):
-            continue
-        if steady and not _in_band(building, other.length_mm, whole):
-            continue
-        if all(abs(other.length_mm - target * gap) < abs(reach - target * gap) for gap in gaps):
             yield (
-                f"{named(piece)}: bracket {other.code} is nearer to {detail.bracket_insertion} of the gap than"
+                f"{named(piece)}: bracket {code} is nearer to {detail.bracket_insertion} of the gap than"
                 f" {product.code} at every position"
             )
             return
@@ -184,9 +188,10 @@ def _broken_without(building: Building, piece: PlannedPiece, listed: bool) -> It
         return
     line = building.gap_lines[piece.run]
     gaps = [line.at(piece.from_mm + int(position)) for position in usual]
-    for product in building.project.products:
-        if product.kind == "bracket" and product.length_mm and _in_band(building, product.length_mm, gaps):
-            yield f"{named(piece)}: it has no bracket, although {product.code} fits at every position"
+    shortest, longest = _reaches(building, gaps)
+    for code, reach in building.bracket_reaches:
+        if shortest <= reach <= longest:
+            yield f"{named(piece)}: it has no bracket, although {code} fits at every position"
             return
 
 

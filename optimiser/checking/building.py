@@ -92,6 +92,11 @@ class Building:
             and left.to_mm == right.from_mm
         ]
 
+    @cached_property
+    def bracket_reaches(self) -> list[tuple[str, int]]:
+        """The bracket products, code and reach."""
+        return [(p.code, p.length_mm) for p in self.project.products if p.kind == "bracket" and p.length_mm]
+
     def first_product(self, kind: Kind) -> Product | None:
         """The first product of a kind in the catalogue."""
         return next((product for product in self.project.products if product.kind == kind), None)

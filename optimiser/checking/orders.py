@@ -106,9 +106,11 @@ def working_days_of(country: str) -> Callable[[date], bool]:
 
 
 def _working_day_before(day: date, is_working_day: Callable[[date], bool]) -> date:
-    day -= timedelta(days=1)
-    while not is_working_day(day):
+    """The last working day before a day; the calendar's first day when there is none."""
+    while day > date.min:
         day -= timedelta(days=1)
+        if is_working_day(day):
+            break
     return day
 
 
