@@ -132,6 +132,8 @@ def test_an_order_of_nothing_is_refused_in_plain_words() -> None:
         ("pallet", "XPX"),
         ("rolls", "XRO"),
         ("piece", "H87"),
+        ("box of 50", "XBX"),
+        ("pallet layer of 4", "XPK"),
         ("crate", "XPK"),
         ("", "XPK"),
     ],

@@ -119,7 +119,7 @@ def _notch_marks(
             y, into = bottom + (low_left + inside * (low_right - low_left)) * scale, 1.0
         else:
             y, into = bottom + (high_left + inside * (high_right - high_left)) * scale, -1.0
-        depth = min(5.0, (strip.top_mm - strip.bottom_mm) * scale / 3)
+        depth = min(3.5, (strip.top_mm - strip.bottom_mm) * scale / 4)
         drawing.add(Polygon(((x - 3, y), (x, y + into * depth), (x + 3, y)), "anchor"))
 
 
@@ -150,10 +150,11 @@ def _piece_words(
         short = shortened(piece.name if ids else piece.place, room_x, size, True)
         name = short if len(short) > 6 or not ids else piece.place
     centre = bottom + (low + high) / 2 * scale
-    two_lines = room_y >= size + _TEXT + 6 and text_width(size_words, _TEXT) <= room_x
+    two_lines = room_y >= size + _TEXT + 8 and text_width(size_words, _TEXT) <= room_x
     one_line = f"{name}   {size_words}"
     labels: list[Label] = []
     if two_lines:
+        centre -= 1.5 if piece.notches_mm and not piece.turned else 0.0
         labels.append(Label(middle, centre + 1.5, name, size, "middle", True))
         labels.append(Label(middle, centre - _TEXT - 1.0, size_words, _TEXT, "middle"))
     elif text_width(one_line, size, True) <= room_x:

@@ -297,9 +297,11 @@ def _stretch_words(
     middle, room = (left + right) / 2, right - left - 3
     least = min(float(gap) for _, gap in _profile(view.gaps, stretch.from_mm, stretch.to_mm)) * scales.y
     if stretch.piece is None:
-        words = "not planned" if room > text_width("not planned", _TEXT, True) else "!"
-        drawing.add(_halo(Label(middle, slab + least / 2 - 3, words, _TEXT, "middle", True)))
-        drawing.add(Label(middle, slab + least / 2 - 3, words, _TEXT, "middle", True))
+        for words in ("not planned", "!"):
+            if text_width(words, _TEXT, True) <= room:
+                unplanned = Label(middle, slab + least / 2 - 3, words, _TEXT, "middle", True)
+                drawing.add(_halo(unplanned), unplanned)
+                break
         return
     piece = stretch.piece
     name = short_id(index, view, piece)
@@ -320,7 +322,7 @@ def _stretch_words(
             "middle",
             True,
         )
-    elif text_width(name, _TEXT, True) <= least - 3:
+    elif text_width(name, _TEXT, True) <= least - 3 and room >= _TEXT - 1:
         label = Label(middle + 3, slab + least / 2, name, _TEXT, "middle", True, turned=True)
     if label is not None:
         drawing.add(_halo(label), label)

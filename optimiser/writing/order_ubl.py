@@ -39,8 +39,8 @@ NO_DATE = date(1970, 1, 1)
 
 
 def unit_code(pack_name: str) -> str:
-    """The UN/ECE unit code of a pack: 'box' or 'Boxes' -> 'XBX'; a package where the name tells nothing."""
-    name = pack_name.strip().lower()
+    """The UN/ECE unit code of a pack: 'Boxes' or 'box of 50' -> 'XBX'; a package where the name tells nothing."""
+    name = pack_name.partition(" of ")[0].strip().lower()
     for singular in (name, name.removesuffix("s"), name.removesuffix("es")):
         if singular in UNIT_CODES:
             return UNIT_CODES[singular]
@@ -165,7 +165,13 @@ def item_in_words(line: OrderLine, product: Product | None) -> str:
         given = (product.length_mm, product.width_mm, product.thickness_mm)
         sizes = [f"{size}" for size in given if size is not None]
     size = f" {' x '.join(sizes)} mm" if sizes else ""
-    return f"{line.kind}{size}, {line.per_pack} in a {line.pack_name or 'pack'}"
+    if f"{line.per_pack}" in line.pack_name.split():
+        pack = line.pack_name  # 'box of 50' says it already
+    elif line.per_pack == 1:
+        pack = f"by the {line.pack_name or 'piece'}"
+    else:
+        pack = f"{line.per_pack} in a {line.pack_name or 'pack'}"
+    return f"{line.kind}{size}, {pack}"
 
 
 def _party(parent: ElementTree.Element, name: str) -> None:

@@ -153,7 +153,7 @@ def _pieces_table(pages: Pages, pattern: Pattern) -> None:
     longest = max(
         (text_width(piece.name, size) for board in pattern.boards for piece in board.pieces), default=40.0
     )
-    column = min(max(longest + 8, 46.0), (pages.content_width - 42) / 2)
+    column = min(max(longest + 8, 58.0), (pages.content_width - 42) / 2)
     at_once = max(1, int((pages.content_width - 42) // column))
     for start in range(0, len(places), at_once):
         part = places[start : start + at_once]

@@ -71,10 +71,10 @@ def _pieces(
         ("from", 0.075, "end"),
         ("to", 0.075, "end"),
         ("cut width", 0.115, "middle"),
-        ("gap", 0.10, "middle"),
+        ("gap", 0.115, "middle"),
         ("bracket", 0.115, "start"),
-        ("brackets at", 0.13, "start"),
-        ("notches at", 0.10, "start"),
+        ("brackets at", 0.125, "start"),
+        ("notches at", 0.09, "start"),
         ("cut from", 0.11, "start"),
     )
     columns = [Column(name, share * wide, anchor) for name, share, anchor in shares]  # type: ignore[arg-type]
