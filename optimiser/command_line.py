@@ -67,6 +67,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 def run(arguments: Sequence[str] | None = None) -> int:
     """Runs the command line with `arguments` (the process's own when None) and returns the exit code."""
+    for stream in (sys.stdout, sys.stderr):  # a letter that the terminal lacks is no reason to fail
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
     try:
         try:
             app(args=None if arguments is None else list(arguments), prog_name="barrier-orders")

@@ -35,7 +35,7 @@ def cut(
         raise BreaksRules(broken)
     from optimiser.writing.plan_json import result_json
 
-    typer.echo(result_json(result), nl=False)
+    typer.echo(result_json(result).encode(), nl=False)  # UTF-8 whatever the terminal's encoding
 
 
 def _read(problem: Path) -> CuttingProblem:

@@ -54,6 +54,6 @@ def plan(
         if unfinished is not None:
             write_all(made, unfinished)
     if json:
-        typer.echo(plan_json(made), nl=False)
+        typer.echo(plan_json(made).encode(), nl=False)  # UTF-8 whatever the terminal's encoding
     else:
         show_plan(made, folder)

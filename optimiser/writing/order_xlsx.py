@@ -62,9 +62,10 @@ class _Book:
         styles: dict[str, dict[str, Any]] = {
             "text": {},
             "wrapped": {"text_wrap": True},
-            "cell": {"indent": 1},
-            "wrapped_cell": {"text_wrap": True, "indent": 1},
+            "cell": {"align": "left", "indent": 1},
+            "wrapped_cell": {"text_wrap": True, "align": "left", "indent": 1},
             "whole": {"num_format": "#,##0"},
+            "mm": {"num_format": "0"},
             "area": {"num_format": "#,##0.00"},
             "percent": {"num_format": "0.0%"},
             "money": {"num_format": money},
@@ -74,6 +75,7 @@ class _Book:
             "section": {"bold": True, "font_size": 11, "bottom": 1},
             "heading": {
                 "bold": True,
+                "align": "left",
                 "indent": 1,
                 "text_wrap": True,
                 "valign": "vcenter",
@@ -118,8 +120,8 @@ class _Book:
             Column("Allowance", "whole", 10),
             Column("Quantity", "whole", 9),
             Column("Per pack", "whole", 9),
-            Column("Packs to deliver", "whole", 10),
-            Column("Pack", width=10),
+            Column("Packs to deliver", "whole", 11),
+            Column("Pack", width=18),
             Column("Price a pack", "money", 15),
             Column("Amount", "money", 17),
         )
@@ -222,7 +224,7 @@ class _Book:
             Column("Delivery", "whole", 9),
             Column("Times", "whole", 7),
             Column("Strip", "whole", 7),
-            Column("Strip width mm", "whole", 11),
+            Column("Strip width mm", "mm", 11),
             Column("Pieces", "whole", 8),
             Column("Pieces from the datum end (length mm)", "wrapped_cell", 60),
         )
@@ -251,13 +253,13 @@ class _Book:
             Column("Piece", width=16),
             Column("Level", width=11),
             Column("Run", width=14),
-            Column("From mm", "whole", 9),
-            Column("To mm", "whole", 9),
-            Column("Length mm", "whole", 9),
-            Column("Gap from mm", "whole", 9),
-            Column("Gap to mm", "whole", 9),
-            Column("Cut width start mm", "whole", 10),
-            Column("Cut width end mm", "whole", 10),
+            Column("From mm", "mm", 9),
+            Column("To mm", "mm", 9),
+            Column("Length mm", "mm", 9),
+            Column("Gap from mm", "mm", 9),
+            Column("Gap to mm", "mm", 9),
+            Column("Cut width start mm", "mm", 10),
+            Column("Cut width end mm", "mm", 10),
             Column("Gaps", width=10),
             Column("Bracket", width=13),
             Column("Brackets at mm (from the piece's start)", "wrapped_cell", 22),
@@ -344,8 +346,8 @@ class _Book:
         sizes = (
             Column("Board", width=24),
             Column("From delivery", "whole", 12),
-            Column("Length mm", "whole", 10),
-            Column("Width mm", "whole", 10),
+            Column("Length mm", "mm", 10),
+            Column("Width mm", "mm", 10),
             Column("Pieces", "whole", 9),
         )
         ordered = sorted(
@@ -357,6 +359,7 @@ class _Book:
             for key, same in groupby(ordered, key=lambda item: item[:4])
         ]
         self._table(sheet, end + 2, sizes, lots, freeze=False)
+        sheet.repeat_rows(end + 2)
 
     # -- the parts that every sheet shares
 

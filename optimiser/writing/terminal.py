@@ -96,7 +96,9 @@ def _deliveries(plan: Plan) -> Any:
 
 
 def _packs(delivery: Delivery) -> str:
-    return _clean(", ".join(f"{packs}\N{NO-BREAK SPACE}{code}" for code, packs in delivery.packs.items()))
+    return _clean(
+        ", ".join(f"{packs}\N{MULTIPLICATION SIGN}{code}" for code, packs in delivery.packs.items())
+    )
 
 
 def _clean(text: str) -> str:
