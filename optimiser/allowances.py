@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
+from importlib import import_module
 from importlib.util import find_spec
 
 from optimiser.project import Project
@@ -38,7 +39,6 @@ def _simulated(
                 " a fraction such as 0.05 in the allowance table (barrier-orders allowance suggests one)"
             ]
         )
-    from optimiser.allowance import simulated_fractions
-
-    found: dict[str, Fraction] = simulated_fractions(project, needed, kinds, seed=seed)
+    simulation = import_module("optimiser.allowance")
+    found: dict[str, Fraction] = simulation.simulated_fractions(project, needed, kinds, seed=seed)
     return found
