@@ -134,6 +134,7 @@ class TestCuttingSheets:
         text = words(cutting_sheets_pdf(small_plan(), levels=["L02"]))
         assert "L02-N-003" in text
         assert "L01-N-001" not in text
+        assert "L01 1 C2" in text, "a piece cut earlier is said to come from that level's board"
 
     def test_an_unknown_level_is_refused_with_those_there_are(self) -> None:
         with pytest.raises(ValueError, match="no level L09; it has L01, L02"):

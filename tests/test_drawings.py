@@ -154,20 +154,18 @@ class TestCuts:
 
 class TestPatterns:
     def test_boards_cut_alike_are_one_pattern_with_their_count(self) -> None:
-        patterns = patterns_by_level(PlanIndex(small_plan()), ["L01", "L02"])
+        patterns = patterns_by_level(PlanIndex(small_plan()))
         assert [(pattern.count, pattern.first_board) for pattern in patterns["L02"]] == [(2, 1), (1, 3)]
         assert [pattern.cuts.offcut for pattern in patterns["L01"]] == [False, False, True]
 
     @pytest.mark.parametrize("plan", PLANS.values(), ids=PLANS)
     def test_every_piece_is_cut_at_exactly_one_place(self, plan: Plan) -> None:
-        places = places_of_pieces(
-            patterns_by_level(PlanIndex(plan), [level.level for level in plan.project.levels])
-        )
+        places = places_of_pieces(patterns_by_level(PlanIndex(plan)))
         assert set(places) == {piece.id for piece in plan.pieces}
         assert len(set(places.values())) == len(plan.pieces)
 
     def test_a_board_belongs_to_the_first_level_that_needs_it(self) -> None:
-        places = places_of_pieces(patterns_by_level(PlanIndex(small_plan()), ["L01", "L02"]))
+        places = places_of_pieces(patterns_by_level(PlanIndex(small_plan())))
         assert places["L02-N-005"] == ("L01", 1, "C2")
 
 
@@ -211,6 +209,16 @@ class TestLegibility:
             cuts = board_cuts(PlanIndex(small_plan()), layout)
             legible(board_drawing(cuts, 720, 620))
             legible(board_drawing(cuts, 330, 272))
+
+    @pytest.mark.parametrize("size", [(330.0, 272.0), (523.0, 430.0)])
+    @pytest.mark.parametrize("pieces", [1, 2, 10])
+    def test_many_narrow_strips(self, size: tuple[float, float], pieces: int) -> None:
+        length = 1200 // pieces
+        strips = [
+            strip(30, *((f"{number}-{place}", length, 30) for place in range(pieces))) for number in range(33)
+        ]
+        layout = Layout(stock="B-120", code="B-120", stage=10, strips=tuple(strips))
+        legible(board_drawing(board_cuts(PlanIndex(small_plan()), layout), *size))
 
     def test_layouts_are_drawn_to_scale(self) -> None:
         cuts = all_cuts(small_plan())[1]

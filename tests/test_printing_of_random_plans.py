@@ -51,7 +51,7 @@ def test_any_plan_is_drawn_printed_and_sent(project: Project) -> None:
     assert sorted(kept) == sorted(claimed)
     for run in project.runs:
         legible(elevation_drawing(index, run_view(index, run.run), 520))
-    places = places_of_pieces(patterns_by_level(index, [level.level for level in project.levels]))
+    places = places_of_pieces(patterns_by_level(index))
     assert set(places) == {piece.id for piece in planned.pieces}
     assert cutting_sheets_pdf(planned, "Letter").startswith(b"%PDF")
     assert order_pdf(planned).startswith(b"%PDF")

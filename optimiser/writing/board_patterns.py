@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass
 
 from optimiser.writing.board_cuts import BoardCuts, PlanIndex, board_cuts, grouping_key
@@ -28,14 +27,12 @@ class Pattern:
         return len(self.boards)
 
 
-def patterns_by_level(index: PlanIndex, levels: Collection[str]) -> dict[str, list[Pattern]]:
+def patterns_by_level(index: PlanIndex) -> dict[str, list[Pattern]]:
     """Each level's patterns, those of most boards first, offcuts of the stock last; levels in delivery order.
 
     A layout belongs to the level with which its board is delivered.
     """
-    groups: dict[str, dict[tuple[object, ...], list[BoardCuts]]] = {
-        level.level: {} for level in index.levels if level.level in levels
-    }
+    groups: dict[str, dict[tuple[object, ...], list[BoardCuts]]] = {level.level: {} for level in index.levels}
     for layout in index.plan.layouts:
         here = groups.get(index.level_of(layout))
         if here is not None:

@@ -43,7 +43,7 @@ def cutting_sheets_pdf(
     """The cutting sheets as bytes; see `write_cutting_sheets`."""
     index = PlanIndex(plan, printable)
     printed, left_out = levels_to_print(index, levels)
-    patterns = patterns_by_level(index, printed)
+    patterns = patterns_by_level(index)
     places = places_of_pieces(patterns)
     body = Pages(paper)
     starts: dict[str, list[int | None]] = {level: [None, None] for level in printed}
@@ -64,7 +64,7 @@ def cutting_sheets_pdf(
                 add_run(body, index, run, places)
     labels_start = len(body.sheets)
     body.section = ""
-    add_labels(body, index, paper, labels_in_cutting_order(index, places), places)
+    add_labels(body, index, paper, labels_in_cutting_order(index, places, printed), places)
     if len(body.sheets) > labels_start:
         body.bookmarks.append(body.bookmarks[0]._replace(title="Labels", page=labels_start))
     pages_before, cover = 1, _cover(index, paper, printed, left_out, patterns, starts, labels_start, 1)

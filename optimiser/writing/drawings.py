@@ -96,13 +96,14 @@ def _scale(cuts: BoardCuts, width: float, height: float) -> float:
 
 
 def _cross_cut_words(cuts: BoardCuts) -> dict[str, str]:
-    """For each strip with cross-cuts, where: 'at 450, 900'."""
+    """For each strip with cross-cuts, where: '450, 900'; of many the first three (the list of cuts has all)."""
     found: dict[str, list[str]] = {}
     for cut in cuts.cuts:
         if cut.kind == "cross-cut":
             found.setdefault(cut.strip, []).append(f"{cut.at_mm}")
     return {
-        strip: ", ".join(places[:6]) + (", ..." if len(places) > 6 else "") for strip, places in found.items()
+        strip: ", ".join(places) if len(places) <= 4 else ", ".join(places[:3]) + ", ..."
+        for strip, places in found.items()
     }
 
 
@@ -234,14 +235,35 @@ def _rip_dimensions(drawing: Drawing, cuts: BoardCuts, scale: float, left: float
     radius = min(_BUBBLE, max(5.0, narrowest / 2 - 0.3))
     wanted = [bottom + at * scale for at, _ in marks]
     spacing = [2 * radius + 0.6 if number else _TEXT + 2 for _, number in marks]
-    places = spread_apart(wanted, spacing, bottom + cuts.width_mm * scale + _ABOVE - 8)
+    highest = bottom + cuts.width_mm * scale + _ABOVE - 8
+    if sum(spacing[1:]) <= highest - bottom:
+        places: list[float | None] = list(spread_apart(wanted, spacing, highest))
+    else:  # the list of cuts has the numbers; the running dimensions stand where there is room
+        marks = [(at, 0) for at, _ in marks]
+        places = _where_there_is_room(wanted, _TEXT + 1)
     for (at, number), y, words_y in zip(marks, wanted, places, strict=True):
         drawing.add(Line(rail - 3, y, left, y, "dimension"))
+        if words_y is None:
+            continue
         if words_y != y:
             drawing.add(Line(rail - 3, y, rail - 7, words_y, "dimension"))
         drawing.add(Label(rail - 8, words_y - _TEXT * 0.36, f"{at}", _TEXT, "end"))
         if number:
             _bubble(drawing, rail - 8 - text_width("0000", _TEXT) - 9, words_y, number, radius)
+
+
+def _where_there_is_room(wanted: list[float], apart: float) -> list[float | None]:
+    """The places that stand `apart` from the one before them, None for the others; first and last stay."""
+    places: list[float | None] = []
+    last = wanted[0] - apart
+    for number, place in enumerate(wanted):
+        final = number == len(wanted) - 1
+        if final or (place >= last + apart and (number == 0 or place <= wanted[-1] - apart)):
+            places.append(place)
+            last = place
+        else:
+            places.append(None)
+    return places
 
 
 def _bubble(drawing: Drawing, x: float, y: float, number: int, radius: float) -> None:
@@ -255,15 +277,18 @@ def _cross_cut_dimensions(
     """Each strip's running dimensions from the datum end, level with it at the right of the board."""
     right = left + cuts.length_mm * scale
     words = _cross_cut_words(cuts)
-    lowest = -100.0
-    for strip in cuts.strips:
-        if strip.letter not in words:
-            continue
-        middle = bottom + (strip.bottom_mm + strip.top_mm) / 2 * scale
-        y = max(middle, lowest + _TEXT + 2)
-        lowest = y
-        drawing.add(Line(right + 2, middle, right + 8, y, "dimension"))
-        drawing.add(Label(right + 10, y - _TEXT * 0.36, words[strip.letter], _TEXT))
+    shown = [strip for strip in cuts.strips if strip.letter in words]
+    middles = [bottom + (strip.bottom_mm + strip.top_mm) / 2 * scale for strip in shown]
+    highest = bottom + cuts.width_mm * scale + _ABOVE - 8
+    apart = _TEXT + 2
+    if len(shown) * apart <= highest - bottom:
+        places: list[float | None] = list(spread_apart(middles, [apart] * len(shown), highest))
+    else:
+        places = _where_there_is_room(middles, apart)
+    for strip, middle, y in zip(shown, middles, places, strict=True):
+        if y is not None:
+            drawing.add(Line(right + 2, middle, right + 8, y, "dimension"))
+            drawing.add(Label(right + 10, y - _TEXT * 0.36, words[strip.letter], _TEXT))
     # the fibre arrow stands clear of everything, at the far right
     x = drawing.width - 7
     low, high = bottom + 2, min(bottom + cuts.width_mm * scale - 2, bottom + 70)

@@ -6,7 +6,7 @@ The grids are those of plain sheets of labels: A4 with 3 x 7 of 63.5 x 38.1 mm, 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -87,7 +87,7 @@ def _label(index: PlanIndex, piece: PlannedPiece, grid: Grid, place: tuple[str, 
     drawing.add(rectangle(0, 0, grid.width, grid.height, "rule"))
     drawing.add(
         Modules(
-            grid.width - side - 9, (grid.height - side) / 2 - (6 if roomy else 4), side, qr_rows(piece.id)
+            grid.width - side - 13, (grid.height - side) / 2 - (6 if roomy else 4), side, qr_rows(piece.id)
         )
     )
     name, room = index.text(piece.id), grid.width - 16
@@ -97,7 +97,7 @@ def _label(index: PlanIndex, piece: PlannedPiece, grid: Grid, place: tuple[str, 
     width = f"{piece.cut_width_start_mm}"
     if piece.tapered:
         width = f"{width} > {piece.cut_width_end_mm}"
-    room = grid.width - side - 24
+    room = grid.width - side - 26
     lines = [
         (f"level {index.text(piece.level)}", False),
         (f"run {index.text(piece.run)}", False),
@@ -127,10 +127,12 @@ def _label(index: PlanIndex, piece: PlannedPiece, grid: Grid, place: tuple[str, 
 
 
 def labels_in_cutting_order(
-    index: PlanIndex, places: Mapping[str, tuple[str, int, str]]
+    index: PlanIndex, places: Mapping[str, tuple[str, int, str]], levels: Collection[str]
 ) -> list[PlannedPiece]:
-    """The pieces as they come off the boards; `places` is in that order."""
-    return [index.pieces[piece] for piece in places if piece in index.pieces]
+    """The pieces as they come off the boards of these levels; `places` is in that order."""
+    return [
+        index.pieces[piece] for piece, place in places.items() if place[0] in levels and piece in index.pieces
+    ]
 
 
 def write_labels(
@@ -149,9 +151,9 @@ def write_labels(
     pages = Pages(paper)
     index = PlanIndex(plan, printable)
     printed, _ = levels_to_print(index, levels)
-    places = places_of_pieces(patterns_by_level(index, printed))
+    places = places_of_pieces(patterns_by_level(index))
     pages.section = ""
-    add_labels(pages, index, paper, labels_in_cutting_order(index, places), places)
+    add_labels(pages, index, paper, labels_in_cutting_order(index, places, printed), places)
     if not pages.sheets:
         pages.new_page("No pieces to label")
     write_whole(path, pdf_of(frame_of(index, "Labels", revision), [pages]))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 from optimiser.writing.board_cuts import BoardCuts, Cut
 from optimiser.writing.board_patterns import Pattern
 from optimiser.writing.drawings import board_drawing, smallest_strip_points
@@ -12,6 +14,9 @@ _TEXT = 8.5
 _LEADING = 11.0
 _LIST_WIDTH = 168.0
 _HALF_HEIGHT = 272.0
+_TALLEST = 430.0  # a drawing on a page of its own
+_TALLEST_LIST = 260.0
+_COLUMNS = 3
 _LEGIBLE_STRIP = 11.0  # a strip drawn lower than this has no room for its words
 
 
@@ -19,7 +24,9 @@ def add_pattern(pages: Pages, pattern: Pattern) -> None:
     """A pattern on half a page where that is legible, else on a page of its own."""
     cuts = pattern.cuts
     beside = pages.content_width - _LIST_WIDTH - 10
-    lines = _list_lines(cuts, pattern)
+    texts = _list_of(cuts, pattern)
+    lines = [(line, bold) for text, bold in texts for line in wrapped(text, _LIST_WIDTH, _TEXT, bold)]
+    as_words = False
     half_fits = (
         smallest_strip_points(cuts, beside, _HALF_HEIGHT) >= _LEGIBLE_STRIP
         and len(lines) * _LEADING <= _HALF_HEIGHT + 10
@@ -29,16 +36,15 @@ def add_pattern(pages: Pages, pattern: Pattern) -> None:
         drawing = board_drawing(cuts, beside, _HALF_HEIGHT, ids=one)
         block = _with_list_beside(pages, pattern, drawing, lines)
     else:
-        columns = 3
-        list_height = -(-len(lines) // columns) * _LEADING
-        room = min(430.0, pages.content_height - list_height - 60)
-        if room < 200:  # more cuts than a page holds beside its drawing: they go on as words
-            room = 430.0
+        list_height = -(-len(lines) // _COLUMNS) * _LEADING
+        as_words = list_height > _TALLEST_LIST
+        room = min(_TALLEST, pages.content_height - (0 if as_words else list_height) - 60)
         drawing = board_drawing(cuts, pages.content_width, room, ids=one)
-        block = _with_list_below(pages, pattern, drawing, lines if room < 430 or list_height < 150 else [])
+        block = _with_list_below(pages, pattern, drawing, [] if as_words else lines)
     pages.place(block)
-    if not half_fits and len(lines) * _LEADING / 3 >= 150 and drawing.height >= 429:
-        pages.words("; ".join(text for text, _ in lines), _TEXT)
+    if as_words:  # more cuts than fit under a drawing that can be read
+        for bold, group in groupby(texts, key=lambda text: text[1]):
+            pages.words("; ".join(text for text, _ in group), _TEXT, bold)
     shown = {label.text.rpartition(" · ")[2] for label in labels_of(drawing.shapes)}
     hidden = [piece for piece in cuts.pieces if piece.name not in shown]
     if not one or hidden:
@@ -82,22 +88,22 @@ def _with_list_beside(
 def _with_list_below(
     pages: Pages, pattern: Pattern, drawing: Drawing, lines: list[tuple[str, bool]]
 ) -> Drawing:
-    a_column = -(-len(lines) // 3)
+    a_column = -(-len(lines) // _COLUMNS)
     height = drawing.height + a_column * _LEADING + 34
     block = Drawing(pages.content_width, height)
     _title(pages, pattern, block)
     block.paste(drawing, 0, height - 26 - drawing.height)
     top = height - 26 - drawing.height - 10
     for number, (text, bold) in enumerate(lines):
-        x = (number // a_column) * (pages.content_width / 3)
+        x = (number // a_column) * (pages.content_width / _COLUMNS)
         block.add(Label(x, top - number % a_column * _LEADING, text, _TEXT, "start", bold))
     return block
 
 
-def _list_lines(cuts: BoardCuts, pattern: Pattern) -> list[tuple[str, bool]]:
-    """The cuts in order, what is kept, and what waits for a later level; (line, bold)."""
+def _list_of(cuts: BoardCuts, pattern: Pattern) -> list[tuple[str, bool]]:
+    """The cuts in order, what is kept, and what waits for a later level; (words, bold)."""
     texts: list[tuple[str, bool]] = [("Cuts, in this order", True)]
-    texts += [(f"{cut.number}  {cut_in_words(cut)}", False) for cut in cuts.cuts]
+    texts += [(words, False) for words in cuts_in_words(cuts)]
     if cuts.kerf_mm:
         texts.append((f"The saw takes {cuts.kerf_mm} mm beyond each mark.", False))
     kept: dict[tuple[int, int], int] = {}
@@ -123,25 +129,38 @@ def _list_lines(cuts: BoardCuts, pattern: Pattern) -> list[tuple[str, bool]]:
         if notches:
             texts.append(("Notches, from the piece's start", True))
             texts.append(("; ".join(notches), False))
-    return [(line, bold) for text, bold in texts for line in wrapped(text, _LIST_WIDTH, _TEXT, bold)]
+    return texts
 
 
-def cut_in_words(cut: Cut) -> str:
-    """One cut as the crew reads it."""
-    if cut.kind == "rip":
-        return f"rip at {cut.at_mm}"
-    if cut.kind == "cross-cut":
-        return f"strip {cut.strip}: cross-cut at {cut.at_mm}"
-    if cut.kind == "trim":
-        return f"{cut.place}: trim to {cut.at_mm}"
-    return f"{cut.place}: slant from {cut.at_mm} to {cut.to_mm}"
+def cuts_in_words(cuts: BoardCuts) -> list[str]:
+    """The cuts as the crew reads them, a line a cut; the cross-cuts of a strip share a line."""
+    lines: list[str] = []
+    for (kind, _, _), group in groupby(cuts.cuts, key=_line_of):
+        here = list(group)
+        first, last = here[0], here[-1]
+        numbers = f"{first.number}" if first is last else f"{first.number}-{last.number}"
+        if kind == "rip":
+            words = f"rip at {first.at_mm}"
+        elif kind == "cross-cut":
+            words = f"strip {first.strip}: cross-cut at {', '.join(str(cut.at_mm) for cut in here)}"
+        elif kind == "trim":
+            words = f"{first.place}: trim to {first.at_mm}"
+        else:
+            words = f"{first.place}: slant from {first.at_mm} to {first.to_mm}"
+        lines.append(f"{numbers}  {words}")
+    return lines
+
+
+def _line_of(cut: Cut) -> tuple[str, str, int]:
+    """Equal for cuts that share a line of the list."""
+    return (cut.kind, cut.strip, 0) if cut.kind == "cross-cut" else (cut.kind, cut.strip, cut.number)
 
 
 def _for_later(cuts: BoardCuts) -> list[str]:
     """Pieces that are cut now for a level that is delivered later."""
     later: dict[str, list[str]] = {}
     for piece in cuts.pieces:
-        if piece.needed_by != cuts.level:
+        if piece.needed_by not in ("", cuts.level):
             later.setdefault(piece.needed_by, []).append(piece.place)
     return [f"{', '.join(places)} for {level}" for level, places in later.items()]
 
@@ -165,7 +184,7 @@ def _pieces_table(pages: Pages, pattern: Pattern) -> None:
                 words = [piece.name]
                 if piece.notches_from_start_mm:
                     words.append("notch " + ", ".join(f"{at}" for at in piece.notches_from_start_mm))
-                if piece.needed_by != board.level:
+                if piece.needed_by not in ("", board.level):
                     words.append(f"for {piece.needed_by}")
                 cells.append("\n".join(words))
             rows.append(cells)
