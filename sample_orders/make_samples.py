@@ -161,10 +161,9 @@ def tower() -> Tables:
 
     def edges(number: int) -> list[tuple[str, int, int, int, tuple[str, ...]]]:
         long_mm, short_mm = (41_850, 27_450) if number < 10 else (35_900, 24_150)
-        either = ("B-100", "B-120")
         return [
             ("N", long_mm, 150, 1500, ("B-120",)),
-            ("E", short_mm, 120, 1350, ("B-100",) if number % 3 else either),
+            ("E", short_mm, 120, 1350, ("B-100",)),
             ("S", long_mm, 150 if number < 10 else 120, 1500, ("B-120",)),
             ("W", short_mm, 90, 1200, ("B-100",)),
         ]
@@ -186,7 +185,7 @@ def small() -> Tables:
     ]
 
     def edges(number: int) -> list[tuple[str, int, int, int, tuple[str, ...]]]:
-        return [("N", 10_850, 150, 1500, ("B-120",)), ("E", 9_600, 120, 1200, ("B-120",))]
+        return [("N", 22_850, 150, 1500, ("B-120",)), ("E", 16_800, 120, 1200, ("B-120",))]
 
     stock = [{"code": "B-120", "length_mm": 1200, "width_mm": 380, "quantity": 1, "level": "L1"}]
     tables = building(
@@ -198,6 +197,7 @@ def small() -> Tables:
     ]
     tables["gaps"] = [gap for gap in tables["gaps"] if gap["run"].startswith("L1")] + nominal
     tables["detail"] = tables["detail"][:9]
+    tables["products"][0] |= {"per_pack": 2, "price": "108.00", "pack_name": "pair"}
     tables["products"] = [
         product
         for product in tables["products"]
@@ -298,7 +298,7 @@ def write_faulty(path: Path) -> None:
     workbook["levels"]["C3"] = "31/02/2027"
     runs = workbook["runs"]
     runs["B3"] = "L7"
-    runs["C2"] = 10.85
+    runs["C2"] = 22.85
     runs["D4"] = "B-12O"
     runs["E5"] = "600 1800 30000"
     runs.append(["L2-S", "L2", 9600, "B-120", None])  # nothing is measured on it
@@ -310,8 +310,8 @@ def write_faulty(path: Path) -> None:
     gaps["C7"] = -150
     gaps["A8"] = "L1-M"
     gaps["C9"] = "=149+1"  # never computed
-    gaps["B12"] = 0  # the position of row 11 again
-    gaps["B13"] = 99_000
+    gaps["B12"] = 0  # the position of row 2 again
+    gaps["B21"] = 99_000
     gaps["D13"] = "measurd"
     gaps["C14"] = None
     gaps.merge_cells("C15:C16")
