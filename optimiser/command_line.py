@@ -1,7 +1,7 @@
 """The command `barrier-orders`: finds its commands, turns every failure into plain words and an exit code.
 
 Exit codes: 0 done; 1 a rule is broken or the job cannot be done; 2 unusable input or wrong options; 130
-stopped with Ctrl-C. Errors go to stderr, all of them at once, never a traceback.
+stopped with Ctrl-C, 143 by a signal to end (SIGTERM). Errors go to stderr, all of them at once, never a traceback.
 """
 
 from __future__ import annotations
@@ -10,7 +10,9 @@ import errno
 import importlib
 import os
 import pkgutil
+import signal
 import sys
+import threading
 from collections.abc import Sequence
 
 import typer
@@ -70,6 +72,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):  # a letter that the terminal lacks is no reason to fail
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    _end_tidily_when_told()
     try:
         try:
             app(args=None if arguments is None else list(arguments), prog_name="barrier-orders")
@@ -89,9 +92,19 @@ def run(arguments: Sequence[str] | None = None) -> int:
         if isinstance(failure, OSError):
             _silence(sys.stdout)
         return code
-    if code == 130:
+    if code in (130, 143):
         _complain(["stopped; nothing was written"])
     return code
+
+
+def _end_tidily_when_told() -> None:
+    """SIGTERM unwinds like Ctrl-C, so that nothing half-written is left; the service sets its own handlers."""
+
+    def leave(number: int, frame: object) -> None:
+        raise SystemExit(128 + number)
+
+    if threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, leave)
 
 
 def _in_plain_words(failure: Exception) -> tuple[Sequence[str], int]:

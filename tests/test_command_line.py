@@ -241,7 +241,8 @@ def test_a_closed_pipe_is_no_fault_to_shout_about(problem: Path) -> None:
     assert found.stderr == ""
 
 
-def test_ctrl_c_stops_without_a_traceback_and_without_files(problem: Path) -> None:
+@pytest.mark.parametrize(("stop", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+def test_a_signal_to_stop_needs_no_traceback(stop: signal.Signals, code: int) -> None:
     started = subprocess.Popen(
         [*COMMAND, "cut", "-"],
         stdin=subprocess.PIPE,
@@ -250,7 +251,7 @@ def test_ctrl_c_stops_without_a_traceback_and_without_files(problem: Path) -> No
         text=True,
     )
     time.sleep(1.0)  # it waits for its problem on stdin
-    started.send_signal(signal.SIGINT)
+    started.send_signal(stop)
     out, err = started.communicate(timeout=30)
-    assert (started.returncode, out) == (130, "")
+    assert (started.returncode, out) == (code, "")
     assert err == "stopped; nothing was written\n"
