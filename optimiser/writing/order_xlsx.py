@@ -16,6 +16,7 @@ from typing import Any
 import xlsxwriter
 
 from optimiser.plan import LevelCounts, Plan
+from optimiser.project import KINDS
 from optimiser.writing.shapes import without_control_characters
 from optimiser.writing.words import place_in_words, proofs_in_words
 
@@ -185,8 +186,8 @@ class _Book:
 
     def _deliveries(self) -> None:
         used = {code for delivery in self.plan.deliveries for code in delivery.packs}
-        codes = [line.code for line in self.plan.order.lines if line.code in used]
-        codes = list(dict.fromkeys(codes))
+        products = sorted(self.plan.project.products, key=lambda product: KINDS.index(product.kind))
+        codes = [product.code for product in products if product.code in used]
         columns = (
             Column("Level", width=11),
             Column("Delivery", "whole", 9),
