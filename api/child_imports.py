@@ -11,7 +11,7 @@ import pkgutil
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-import optimiser  # noqa: E402
+import optimiser
 
 _LATE = (
     "highspy",

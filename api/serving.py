@@ -43,6 +43,8 @@ def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
         h11_max_incomplete_event_size=64 * 1024,
     )
     server = DrainingServer(config, app.state.service.stopping)
+    for number in (signal.SIGTERM, signal.SIGINT):  # the server raises it again once it has drained
+        signal.signal(number, lambda *_: None)
     print(_greeting(settings, host, port), file=sys.stderr, flush=True)
     try:
         server.run()

@@ -31,7 +31,7 @@ def run_worker(settings: Settings, parent: int | None = None) -> None:
     signal.signal(signal.SIGINT, on_signal)
     storage = Storage(settings.database_url)
     storage.upgrade()
-    start_forking()
+    threading.Thread(target=start_forking, name="forking", daemon=True).start()
     name = own_name()
     Workplace.storage, Workplace.settings, Workplace.name = storage, settings, name
     heart = Heart(storage, settings, name)

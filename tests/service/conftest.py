@@ -45,10 +45,9 @@ class Place:
     client: TestClient
 
 
-@pytest.fixture(scope="module", params=DATABASES)
+@pytest.fixture(scope="session", params=DATABASES)
 def place(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Place]:
-    name = f"{request.module.__name__.rpartition('.')[2]}_{request.param}"
-    url = empty_database(request.param, request, name)
+    url = empty_database(request.param, request, f"place_{request.param}")
     settings = replace(Settings(), database_url=usable_database_url(url), poll_seconds=0.05)
     logs = tmp_path_factory.mktemp("logs")
     with TestClient(create_app(settings), raise_server_exceptions=False) as client:

@@ -42,6 +42,8 @@ class Running:
 
     def stop(self, seconds: float = 20) -> int:
         """SIGTERM, and the exit code."""
+        if self.process.poll() is not None:
+            return self.process.returncode
         self.process.send_signal(signal.SIGTERM)
         try:
             return self.process.wait(seconds)

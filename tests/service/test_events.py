@@ -117,4 +117,3 @@ def test_a_server_that_stops_ends_its_streams_at_once(server: Server, small_proj
             pass
     assert time.monotonic() - started < 5
     assert server.process.wait(10) == 0
-    server.process.returncode = 0
