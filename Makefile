@@ -1,7 +1,7 @@
 # The one surface for set-up, tests, service and benchmarks. Needs python3.11 with venv, pip, make and a C compiler.
 PYTHON ?= python3.11
 BIN := .venv/bin
-KERNELS := optimiser/kernels/cutting.c optimiser/kernels/joints.c
+KERNELS := $(wildcard optimiser/kernels/*.c optimiser/kernels/*.h)
 
 .PHONY: run test lint serve benchmark lock clean
 

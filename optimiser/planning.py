@@ -14,8 +14,7 @@ from optimiser.allowances import allowance_fractions
 from optimiser.broken_rules import BreaksRules
 from optimiser.checking import broken_rules_of_plan
 from optimiser.cutting.problem import CuttingProblem, CuttingResult, Layout
-from optimiser.cutting.solve import Clock, Progress, solve
-from optimiser.cutting.solve import _fewest_boards as fewest_boards
+from optimiser.cutting.solve import Clock, Progress, fewest_boards, solve
 from optimiser.cutting_stages import (
     Cut,
     PieceToCut,

@@ -15,9 +15,8 @@ import numpy as np
 
 from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.demand import Demand, Family
-from optimiser.cutting.generation import ColumnGeneration, Proof
+from optimiser.cutting.generation import NEARLY, ColumnGeneration, Proof
 from optimiser.cutting.heuristic import strips_for
-from optimiser.cutting.integer import NEARLY, round_up
 from optimiser.cutting.kernels import price_boards
 from optimiser.cutting.master import BoardColumn, CascadeColumn, StripColumn
 
@@ -73,10 +72,10 @@ def _completed(
     try:
         value = master.solve()
         for _ in range(PRICING_ROUNDS):
-            if round_up(value) <= cost or not generation.add_columns():
+            if generation.lifted(value) <= cost or not generation.add_columns():
                 break
             value = master.solve()
-        if round_up(value) > cost:
+        if generation.lifted(value) > cost:
             return None
         chosen: Counter[BoardColumn | StripColumn] = Counter(kept)
         whole = np.floor(master.values() + NEARLY)

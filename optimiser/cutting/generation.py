@@ -7,11 +7,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
+from optimiser.cutting.attainable import Attainable
 from optimiser.cutting.columns import ColumnPlan
 from optimiser.cutting.demand import Demand
 from optimiser.cutting.kernels import Values
 from optimiser.cutting.master import Master, StripColumn
 from optimiser.cutting.pricing import Priced, area_values, piece_values, price, slot_duals
+
+NEARLY = 1e-6  # the linear solver's tolerance
 
 
 @dataclass(frozen=True)
@@ -27,10 +30,16 @@ class ColumnGeneration:
     """The master with its pricing; `bound` is the best proved so far."""
 
     def __init__(
-        self, demand: Demand, start: ColumnPlan, seconds_left: Callable[[], float] | None = None
+        self,
+        demand: Demand,
+        start: ColumnPlan,
+        seconds_left: Callable[[], float] | None = None,
+        attainable: Attainable | None = None,
     ) -> None:
-        """Starts from the columns of a feasible plan; `seconds_left` limits every solve of the master."""
+        """Starts from the columns of a feasible plan; `seconds_left` limits every solve of the master,
+        `attainable` says which costs whole boards can have (None: any whole number)."""
         self.demand = demand
+        self.attainable = attainable
         self.master = Master(demand, seconds_left)
         self.bound = Fraction(0)
         self.proof = Proof(*area_values(self.master), 1)
@@ -41,7 +50,12 @@ class ColumnGeneration:
     @property
     def lower_bound(self) -> int:
         """The least whole cost that no plan can beat."""
-        return ceil(self.bound)
+        return self.lifted(self.bound)
+
+    def lifted(self, value: Fraction | float) -> int:
+        """The least cost of whole boards not below a fractional value (a float within the solver's tolerance)."""
+        whole = ceil(value) if isinstance(value, Fraction) else ceil(value - NEARLY)
+        return whole if self.attainable is None else self.attainable.least(whole)
 
     def add_plan(self, plan: ColumnPlan) -> None:
         """Adds the columns of a plan."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import ceil, floor
+from math import floor
 from random import Random
 
 import highspy
@@ -11,18 +11,13 @@ import numpy as np
 
 from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.exact import applies, fits_within
-from optimiser.cutting.generation import ColumnGeneration
+from optimiser.cutting.generation import NEARLY, ColumnGeneration
 from optimiser.cutting.master import CascadeColumn, Floats
 from optimiser.cutting.quiet_highs import QuietHighs
 
-NEARLY = 1e-6
 MOST_COLUMNS = 60_000  # beyond this the master is no longer extended while diving
-MOST_INTEGER_COLUMNS = 4_000
-
-
-def round_up(value: float) -> int:
-    """The least integer not below `value`, allowing for the solver's tolerance."""
-    return ceil(value - NEARLY)
+MOST_INTEGER_COLUMNS = 1_500
+MOST_NODE_COLUMNS = 300_000  # nodes x columns of an integer program, so that its time is bounded
 
 
 class Search:
@@ -77,7 +72,7 @@ class Search:
         previous: Floats | None = None
         try:
             while not self.finished:
-                if value == float("inf") or round_up(value) >= self.best.cost:
+                if value == float("inf") or self.generation.lifted(value) >= self.best.cost:
                     if previous is None or retreats >= 8:
                         return
                     retreats += 1
@@ -195,7 +190,7 @@ def restricted_program(generation: ColumnGeneration, best: ColumnPlan, nodes: in
     master = generation.master
     target = best.cost - 1
     value = master.solve()
-    if value == float("inf") or round_up(value) > target:
+    if value == float("inf") or generation.lifted(value) > target:
         return best
     solution = master.solver.getSolution()
     reduced = np.array(solution.col_dual)
@@ -204,9 +199,9 @@ def restricted_program(generation: ColumnGeneration, best: ColumnPlan, nodes: in
     keep = np.flatnonzero((reduced <= target - value + NEARLY) | (lower > 0))
     if len(keep) > MOST_INTEGER_COLUMNS:
         keep = np.sort(keep[np.argsort(reduced[keep] - lower[keep], kind="stable")[:MOST_INTEGER_COLUMNS]])
-    model = QuietHighs()
+    model = QuietHighs()  # type: ignore[no-untyped-call]
     for option, setting in (
-        ("mip_max_nodes", nodes),
+        ("mip_max_nodes", min(nodes, MOST_NODE_COLUMNS // max(1, len(keep)))),
         ("time_limit", max(0.01, master.seconds_left()) if master.seconds_left else highspy.kHighsInf),
         ("mip_rel_gap", 0.0),
         ("objective_bound", target + 0.5),

@@ -10,10 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from fractions import Fraction
-from math import ceil
 from time import perf_counter
 
+from optimiser.cutting.attainable import Attainable
 from optimiser.cutting.carrying import level_by_level
 from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.demand import Demand, prepare
@@ -108,16 +107,18 @@ def _solve_part(
     if not problem.pieces:
         return _Solved((), (), 0, 0)
     demand = prepare(problem)
-    plan, bound = best_plan(demand, clock, seed, progress)
+    attainable = _attainable(problem, clock) if problem.several_boards else None
+    plan, bound = best_plan(demand, clock, seed, progress, attainable)
     layouts, left_over = realise(demand, plan)
-    fewest = bound
-    if problem.several_boards:
-        fewest = _fewest_boards(problem, clock)
-    return _Solved(layouts, left_over, bound, fewest)
+    return _Solved(layouts, left_over, bound, attainable.fewest if attainable else bound)
 
 
 def best_plan(
-    demand: Demand, clock: Clock, seed: int, progress: Callable[[Progress], None] | None = None
+    demand: Demand,
+    clock: Clock,
+    seed: int,
+    progress: Callable[[Progress], None] | None = None,
+    attainable: Attainable | None = None,
 ) -> tuple[ColumnPlan, int]:
     """The best plan in columns, and the proved bound on its cost."""
     best = complete(demand, [])
@@ -129,7 +130,7 @@ def best_plan(
     told(best, 0)
     if best.cost == 0:
         return best, 0
-    generation = ColumnGeneration(demand, best, clock.left)
+    generation = ColumnGeneration(demand, best, clock.left, attainable)
     told(best, generation.lower_bound)
     generation.run(best.cost, clock.out)
     bound = generation.lower_bound
@@ -153,18 +154,29 @@ def _least_carried(generation: ColumnGeneration, best: ColumnPlan, clock: Clock)
     return best
 
 
-def _fewest_boards(problem: CuttingProblem, clock: Clock) -> int:
-    """A proved bound on the number of boards whatever they cost: the same linear program at price one each."""
+def _attainable(problem: CuttingProblem, clock: Clock) -> Attainable:
+    """Proved bounds on the number of boards: of all, and of each code for the pieces that only it may serve."""
+    floors = []
+    for board in problem.boards:
+        only = tuple(piece for piece in problem.pieces if piece.boards == (board.code,))
+        floors.append(fewest_boards(problem.model_copy(update={"pieces": only}), clock) if only else 0)
+    return Attainable(
+        tuple(board.price_cents for board in problem.boards),
+        tuple(floors),
+        max(fewest_boards(problem, clock), sum(floors)),
+    )
+
+
+def fewest_boards(problem: CuttingProblem, clock: Clock) -> int:
+    """A proved bound on the number of boards whatever they cost: the linear program at price one each."""
     counted = problem.model_copy(
         update={"boards": tuple(board.model_copy(update={"price_cents": 1}) for board in problem.boards)}
     )
     demand = prepare(counted)
     start = complete(demand, [])
-    if start.cost == 0:
-        return 0
     generation = ColumnGeneration(demand, start, clock.left)
     generation.run(start.cost, clock.out)
-    return ceil(max(Fraction(0), generation.bound))
+    return generation.lower_bound
 
 
 def _result(
