@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import Any
@@ -16,6 +15,7 @@ from api.accounts.repository import LOCAL_COMPANY, company_named
 from api.limited_process import start_forking
 from api.observability import Metrics, Observed
 from api.orders.routes import router as orders
+from api.pages.routes import router as pages
 from api.plans.routes import router as plans
 from api.projects.routes import router as projects
 from api.security import OwnOriginOnly, SecurityHeaders
@@ -54,9 +54,8 @@ def create_app(settings: Settings) -> FastAPI:
         lifespan=lifespan,
     )
     app.state.service, app.state.metrics = service, Metrics(service)
-    for router in (projects, plans, orders, studies, operation.router, observability.router):
+    for router in (projects, plans, orders, studies, pages, operation.router, observability.router):
         app.include_router(router)
-    _include_pages(app)
     if not settings.keys_required:
         app.add_middleware(OwnOriginOnly)
     app.add_middleware(RequestBodyLimitMiddleware, max_body_size=settings.body_megabytes * 2**20)
@@ -65,12 +64,6 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_middleware(Observed, metrics=app.state.metrics)
     _describe_projects(app)
     return app
-
-
-def _include_pages(app: FastAPI) -> None:
-    """The web pages, where they are installed: `api.pages.router`."""
-    if importlib.util.find_spec("api.pages") is not None:
-        app.include_router(importlib.import_module("api.pages").router)
 
 
 def _describe_projects(app: FastAPI) -> None:

@@ -41,7 +41,12 @@ def _caller(
             return Caller(LOCAL_COMPANY, "local user", "issue")
         service.rates.count_refusal(address)
         raise _unauthorised("Send an API key: Authorization: Bearer bo_...")
-    parts = parts_of(sent.credentials)
+    return caller_with_key(service, address, sent.credentials)
+
+
+def caller_with_key(service: Service, address: str, text: str) -> Caller:
+    """Whose key this is. Raises Problem 401 for a key that is unknown or revoked, 429 above the rate."""
+    parts = parts_of(text)
     if parts is not None:
         with service.storage.reading() as connection:
             key = key_with_id(connection, parts[0])

@@ -1,0 +1,1 @@
+"""The web pages: server-rendered sheets for those who order, estimate, schedule and cut."""
