@@ -23,6 +23,7 @@ from optimiser.cutting_stages import (
     cut_families,
     stock_names,
 )
+from optimiser.forecast import forecast_levels, solve_forecasts_apart
 from optimiser.joints import LaidPiece, lay_out
 from optimiser.ordering import deliveries_of, needed_by_level, order_for
 from optimiser.plan import NotPlanned, Plan, PlannedPiece, Staging
@@ -147,8 +148,14 @@ def _cut(
 
         return solve(problem, time_limit=seconds, seed=seed, progress=tell)
 
+    levels = forecast_levels(pieces)
+    forecast = frozenset(piece_id(piece) for piece in pieces if piece.level in levels)
+
+    def solve_each(problem: CuttingProblem, seconds: float | None) -> CuttingResult:
+        return solve_forecasts_apart(problem, forecast, solve_and_tell, seconds)
+
     families = board_families(project, [_to_cut(project, piece) for piece in pieces], staging)
-    return cut_families(project, families, solve_and_tell, _fewest, time_limit)
+    return cut_families(project, families, solve_each, _fewest, time_limit)
 
 
 def _fewest(problem: CuttingProblem, seconds: float | None) -> int:

@@ -9,6 +9,7 @@ from optimiser.checking.brackets import broken_rules_of_brackets
 from optimiser.checking.building import Building
 from optimiser.checking.counting import broken_rules_of_counts
 from optimiser.checking.cover import broken_rules_of_cover
+from optimiser.checking.forecasts import broken_rules_of_forecasts
 from optimiser.checking.material import broken_rules_of_material
 from optimiser.checking.orders import broken_rules_of_order
 from optimiser.checking.widths import broken_rules_of_widths
@@ -33,6 +34,7 @@ def broken_rules_of_plan(plan: Plan, project: Project | None = None) -> list[str
     broken += broken_rules_of_brackets(building)
     broken += broken_rules_of_counts(building)
     broken += broken_rules_of_material(building)
+    broken += broken_rules_of_forecasts(building)
     broken += broken_rules_of_areas(building)
     broken += broken_rules_of_order(building)
     broken += _broken_words(building)
