@@ -41,7 +41,8 @@ def create_app(settings: Settings) -> FastAPI:
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         await to_thread.run_sync(start_forking)
-        yield
+        async with service.pulse.beating():
+            yield
         service.stopping.set()
         service.close()
 

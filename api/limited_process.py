@@ -18,7 +18,7 @@ from multiprocessing.connection import Connection
 from typing import Any
 
 _POLL_SECONDS = 0.05
-_PRELOADED = ["api.child_imports"]
+_PRELOADED = ["api.forking_server"]
 _DIE_WITH_PARENT = 1  # PR_SET_PDEATHSIG of prctl(2)
 
 Progress = Callable[[dict[str, Any]], None]

@@ -13,6 +13,7 @@ from api.storage.engine import Storage
 
 if TYPE_CHECKING:
     from api.accounts.rates import Rates
+    from api.jobs.pulse import Pulse
     from api.jobs.queue import JobQueue
 
 
@@ -21,6 +22,7 @@ class Service:
 
     def __init__(self, settings: Settings) -> None:
         from api.accounts.rates import Rates
+        from api.jobs.pulse import Pulse
         from api.jobs.queue import JobQueue
 
         self.settings = settings
@@ -31,6 +33,7 @@ class Service:
         self.places = CapacityLimiter(settings.processes)
         self.waiting = CapacityLimiter(1000)
         self.stopping = threading.Event()
+        self.pulse: Pulse = Pulse(self)
 
     def close(self) -> None:
         """Closes the database."""

@@ -35,7 +35,7 @@ class Settings:
     at_once_processes: int = 0  # 0: as many as processors
     job_seconds: int = 900
     job_megabytes: int = 4096
-    jobs_at_once: int = 1
+    jobs_at_once: int = 2
     rate_per_minute: int = 600
     heartbeat_seconds: float = 1.0
     dead_after_seconds: float = 6.0

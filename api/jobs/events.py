@@ -7,9 +7,7 @@ has ended and nothing is left to tell, the answer is 204, which tells an EventSo
 
 from __future__ import annotations
 
-import asyncio
 import json
-import time
 from collections.abc import AsyncIterator
 from typing import Any
 
@@ -48,16 +46,16 @@ async def _stream(service: Service, job_id: str, number: int) -> AsyncIterator[b
             return events_after(connection, job_id, number)
 
     yield format_sse_event(comment="progress", retry=1000)
-    told = time.monotonic()
-    while not service.stopping.is_set():
-        for event in await to_thread.run_sync(read):
-            number, told = event.number, time.monotonic()
-            yield format_sse_event(
-                event=event.kind, id=str(event.number), data_str=json.dumps({"at": event.at, **event.data})
-            )
-            if event.kind == "status" and event.data["status"] in _ENDS:
-                return
-        if time.monotonic() - told > _COMMENT_SECONDS:
-            told = time.monotonic()
-            yield format_sse_event(comment="waiting")
-        await asyncio.sleep(service.settings.poll_seconds)
+    with service.pulse.watching(job_id) as watch:
+        while not service.stopping.is_set():
+            for event in await to_thread.run_sync(read):
+                number = event.number
+                yield format_sse_event(
+                    event=event.kind,
+                    id=str(event.number),
+                    data_str=json.dumps({"at": event.at, **event.data}),
+                )
+                if event.kind == "status" and event.data["status"] in _ENDS:
+                    return
+            if not await watch.newer_than(number, _COMMENT_SECONDS):
+                yield format_sse_event(comment="waiting")

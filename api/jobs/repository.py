@@ -185,6 +185,16 @@ def events_after(connection: sa.Connection, job_id: str, number: int, limit: int
     return [Event(row.number, row.at, row.kind, json.loads(row.data)) for row in rows]
 
 
+def last_event_numbers(connection: sa.Connection, job_ids: list[str]) -> dict[str, int]:
+    """The number of each job's newest event."""
+    rows = connection.execute(
+        sa.select(job_events.c.job_id, sa.func.max(job_events.c.number))
+        .where(job_events.c.job_id.in_(job_ids))
+        .group_by(job_events.c.job_id)
+    )
+    return {row[0]: row[1] for row in rows}
+
+
 def count_of_jobs(connection: sa.Connection) -> list[tuple[str, str, int]]:
     """How many jobs there are by kind and status."""
     rows = connection.execute(

@@ -1,0 +1,121 @@
+"""What every page answers with: its template, its style sheet, and its errors as pages instead of JSON."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Coroutine
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+from urllib.parse import quote
+
+import structlog
+from fastapi import Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.routing import APIRoute
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import TimeoutError as PoolTimeoutError
+from starlette.exceptions import HTTPException
+
+from api.pages import words
+from api.problem_details import Problem
+
+STATIC = {
+    "sheets.css": "text/css; charset=utf-8",
+    "sheets.js": "text/javascript; charset=utf-8",
+    "mark.svg": "image/svg+xml",
+}
+
+
+@lru_cache
+def static_file(name: str) -> bytes:
+    """The content of a file of STATIC."""
+    return files("api.pages").joinpath("static", name).read_bytes()
+
+
+def static_address(name: str) -> str:
+    """Where a static file is, with its content's hash, so that browsers may keep it for good."""
+    return f"/static/{name}?v={hashlib.sha256(static_file(name)).hexdigest()[:12]}"
+
+
+@lru_cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("api.pages"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters.update(
+        {
+            "day": words.day,
+            "short_day": words.short_day,
+            "moment": words.moment,
+            "number": words.number,
+            "metres": words.metres,
+            "percent": words.percent,
+            "count": words.count,
+            "area": words.area,
+        }
+    )
+    environment.globals.update({"static": static_address, "staging_words": words.STAGING})
+    return environment
+
+
+def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
+    """A template as an answer. `values` must hold whatever it names."""
+    service = request.app.state.service
+    given = {"caller": None, "keys_required": service.settings.keys_required, **values}
+    text = _environment().get_template(template).render(**given)
+    return HTMLResponse(text, status_code=status)
+
+
+def go_to(address: str) -> RedirectResponse:
+    """Sends the browser there with a GET, so that reloading repeats no form."""
+    return RedirectResponse(address, status_code=303)
+
+
+class PageRoute(APIRoute):
+    """A route whose errors are pages that people can read, and that sends those without a key to sign in."""
+
+    def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
+        plain = super().get_route_handler()
+
+        async def handler(request: Request) -> Response:
+            try:
+                return await plain(request)
+            except Problem as problem:
+                if problem.status == 401:
+                    return go_to(f"/sign-in?next={quote(request.url.path)}")
+                return _error(request, problem.status, problem.detail, problem.headers, problem.more)
+            except RequestValidationError as error:
+                what = "; ".join(f"{item['loc'][-1]}: {item['msg']}" for item in error.errors())
+                return _error(request, 422, f"This cannot be used: {what}.")
+            except HTTPException as error:
+                return _error(request, error.status_code, str(error.detail))
+            except (OperationalError, PoolTimeoutError):
+                return _error(request, 503, "The database does not answer. Try again in a moment.")
+            except Exception as error:
+                structlog.get_logger().error("unexpected_error", path=request.url.path, exc_info=error)
+                return _error(request, 500, "Something went wrong here. Nothing you sent was half kept.")
+
+        return handler
+
+
+def _error(
+    request: Request, status: int, detail: str, headers: Any = None, more: dict[str, Any] | None = None
+) -> Response:
+    answer = page(
+        request,
+        "error.html",
+        status,
+        problem_status=status,
+        detail=detail,
+        rules=(more or {}).get("broken_rules", ()),
+        request_id=getattr(request.state, "request_id", ""),
+    )
+    answer.headers.update(dict(headers or {}))
+    return answer

@@ -1,0 +1,78 @@
+"""The title block that stands on every sheet of a plan, as on a drawing: what it is of, and in what state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from optimiser.plan import Plan
+
+TABS = (
+    ("", "Order"),
+    ("deliveries", "Deliveries"),
+    ("levels", "Levels and runs"),
+    ("boards", "Boards to cut"),
+    ("options", "Waste and options"),
+    ("revisions", "Revisions"),
+)
+
+
+@dataclass(frozen=True)
+class Tab:
+    """A sheet of the plan; `here` marks the one that is shown."""
+
+    address: str
+    label: str
+    here: bool
+
+
+@dataclass(frozen=True)
+class Frame:
+    """What the title block says."""
+
+    building_id: str
+    plan_id: str
+    building: str
+    reference: str
+    supplier: str
+    staging: str
+    survey: int
+    newest_survey: int
+    planned_at: str
+    revision: str
+    tabs: tuple[Tab, ...]
+
+    @property
+    def address(self) -> str:
+        """Where the plan's sheets are."""
+        return f"/schedules/{self.plan_id}"
+
+
+def frame_of(
+    plan: Plan,
+    *,
+    plan_id: str,
+    building_id: str,
+    survey: int,
+    newest_survey: int,
+    planned_at: str,
+    revision: int | None,
+    here: str,
+) -> Frame:
+    """The frame of one of a plan's sheets; `here` is the last part of its address."""
+    heading = plan.project.project
+    carried = f" ({plan.max_carry_stages})" if plan.max_carry_stages is not None else ""
+    return Frame(
+        building_id,
+        plan_id,
+        heading.name or "Unnamed building",
+        heading.order_reference or "none",
+        heading.supplier or "not given",
+        f"{plan.staging}{carried}",
+        survey,
+        newest_survey,
+        planned_at,
+        f"issued as {revision}" if revision else "draft",
+        tuple(
+            Tab(f"/schedules/{plan_id}/{part}".rstrip("/"), label, part == here) for part, label in TABS
+        ),
+    )

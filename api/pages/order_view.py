@@ -1,0 +1,147 @@
+"""What the purchasing officer sees first: what to order next, by when, what it costs, and what is proved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from api.pages import words
+from optimiser.plan import Delivery, Plan
+from optimiser.project import KINDS
+from optimiser.writing.words import grouped_money, proofs_in_words, waste_in_words
+
+
+@dataclass(frozen=True)
+class Packs:
+    """Packs of one product in a delivery."""
+
+    code: str
+    packs: int
+
+
+@dataclass(frozen=True)
+class DeliveryRow:
+    """One delivery. `place` counts the levels in delivery order from 1; `state` is 'late' when its order-by
+    date has passed, 'next' for the first one that has not, '' otherwise."""
+
+    place: int
+    level: str
+    order_by: date | None
+    deliver_on: date | None
+    state: str
+    days: str
+    packs: dict[str, tuple[Packs, ...]]
+    amount: str
+
+
+@dataclass(frozen=True)
+class ProductRow:
+    """One product over the whole order."""
+
+    code: str
+    kind: str
+    needed: int
+    allowance: int
+    quantity: int
+    packs: int
+    per_pack: int
+    pack_name: str
+    price: str
+    amount: str
+
+
+@dataclass(frozen=True)
+class OrderView:
+    """The order and its proof in the words and order of the page."""
+
+    total: str
+    kinds: tuple[str, ...]
+    deliveries: tuple[DeliveryRow, ...]
+    next: DeliveryRow | None
+    late: int
+    packs: int
+    boards: int
+    lower_bound: int
+    proved: bool
+    proofs: tuple[str, ...]
+    waste: str
+    products: tuple[ProductRow, ...]
+
+
+def order_view(plan: Plan, today: date) -> OrderView:
+    """The order page of a plan as on a day."""
+    kind_of = {product.code: product.kind for product in plan.project.products}
+    place_of = {level.level: place for place, level in enumerate(plan.project.levels_in_order(), 1)}
+    nearest = min(
+        (d.order_by for d in plan.deliveries if d.order_by is not None and d.order_by >= today), default=None
+    )
+    rows = tuple(
+        DeliveryRow(
+            place_of.get(delivery.level, 0),
+            delivery.level,
+            delivery.order_by,
+            delivery.deliver_on,
+            _state(delivery, today, nearest),
+            words.days_from(today, delivery.order_by) if delivery.order_by else "",
+            {
+                kind: tuple(
+                    Packs(code, packs) for code, packs in delivery.packs.items() if kind_of.get(code) == kind
+                )
+                for kind in KINDS
+            },
+            _amount(delivery.amount),
+        )
+        for delivery in plan.deliveries
+    )
+    boards = sum(count.count for count in plan.boards.values())
+    bound = sum(count.lower_bound for count in plan.boards.values())
+    used = {code for delivery in plan.deliveries for code in delivery.packs}
+    return OrderView(
+        grouped_money(plan.order.total, plan.order.currency),
+        tuple(kind for kind in KINDS if any(kind_of.get(code) == kind for code in used)),
+        rows,
+        next((row for row in rows if row.state == "next"), None),
+        sum(row.state == "late" for row in rows),
+        sum(line.packs for line in plan.order.lines),
+        boards,
+        bound,
+        all(proof.optimal for proof in plan.proofs),
+        proofs_in_words(plan),
+        waste_in_words(plan),
+        _products(plan),
+    )
+
+
+def _state(delivery: Delivery, today: date, nearest: date | None) -> str:
+    if delivery.order_by is None:
+        return ""
+    if delivery.order_by < today:
+        return "late"
+    return "next" if delivery.order_by == nearest else ""
+
+
+def _amount(cents: int) -> str:
+    """Cents without their currency: the table's heading has it."""
+    return grouped_money(cents, "").strip()
+
+
+def _products(plan: Plan) -> tuple[ProductRow, ...]:
+    found = []
+    for product in plan.project.products:
+        lines = [line for line in plan.order.lines if line.code == product.code]
+        if lines:
+            found.append(
+                ProductRow(
+                    product.code,
+                    product.kind,
+                    sum(line.needed for line in lines),
+                    sum(line.allowance for line in lines),
+                    sum(line.quantity for line in lines),
+                    sum(line.packs for line in lines),
+                    product.per_pack,
+                    product.pack_name or "pack",
+                    _amount(product.price_cents),
+                    _amount(sum(line.amount for line in lines)),
+                )
+            )
+    return tuple(found)

@@ -1,0 +1,87 @@
+"""The building as a section: a slab a level, as wide as its edges are long, the first delivered at the bottom."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date
+
+from optimiser.plan import Plan
+
+WIDTH = 360
+ROW = 30
+_NARROWEST, _WIDEST = 236, 312
+_SEAL = 9  # how wide the gap with its barrier is drawn
+_TOP, _GROUND = 12, 20
+
+
+@dataclass(frozen=True)
+class SectionRow:
+    """A level: where its slab, its two seals and its facade stand in the picture, and what is said of it."""
+
+    place: int
+    level: str
+    boards: int
+    pieces: int
+    needed_on: date | None
+    not_planned: int
+    nominal: bool
+    left: float
+    right: float
+    y: float
+
+    @property
+    def width(self) -> float:
+        """How wide the slab is drawn."""
+        return self.right - self.left
+
+
+@dataclass(frozen=True)
+class SectionView:
+    """The picture's rows from the top, and its size."""
+
+    rows: tuple[SectionRow, ...]
+    width: int
+    height: int
+    seal: int
+    row: int
+
+
+def section_view(plan: Plan) -> SectionView:
+    """The section of a plan's building. Levels without runs are drawn at the narrowest width."""
+    levels = plan.project.levels_in_order()
+    edges: Counter[str] = Counter()
+    for run in plan.project.runs:
+        edges[run.level] += run.length_mm
+    longest = max(edges.values(), default=1)
+    pieces = Counter(piece.level for piece in plan.pieces)
+    nominal = {piece.level for piece in plan.pieces if piece.basis == "nominal"}
+    missing = Counter(place.level for place in plan.not_planned)
+    boards = boards_by_level(plan)
+    rows = []
+    for place, level in enumerate(levels, 1):
+        wide = max(_NARROWEST, _WIDEST * edges[level.level] / longest)
+        rows.append(
+            SectionRow(
+                place,
+                level.level,
+                boards[level.level],
+                pieces[level.level],
+                level.needed_on,
+                missing[level.level],
+                level.level in nominal,
+                (WIDTH - wide) / 2,
+                (WIDTH + wide) / 2,
+                _TOP + (len(levels) - place) * ROW,
+            )
+        )
+    return SectionView(tuple(reversed(rows)), WIDTH, _TOP + len(levels) * ROW + _GROUND, _SEAL, ROW)
+
+
+def boards_by_level(plan: Plan) -> Counter[str]:
+    """How many boards are ordered for each level's delivery, allowance included."""
+    found: Counter[str] = Counter()
+    for line in plan.order.lines:
+        if line.kind == "board":
+            found[line.level] += line.quantity
+    return found

@@ -1,0 +1,61 @@
+"""Numbers, dates and lengths as the pages say them."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+STAGING = {
+    "whole": "whole: an offcut may serve any later delivery",
+    "carry": "carry: an offcut waits for a few deliveries at most",
+    "level": "level: every delivery is cut on its own",
+}
+KINDS = {"board": "boards", "bracket": "brackets", "anchor": "anchors", "tape": "tape"}
+
+
+def day(value: date | None) -> str:
+    """date(2027, 2, 8) -> 'Mon 8 Feb 2027'."""
+    return "date open" if value is None else f"{value:%a} {value.day} {value:%b} {value.year}"
+
+
+def short_day(value: date | None) -> str:
+    """date(2027, 2, 8) -> '8 Feb'."""
+    return "open" if value is None else f"{value.day} {value:%b}"
+
+
+def moment(text: str) -> str:
+    """A time as the service keeps it, in words: '3 Feb 2027, 09:31 UTC'."""
+    value = datetime.fromisoformat(text.replace("Z", "+00:00"))
+    return f"{value.day} {value:%b} {value.year}, {value:%H:%M} UTC"
+
+
+def number(value: int) -> str:
+    """12345 -> '12,345'."""
+    return f"{value:,}"
+
+
+def metres(length_mm: int) -> str:
+    """Millimetres in metres: 41850 -> '41.85 m'."""
+    return f"{length_mm / 1000:,.2f} m"
+
+
+def area(area_mm2: int) -> str:
+    """Square millimetres in square metres: 260_400_000 -> '260.4 m²'."""
+    return f"{area_mm2 / 1e6:,.1f} m\N{SUPERSCRIPT TWO}"
+
+
+def percent(fraction: float, places: int = 1) -> str:
+    """0.0312 -> '3.1 %'."""
+    return f"{fraction * 100:.{places}f} %"
+
+
+def count(value: int, one: str, many: str = "") -> str:
+    """(1, 'board') -> '1 board'; (2, 'board') -> '2 boards'."""
+    return f"{value:,} {one if value == 1 else many or one + 's'}"
+
+
+def days_from(today: date, then: date) -> str:
+    """How far a date is: 'today', 'in 12 days', '3 days ago'."""
+    days = (then - today).days
+    if days == 0:
+        return "today"
+    return f"in {count(days, 'day')}" if days > 0 else f"{count(-days, 'day')} ago"
