@@ -196,6 +196,30 @@ class Allowance(Table):
     fraction: Annotated[Rate, Field(ge=0, le=1)] | Literal["simulated"]
 
 
+class DeliveryLimits(Table):
+    """The `deliveries` table, one row: what a delivery may bring and what the site can take; None: no limit.
+
+    A pallet takes `pallet_packs` packs of boards (1 when not given: each pack is a place of its own), a truck
+    `truck_pallets` pallets; brackets, anchors and tape ride along. A delivery is worth at least
+    `minimum_order`. At most `site_storage_m2` of board face area stands on site. Deliveries arrive only on
+    `crane_days` (none given: on any working day).
+    """
+
+    truck_pallets: int | None = Field(default=None, ge=1, le=10**6)
+    pallet_packs: int | None = Field(default=None, ge=1, le=10**6)
+    minimum_order_cents: Cents | None = Field(default=None, alias="minimum_order")
+    site_storage_m2: int | None = Field(default=None, ge=0, le=10**7)
+    crane_days: tuple[date, ...] = ()
+
+
+class PriceBreak(Table):
+    """The `price_breaks` table: `price` of a pack where a delivery brings at least `from_packs` of a product."""
+
+    code: str
+    from_packs: int = Field(ge=2, le=10**6)
+    price_cents: Cents = Field(alias="price")
+
+
 class Project(Table):
     """Everything one building's plan is made from."""
 
@@ -207,6 +231,8 @@ class Project(Table):
     gaps: tuple[Gap, ...]
     stock: tuple[Stock, ...] = ()
     allowance: tuple[Allowance, ...] = ()
+    deliveries: tuple[DeliveryLimits, ...] = Field(default=(), max_length=1)
+    price_breaks: tuple[PriceBreak, ...] = ()
 
     @model_validator(mode="after")
     def _references_hold(self) -> Project:
@@ -247,6 +273,11 @@ class Project(Table):
                 raise ValueError(f"stock names the unknown level {item.level}")
         if len({allowance.kind for allowance in self.allowance}) != len(self.allowance):
             raise ValueError("a kind has two allowances")
+        for row in self.price_breaks:
+            if row.code not in products:
+                raise ValueError(f"a price break names {row.code}, which is no product")
+        if len({(row.code, row.from_packs) for row in self.price_breaks}) != len(self.price_breaks):
+            raise ValueError("a product has two price breaks at the same number of packs")
         return self
 
     def product(self, code: str) -> Product:
@@ -263,6 +294,13 @@ class Project(Table):
     def levels_in_order(self) -> tuple[Level, ...]:
         """The levels in delivery order; equal sequences keep the table's order."""
         return tuple(sorted(self.levels, key=lambda level: level.sequence))
+
+    @property
+    def delivery_limits(self) -> DeliveryLimits | None:
+        """The row of the `deliveries` table; an empty row where only price breaks are given; None without both."""
+        if self.deliveries:
+            return self.deliveries[0]
+        return DeliveryLimits() if self.price_breaks else None
 
     def gaps_of(self) -> dict[str, tuple[Gap, ...]]:
         """Each run's gaps in order of position."""

@@ -7,7 +7,19 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from optimiser.project import Allowance, Detail, Gap, Heading, Level, Product, Project, Run, Stock
+from optimiser.project import (
+    Allowance,
+    DeliveryLimits,
+    Detail,
+    Gap,
+    Heading,
+    Level,
+    PriceBreak,
+    Product,
+    Project,
+    Run,
+    Stock,
+)
 from optimiser.reading.cells import Parser, closest
 from optimiser.reading.cross_checks import ReadRow, cross_check
 from optimiser.reading.documents import REPORTED, Document, RawField
@@ -21,6 +33,8 @@ MODELS: Mapping[str, type[Any]] = {
     "gaps": Gap,
     "stock": Stock,
     "allowance": Allowance,
+    "deliveries": DeliveryLimits,
+    "price_breaks": PriceBreak,
 }
 
 

@@ -123,6 +123,40 @@ def cross_check(document: Document, read: Mapping[str, list[ReadRow]], problems:
             board_exists("stock", row, "code", row.values["code"])
         if levels.names and "level" in row.values and row.values["level"] not in levels.names:
             fault("stock", row, "level", "there is no such level", levels.mend(row.values["level"], problems))
+    for row in read["deliveries"][1:]:
+        column = next(iter(row.raw))
+        fault("deliveries", row, column, "the limits stand in one row", "put all of them in the first row")
+    _check_price_breaks(tables, read, products, fault, problems)
+
+
+def _check_price_breaks(
+    tables: Mapping[str, RawTable],
+    read: Mapping[str, list[ReadRow]],
+    products: _References,
+    fault: Any,
+    problems: ProblemList,
+) -> None:
+    """Known products, each number of packs once, and a price that falls as the number rises."""
+    base = {row.values["code"]: row.values.get("price") for row in read["products"] if "code" in row.values}
+    breaks: defaultdict[str, list[ReadRow]] = defaultdict(list)
+    for row in read["price_breaks"]:
+        code = row.values.get("code")
+        if code is None:
+            continue
+        if products.names and code not in products.names:
+            fault("price_breaks", row, "code", f"{shown(code)} is no product", products.mend(code, problems))
+        elif "from_packs" in row.values and "price" in row.values:
+            breaks[code].append(row)
+    for code, rows in breaks.items():
+        before, price = None, base.get(code)
+        for row in sorted(rows, key=lambda row: int(row.values["from_packs"])):
+            if before is not None and before.values["from_packs"] == row.values["from_packs"]:
+                where = _told(tables["price_breaks"], before.number)
+                fault("price_breaks", row, "from_packs", f"is already in {where}", "keep one of the two")
+            elif price is not None and row.values["price"] > price:
+                message = f"more packs of {code} cost more a pack than fewer ({price})"
+                fault("price_breaks", row, "price", message, "correct one of the two prices")
+            before, price = row, row.values["price"]
 
 
 def _check_gaps(

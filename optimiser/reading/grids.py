@@ -51,7 +51,7 @@ def heading_row(grid: Grid, spec: TableSpec) -> int | None:
             for cell in row
             if isinstance(cell, str) and len(cell) < 80 and (column := column_meant(spec, cell))
         }
-        if required <= known:
+        if known and required <= known:
             return index
         if len(known) > most:
             best, most = index, len(known)

@@ -178,6 +178,26 @@ TABLES: Mapping[str, TableSpec] = {
                 Column("fraction", fraction_or_simulated, True, "write a rate such as 0.03"),
             ),
         ),
+        TableSpec(
+            "deliveries",
+            "what a delivery may bring and the site can take",
+            (
+                Column("truck_pallets", count(1, 10**6)),
+                Column("pallet_packs", count(1, 10**6)),
+                Column("minimum_order", money),
+                Column("site_storage_m2", count(0, 10**7, "a whole number of square metres")),
+                Column("crane_days", several(day, "days"), False, "", ("crane_day",)),
+            ),
+        ),
+        TableSpec(
+            "price_breaks",
+            "the price of a product from a number of packs on",
+            (
+                Column("code", name, True, "write the supplier's code", ("product", "product_code")),
+                Column("from_packs", count(2, 10**6), True, "write from how many packs on it holds"),
+                Column("price", money, True, "write the price of one pack", ("price_per_pack", "pack_price")),
+            ),
+        ),
     )
 }
 

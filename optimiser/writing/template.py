@@ -23,7 +23,16 @@ from optimiser.writing.template_texts import (
     Values,
 )
 
-ROWS = {"products": 500, "levels": 500, "runs": 5_000, "gaps": 50_000, "stock": 1_000, "allowance": 20}
+ROWS = {
+    "products": 500,
+    "levels": 500,
+    "runs": 5_000,
+    "gaps": 50_000,
+    "stock": 1_000,
+    "allowance": 20,
+    "deliveries": 1,
+    "price_breaks": 500,
+}
 """How many rows of each sheet have drop-downs."""
 
 SURVEY_LINES = 30
@@ -240,7 +249,7 @@ class _Template:
             rule = {"validate": "list", "source": list(KINDS)}
         elif takes == "basis":
             rule = {"validate": "list", "source": ["measured", "nominal"]}
-        elif takes in ("level", "run", "board", "boards"):
+        elif takes in ("level", "run", "board", "boards", "product"):
             table = {"level": "levels", "run": "runs"}.get(takes, "products")
             rule = {
                 "validate": "list", "source": f"={table}!$A${_FIRST}:$A${ROWS[table] + 2}",

@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 Values = Literal[
     "text", "mm", "position", "count", "money", "date", "kind", "basis", "rate",
-    "level", "run", "board", "boards", "simulated rate",
+    "level", "run", "board", "boards", "product", "simulated rate",
 ]  # fmt: skip
 
 
@@ -87,6 +87,26 @@ SHEETS: Mapping[str, tuple[TemplateColumn, ...]] = {
             " tolerance simulation.", True,
         ),
     ),
+    "deliveries": (
+        TemplateColumn("truck_pallets", "count", 12, "How many pallets a truck takes. Blank: no limit."),
+        TemplateColumn("pallet_packs", "count", 6, "How many packs of boards a pallet takes. Blank: 1."),
+        TemplateColumn("minimum_order", "money", 1500, "The least that one delivery must be worth. Blank: no limit."),
+        TemplateColumn(
+            "site_storage_m2", "count", 180,
+            "The most board that may stand on site at a time, by the boards' face area. Blank: no limit.", False, 18,
+        ),
+        TemplateColumn(
+            "crane_days", "text", "2027-02-22 2027-03-01",
+            "The days on which deliveries can be lifted, separated by spaces. Blank: any working day.", False, 44,
+        ),
+    ),
+    "price_breaks": (
+        TemplateColumn("code", "product", "B-120", "A product of the sheet products.", True),
+        TemplateColumn(
+            "from_packs", "count", 20, "From how many packs in one delivery on this price holds.", True
+        ),
+        TemplateColumn("price", "money", 198, "Price of one pack from that number on.", True),
+    ),
 }  # fmt: skip
 
 PROJECT: tuple[tuple[str, str], ...] = (
@@ -127,7 +147,7 @@ RULES: Mapping[str, tuple[str, str]] = {
 START = (
     ("What this is", "One building's perimeter cavity barriers: what was measured, what may be bought, and the rules"
      " of the tested detail. barrier-orders plans, cuts and orders from it."),
-    ("Fill in", "products, levels, runs and gaps are needed. project, detail, stock and allowance may stay empty; a"
+    ("Fill in", "products, levels, runs and gaps are needed. the other sheets may stay empty; a"
      " rule of the detail that is left blank stands at a placeholder, and the plan says so."),
     ("Lengths", "Whole millimetres everywhere: 150, not 0.15 and not 15 cm."),
     ("Dates", "2027-03-01, or a date cell."),
