@@ -59,7 +59,7 @@ def revoke_key(connection: sa.Connection, key_id: str) -> bool:
     return done.rowcount == 1
 
 
-def keys_of(connection: sa.Connection) -> list[sa.Row[Any]]:
+def keys_of(connection: sa.Connection) -> list[Any]:
     """Every key: company, id, name, role, when it was made and ended. Never its secret."""
     return list(
         connection.execute(

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import threading
 import time
+from datetime import UTC, datetime, timedelta
 
 import structlog
 from dbos import DBOS
@@ -69,6 +70,7 @@ class Heart:
                 if time.monotonic() - self._reconciled > _RECONCILE_SECONDS:
                     self._reconciled = time.monotonic()
                     self._reconcile()
+                    self._forget()
             except Exception as error:  # the database is away: so are everybody's heartbeats
                 self._beating_since = None
                 structlog.get_logger().warning("heart_missed", worker=self.name, error=type(error).__name__)
@@ -93,6 +95,19 @@ class Heart:
             with self.storage.writing() as connection:
                 for owner in dead:
                     say_goodbye(connection, owner)
+
+    def _forget(self) -> None:
+        """Deletes the engine's records of jobs that ended a day ago: what counts is in our own tables."""
+        day_ago = (datetime.now(UTC) - timedelta(days=1)).isoformat()
+        old = DBOS.list_workflows(
+            completed_before=day_ago,
+            status=list(_GIVEN_UP),
+            limit=200,
+            load_input=False,
+            load_output=False,
+        )
+        if old:
+            DBOS.delete_workflows([workflow.workflow_id for workflow in old])
 
     def _reconcile(self) -> None:
         """Fails the jobs that the engine has given up, so that none waits for ever."""

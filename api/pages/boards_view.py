@@ -54,9 +54,7 @@ def boards_page(index: PlanIndex, level: int, part: int) -> BoardsPage:
         raise IndexError(f"The building has {len(index.levels)} levels; there is no level {level}.")
     name = index.levels[level - 1].level if level else ""
     numbers = [
-        number
-        for number, layout in enumerate(plan.layouts, 1)
-        if not level or index.level_of(layout) == name
+        number for number, layout in enumerate(plan.layouts, 1) if not level or index.level_of(layout) == name
     ]
     parts = max(1, -(-len(numbers) // AT_A_TIME))
     if not 1 <= part <= parts:
@@ -117,5 +115,7 @@ def layout_counts(plan: Plan, index: PlanIndex) -> tuple[tuple[int, str, int], .
     for layout in plan.layouts:
         found[index.level_place[index.level_of(layout)]] += 1
     return tuple(
-        (place, level.level, found[place - 1]) for place, level in enumerate(index.levels, 1) if found[place - 1]
+        (place, level.level, found[place - 1])
+        for place, level in enumerate(index.levels, 1)
+        if found[place - 1]
     )

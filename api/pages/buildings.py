@@ -101,7 +101,9 @@ async def upload_survey(building_id: str, request: Request, service: TheService,
     version = fields.get("version", "")
     if version != str(row.version):
         raise Problem(
-            412, "changed", "Somebody kept a newer survey meanwhile. Look at it first, then upload yours again."
+            412,
+            "changed",
+            "Somebody kept a newer survey meanwhile. Look at it first, then upload yours again.",
         )
 
     def kept() -> str:

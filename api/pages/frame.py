@@ -72,7 +72,5 @@ def frame_of(
         newest_survey,
         planned_at,
         f"issued as {revision}" if revision else "draft",
-        tuple(
-            Tab(f"/schedules/{plan_id}/{part}".rstrip("/"), label, part == here) for part, label in TABS
-        ),
+        tuple(Tab(f"/schedules/{plan_id}/{part}".rstrip("/"), label, part == here) for part, label in TABS),
     )

@@ -132,9 +132,7 @@ def level_view(index: PlanIndex, place: int) -> LevelView:
 def _boards_for(index: PlanIndex, level: str) -> list[BoardLink]:
     found = []
     for number, layout in enumerate(index.plan.layouts, 1):
-        here = sum(
-            index.pieces[piece.id].level == level for strip in layout.strips for piece in strip.pieces
-        )
+        here = sum(index.pieces[piece.id].level == level for strip in layout.strips for piece in strip.pieces)
         if here:
             found.append(
                 BoardLink(

@@ -218,9 +218,7 @@ def board(plan_id: str, number: int, request: Request, service: TheService, call
     """One layout."""
     sheet = sheet_of(service, caller, plan_id, "boards")
     layout = _there(drawn_layout, PlanIndex(sheet.plan), number)
-    return sheet_page(
-        request, "board.html", caller, sheet, layout=layout, layouts=len(sheet.plan.layouts)
-    )
+    return sheet_page(request, "board.html", caller, sheet, layout=layout, layouts=len(sheet.plan.layouts))
 
 
 @router.get("/revisions")

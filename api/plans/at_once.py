@@ -71,7 +71,7 @@ async def schedule(
 def _try_now(
     service: Service, upload: Upload, options: PlanOptions
 ) -> tuple[ReadProject | None, Made | None]:
-    """The project and its plan, made in a limited process; the plan is None when it needs longer."""
+    """The project and its plan, made in a limited process; None for what needs longer."""
     reported: list[ReadProject] = []
 
     def on_progress(event: dict[str, Any]) -> None:
@@ -90,10 +90,8 @@ def _try_now(
             on_progress=on_progress,
         )
         return found
-    except LimitReached as error:
-        if reported:
-            return reported[0], None
-        raise as_problem(error) from None
+    except LimitReached:
+        return (reported[0] if reported else None), None
     except (Unreadable, Unusable) as error:
         raise as_problem(error) from None
     except CannotBePlanned as error:

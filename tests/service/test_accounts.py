@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from api.accounts.__main__ import main
 from api.accounts.keys import allows, is_secret_of, new_key, parts_of
 from api.accounts.repository import add_key, revoke_key
 from api.app import create_app
@@ -194,3 +195,20 @@ def test_without_keys_only_this_machines_own_pages_are_obeyed(place: Place, smal
     own = {"Host": "localhost:8000", "Origin": "http://localhost:8000"}
     assert client.get("/projects", headers=own).status_code == 200
     assert client.get("/healthz", headers={"Host": "["}).status_code == 403
+
+
+def test_keys_are_made_listed_and_ended_by_a_command(
+    place: Place, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("DATABASE_URL", place.url)
+    assert main(["add", "East Co", "the estimator", "--role", "read"]) == 0
+    key = capsys.readouterr().out.strip()
+    key_id, secret = parts_of(key) or ("", "")
+    assert main(["list"]) == 0
+    listed = capsys.readouterr().out
+    assert f"{key_id}  read   East Co: the estimator" in listed
+    assert secret not in listed
+    assert main(["revoke", key]) == 0
+    assert main(["revoke", key_id]) == 1
+    assert main(["list"]) == 0
+    assert "ended" in capsys.readouterr().out

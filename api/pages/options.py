@@ -1,0 +1,178 @@
+"""The estimator's sheet: where the board goes, what each staging costs, which gap wastes least, what to allow."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, Form, Header, Request
+from fastapi.responses import Response
+from pydantic import ValidationError
+
+from api.accounts.access import Caller
+from api.jobs.events import events_response
+from api.jobs.repository import Kind, jobs_of_project, result_of
+from api.jobs.requests import cancel_requested_job, found_job, request_job
+from api.pages.answers import PageRoute, go_to
+from api.pages.charts import mode_bars, waste_bar
+from api.pages.schedules import sheet_of, sheet_page
+from api.pages.sign_in import OWN_FORM, Planner, Reader, TheService
+from api.pages.studies_view import gap_options, service_quantities
+from api.planner import STEPS
+from api.plans.schemas import summary_of as plan_summary
+from api.problem_details import Problem
+from api.service import Service
+from api.studies.schemas import AllowanceRequest, ComparisonRequest, StudySummary
+from api.studies.schemas import summary_of as study_summary
+
+router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
+StudyKind = Literal["comparison", "allowance"]
+
+
+@dataclass(frozen=True)
+class Study:
+    """The newest comparison or simulation of a building; `result` once it is done."""
+
+    summary: StudySummary
+    result: dict[str, Any] | None
+
+
+@router.get("/options")
+def options_page(plan_id: str, request: Request, service: TheService, caller: Reader) -> Response:
+    """Waste, staging modes, gap options and the computed allowance."""
+    sheet = sheet_of(service, caller, plan_id, "options")
+    building, survey = sheet.job.project_id, sheet.job.project_version
+    modes = _modes(service, caller, building, survey)
+    comparison = _newest(service, caller, building, "comparison")
+    allowance = _newest(service, caller, building, "allowance")
+    gaps = [gap.gap_mm for gap in sheet.plan.project.gaps]
+    middle = sorted(gaps)[len(gaps) // 2]
+    return sheet_page(
+        request,
+        "options.html",
+        caller,
+        sheet,
+        bar=waste_bar(sheet.plan.waste),
+        modes=mode_bars(modes),
+        missing_modes=[
+            mode for mode in ("whole", "carry", "level") if mode not in {found[0] for found in modes}
+        ],
+        comparison=comparison,
+        gaps=gap_options(comparison.result) if comparison and comparison.result else None,
+        allowance=allowance,
+        quantities=service_quantities(allowance.result) if allowance and allowance.result else None,
+        can_compare="comparison" in STEPS,
+        can_simulate="allowance" in STEPS,
+        suggested=(max(5, middle - 20) // 5 * 5, (middle + 20) // 5 * 5),
+        gap_range=(min(gaps), max(gaps)),
+        nominal=any(gap.basis == "nominal" for gap in sheet.plan.project.gaps),
+    )
+
+
+def _modes(
+    service: Service, caller: Caller, building_id: str, survey: int
+) -> list[tuple[str, str, int, int, float, str, str]]:
+    """The newest finished plan of each staging mode on a survey, in the modes' order."""
+    found: dict[str, tuple[str, str, int, int, float, str, str]] = {}
+    with service.storage.reading() as connection:
+        rows = jobs_of_project(connection, caller.company_id, building_id, "plan", 200, None)
+    for row in rows:
+        if row.status != "done" or row.project_version != survey:
+            continue
+        plan = plan_summary(row)
+        figures = plan.figures
+        if figures is not None and plan.request.staging not in found:
+            found[plan.request.staging] = (
+                plan.request.staging,
+                plan.id,
+                figures.boards,
+                figures.lower_bound,
+                figures.scrap_fraction,
+                figures.total,
+                figures.currency,
+            )
+    return [found[mode] for mode in ("whole", "carry", "level") if mode in found]
+
+
+def _newest(service: Service, caller: Caller, building_id: str, kind: Kind) -> Study | None:
+    with service.storage.reading() as connection:
+        rows = jobs_of_project(connection, caller.company_id, building_id, kind, 1, None)
+        if not rows:
+            return None
+        document = result_of(connection, rows[0].id) if rows[0].status == "done" else None
+    return Study(study_summary(rows[0]), json.loads(document) if document else None)
+
+
+@router.post("/comparisons", dependencies=OWN_FORM)
+def compare_gaps(
+    plan_id: str,
+    service: TheService,
+    caller: Planner,
+    from_mm: Annotated[int, Form()],
+    to_mm: Annotated[int, Form()],
+    step_mm: Annotated[int, Form()] = 5,
+) -> Response:
+    """Compares gap sizes in the background."""
+    try:
+        wanted = ComparisonRequest(from_mm=from_mm, to_mm=to_mm, step_mm=step_mm)
+    except ValidationError as error:
+        raise _unusable(error) from None
+    return _asked(service, caller, plan_id, "comparison", wanted.model_dump())
+
+
+@router.post("/allowances", dependencies=OWN_FORM)
+def simulate(
+    plan_id: str,
+    service: TheService,
+    caller: Planner,
+    draws: Annotated[int, Form()] = 200,
+    service_level: Annotated[int, Form(ge=50, le=99)] = 95,
+) -> Response:
+    """Simulates the tolerances of nominal gaps in the background."""
+    try:
+        wanted = AllowanceRequest(draws=draws, service_level=service_level / 100)
+    except ValidationError as error:
+        raise _unusable(error) from None
+    return _asked(service, caller, plan_id, "allowance", wanted.model_dump())
+
+
+def _asked(
+    service: Service, caller: Caller, plan_id: str, kind: Kind, parameters: dict[str, Any]
+) -> Response:
+    with service.storage.reading() as connection:
+        building = found_job(connection, caller, plan_id, "plan").project_id
+    request_job(service, caller, building, kind, parameters, None)
+    return go_to(f"/schedules/{plan_id}/options#{kind}")
+
+
+def _unusable(error: ValidationError) -> Problem:
+    return Problem(422, "unusable-input", "; ".join(item["msg"] for item in error.errors()) + ".")
+
+
+@router.post("/{kind}s/{study_id}/cancel", dependencies=OWN_FORM)
+def cancel_study(
+    plan_id: str, kind: StudyKind, study_id: str, service: TheService, caller: Planner
+) -> Response:
+    """Cancels a comparison or simulation."""
+    try:
+        cancel_requested_job(service, caller, study_id, kind)
+    except Problem as problem:
+        if problem.status != 409:
+            raise
+    return go_to(f"/schedules/{plan_id}/options#{kind}")
+
+
+@router.get("/{kind}s/{study_id}/events")
+def study_events(
+    plan_id: str,
+    kind: StudyKind,
+    study_id: str,
+    service: TheService,
+    caller: Reader,
+    last_event_id: Annotated[int | None, Header(ge=0, le=2**31 - 1)] = None,
+) -> Response:
+    """A comparison's or simulation's progress as Server-Sent Events."""
+    with service.storage.reading() as connection:
+        found_job(connection, caller, study_id, kind)
+    return events_response(service, study_id, last_event_id or 0)
