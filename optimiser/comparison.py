@@ -1,0 +1,432 @@
+"""Which gap? Every nominal gap in a range, and boards, oversize limits and brackets side by side.
+
+Boards against the gap are a saw-tooth: at 150 mm a strip is 165 mm wide and six come out of a 1000 mm board, at
+151 mm it is 167 mm and five do. A row an option; the figures are those that a plan of the surveyed building would
+have at that gap. The tested detail, local code and a licensed practitioner decide which gap may be built.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
+from decimal import Decimal
+from fnmatch import fnmatchcase
+from fractions import Fraction
+from itertools import pairwise
+from itertools import product as every_combination
+from math import ceil, floor
+from typing import Any
+
+from pydantic import ValidationError
+
+from optimiser.plan import Staging
+from optimiser.project import Detail, Gap, Project, money_text
+from optimiser.quantities import Quantities, cost_cents, flat_fractions, needed_of, quantities_of
+from optimiser.reading.problems import CannotBeDone
+from optimiser.windows import WidthRates
+
+MOST_OPTIONS = 20_000
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What is compared beside the gap. None or empty: as the project has it.
+
+    `boards`: every run is cut from these codes. `oversize` is (least, greatest), `insertion` (least, target,
+    greatest), `brackets` the codes on offer.
+    """
+
+    boards: tuple[str, ...] = ()
+    oversize: tuple[Decimal, Decimal] | None = None
+    insertion: tuple[Decimal, Decimal, Decimal] | None = None
+    brackets: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """The choice in words; 'as the project has it' when nothing differs."""
+        parts = [" or ".join(self.boards)] if self.boards else []
+        parts += [f"oversize {self.oversize[0]:%} to {self.oversize[1]:%}"] if self.oversize else []
+        if self.insertion:
+            parts.append(f"insertion {self.insertion[0]:%} to {self.insertion[2]:%}")
+        parts += [f"brackets {' '.join(self.brackets)}"] if self.brackets else []
+        return ", ".join(parts) or "as the project has it"
+
+
+@dataclass(frozen=True)
+class GapOption:
+    """One gap with one choice. Counts are None where nothing at all can be placed; `problem` says what cannot be
+    built and why ('' when all can). Money is in cents, `scrap_fraction` as in a plan's waste.
+
+    `cost_cents` is the whole order: boards, brackets, anchors and tape in whole packs, with the project's flat
+    allowances. `boards_more_at_next_gap` is what the next larger gap compared takes on top: a tooth's step.
+    `best`: in what this option is the best of all that can be built whole.
+    """
+
+    gap_mm: int
+    choice: Choice
+    cut_width_mm: int | None
+    strips_per_board: int | None
+    boards: int | None
+    lower_bound: int | None
+    boards_by_code: dict[str, int]
+    boards_per_100_m: float | None
+    scrap_fraction: float | None
+    cost_cents: int | None
+    pieces: int
+    joints: int
+    brackets: dict[str, int]
+    anchors: int
+    tape_mm: int
+    problem: str
+    boards_more_at_next_gap: int | None = None
+    best: tuple[str, ...] = ()
+
+    @property
+    def optimal(self) -> bool:
+        """Whether the number of boards is proved to be the least."""
+        return self.boards is not None and self.boards == self.lower_bound
+
+    @property
+    def whole(self) -> bool:
+        """Whether everything can be built as it stands."""
+        return not self.problem
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain values; money as decimal text."""
+        values = asdict(self)
+        del values["cost_cents"], values["choice"]
+        choice = {
+            "boards": list(self.choice.boards),
+            "oversize": _numbers(self.choice.oversize),
+            "insertion": _numbers(self.choice.insertion),
+            "brackets": list(self.choice.brackets),
+        }
+        cost = None if self.cost_cents is None else money_text(self.cost_cents)
+        return {**values, "choice": choice, "optimal": self.optimal, "cost": cost, "best": list(self.best)}
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """All options, by choice and then by gap. `edge_mm` is the length of the runs compared, `shifted` whether each
+    run kept the shape of its own gaps, `notes` what the figures rest on."""
+
+    options: tuple[GapOption, ...]
+    edge_mm: int
+    runs: int
+    currency: str
+    shifted: bool
+    notes: tuple[str, ...]
+
+    def by_choice(self) -> dict[Choice, tuple[GapOption, ...]]:
+        """The options of each choice, by gap."""
+        found: dict[Choice, list[GapOption]] = {}
+        for option in self.options:
+            found.setdefault(option.choice, []).append(option)
+        return {choice: tuple(options) for choice, options in found.items()}
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain values for a JSON document."""
+        return {
+            "edge_mm": self.edge_mm,
+            "runs": self.runs,
+            "currency": self.currency,
+            "shifted": self.shifted,
+            "options": [option.as_json() for option in self.options],
+            "notes": list(self.notes),
+        }
+
+
+def compare(
+    project: Project,
+    *,
+    from_mm: int,
+    to_mm: int,
+    step_mm: int = 1,
+    boards: Sequence[Sequence[str]] = (),
+    oversize: Sequence[tuple[Decimal, Decimal]] = (),
+    insertion: Sequence[tuple[Decimal, Decimal, Decimal]] = (),
+    brackets: Sequence[Sequence[str]] = (),
+    runs: Sequence[str] = (),
+    shifted: bool = False,
+    staging: Staging = "whole",
+    time_limit: float | None = None,
+    seed: int = 0,
+    progress: Callable[[int, int], None] | None = None,
+) -> Comparison:
+    """Every gap from `from_mm` to `to_mm` by `step_mm`, with every combination of the choices given.
+
+    Each of `boards`, `oversize`, `insertion` and `brackets` lists choices (see `Choice`); none: as the project has
+    it. `runs` are names or patterns such as '*-N': only these runs are compared. Every run's gap is set to the
+    option's; with `shifted` its own gaps are moved instead, so that their mean along the run is the option's.
+    `time_limit` (seconds) is that of one option's solver; `progress` is told options done and in all. Raises
+    CannotBeDone, with every reason, for options that make no sense.
+    """
+    compared = _only(project, runs)
+    no_limits: list[tuple[Decimal, Decimal] | None] = [None]
+    no_band: list[tuple[Decimal, Decimal, Decimal] | None] = [None]
+    choices = [
+        Choice(tuple(codes), limits, band, tuple(sizes))
+        for codes, limits, band, sizes in every_combination(
+            boards or [()], [*oversize] or no_limits, [*insertion] or no_band, brackets or [()]
+        )
+    ]
+    gaps = _gaps_between(from_mm, to_mm, step_mm, len(choices))
+    chosen = [_with_choice(compared, choice) for choice in choices]
+    options: list[GapOption] = []
+    for choice, as_chosen in zip(choices, chosen, strict=True):
+        found: list[GapOption] = []
+        for gap_mm in gaps:
+            found.append(_option(as_chosen, choice, gap_mm, shifted, staging, time_limit, seed))
+            if progress is not None:
+                progress(len(options) + len(found), len(gaps) * len(choices))
+        options += _with_steps(found)
+    return Comparison(
+        options=tuple(_with_best(options, several=len(choices) > 1)),
+        edge_mm=sum(run.length_mm for run in compared.runs),
+        runs=len(compared.runs),
+        currency=project.project.currency,
+        shifted=shifted,
+        notes=tuple(_notes(project, compared, shifted)),
+    )
+
+
+def _gaps_between(from_mm: int, to_mm: int, step_mm: int, choices: int) -> range:
+    wrong = []
+    if from_mm < 1:
+        wrong.append(f"the first gap is {from_mm} mm: give 1 mm or more, such as --from 120")
+    if to_mm < from_mm:
+        wrong.append(
+            f"the gaps go from {from_mm} to {to_mm} mm: the second must not be the smaller; swap them"
+        )
+    if step_mm < 1:
+        wrong.append(f"the step is {step_mm} mm: give 1 mm or more")
+    if not wrong and (count := ((to_mm - from_mm) // step_mm + 1) * choices) > MOST_OPTIONS:
+        wrong.append(
+            f"these are {count} options, more than {MOST_OPTIONS}: take a larger step or a smaller range"
+        )
+    if wrong:
+        raise CannotBeDone(wrong)
+    return range(from_mm, to_mm + 1, step_mm)
+
+
+def _only(project: Project, patterns: Sequence[str]) -> Project:
+    """The project with only the runs that one of the patterns names; all without patterns."""
+    if not patterns:
+        return project
+    named = [run for run in project.runs if any(fnmatchcase(run.run, pattern) for pattern in patterns)]
+    idle = [p for p in patterns if not any(fnmatchcase(run.run, p) for run in project.runs)]
+    if idle:
+        known = ", ".join(run.run for run in project.runs[:8])
+        raise CannotBeDone([f"no run is called {pattern}; the runs are {known} ..." for pattern in idle])
+    names = {run.run for run in named}
+    kept = tuple(gap for gap in project.gaps if gap.run in names)
+    return project.model_copy(update={"runs": tuple(named), "gaps": kept})
+
+
+def _with_choice(project: Project, choice: Choice) -> Project:
+    """The project under a choice. Raises CannotBeDone, with every reason, when that makes no sense."""
+    wrong: list[str] = []
+    update: dict[str, Any] = {}
+    board_codes = [board.code for board in project.products_of("board")]
+    bracket_codes = [bracket.code for bracket in project.products_of("bracket")]
+    for codes, known, kind in (
+        (choice.boards, board_codes, "board"),
+        (choice.brackets, bracket_codes, "bracket"),
+    ):
+        wrong += [
+            f"{code} is no {kind} of the products; they are {', '.join(known)}"
+            for code in codes
+            if code not in known
+        ]
+    if choice.boards:
+        update["runs"] = tuple(run.model_copy(update={"board": choice.boards}) for run in project.runs)
+    if choice.brackets:
+        update["products"] = tuple(
+            item for item in project.products if item.kind != "bracket" or item.code in choice.brackets
+        )
+    rules = {name: getattr(project.detail, name) for name in project.detail.model_fields_set}
+    if choice.oversize:
+        rules.update(zip(("oversize_min", "oversize_max"), choice.oversize, strict=True))
+    if choice.insertion:
+        names = ("bracket_insertion_min", "bracket_insertion", "bracket_insertion_max")
+        rules.update(zip(names, choice.insertion, strict=True))
+    try:
+        update["detail"] = Detail(**rules)
+        WidthRates.of(update["detail"])
+    except ValidationError as error:
+        wrong += [f"{choice.words}: {fault['msg'].removeprefix('Value error, ')}" for fault in error.errors()]
+    except ValueError as error:
+        wrong.append(str(error))
+    if wrong:
+        raise CannotBeDone(wrong)
+    return project.model_copy(update=update)
+
+
+def at_gap(project: Project, gap_mm: int, shifted: bool = False) -> Project | None:
+    """The project with every run's gap at `gap_mm`; with `shifted` its own gaps moved to that mean.
+
+    The gaps count as measured: the question is what the surveyed building takes, so that later levels may use what
+    earlier ones leave. None when shifting leaves some run a gap of less than 1 mm.
+    """
+    if not shifted:
+        gaps = tuple(
+            Gap.model_construct(run=run.run, at_mm=0, gap_mm=gap_mm, basis="measured", tolerance_mm=None)
+            for run in project.runs
+        )
+        return project.model_copy(update={"gaps": gaps})
+    moved: list[Gap] = []
+    own = project.gaps_of()
+    for run in project.runs:
+        shift = gap_mm - _mean_gap(own[run.run], run.length_mm)
+        for gap in own[run.run]:
+            if gap.gap_mm + shift < 1:
+                return None
+            moved.append(gap.model_copy(update={"gap_mm": gap.gap_mm + shift, "basis": "measured"}))
+    return project.model_copy(update={"gaps": tuple(moved)})
+
+
+def _mean_gap(gaps: Sequence[Gap], length_mm: int) -> int:
+    """The mean gap along a run, to the nearest millimetre: linear between positions, constant beyond them."""
+    area = Fraction(gaps[0].gap_mm * gaps[0].at_mm + gaps[-1].gap_mm * (length_mm - gaps[-1].at_mm))
+    for before, after in pairwise(gaps):
+        area += Fraction((before.gap_mm + after.gap_mm) * (after.at_mm - before.at_mm), 2)
+    return floor(area / length_mm + Fraction(1, 2))
+
+
+def _option(
+    project: Project,
+    choice: Choice,
+    gap_mm: int,
+    shifted: bool,
+    staging: Staging,
+    time_limit: float | None,
+    seed: int,
+) -> GapOption:
+    here = at_gap(project, gap_mm, shifted)
+    found = None if here is None else quantities_of(here, staging, time_limit, seed)
+    width = None if shifted else WidthRates.of(project.detail).width_min(gap_mm)
+    board = project.product(project.runs[0].board[0])
+    kerf = project.detail.kerf_mm
+    strips = None if width is None else ((board.width_mm or 0) + kerf) // (width + kerf)
+    nothing = GapOption(
+        gap_mm=gap_mm,
+        choice=choice,
+        cut_width_mm=width,
+        strips_per_board=strips,
+        boards=None,
+        lower_bound=None,
+        boards_by_code={},
+        boards_per_100_m=None,
+        scrap_fraction=None,
+        cost_cents=None,
+        pieces=0,
+        joints=0,
+        brackets={},
+        anchors=0,
+        tape_mm=0,
+        problem="",
+    )
+    if here is None:
+        return replace(nothing, problem="shifted so, some gap would be less than 1 mm")
+    if found is None:
+        return replace(nothing, problem=_nothing_fits(here, gap_mm, shifted))
+    edge_mm = sum(run.length_mm for run in here.runs)
+    return replace(
+        nothing,
+        boards=found.board_count,
+        lower_bound=found.lower_bound,
+        boards_by_code=found.boards,
+        boards_per_100_m=round(found.board_count * 100_000 / edge_mm, 3),
+        scrap_fraction=round(found.scrap_fraction, 6),
+        cost_cents=cost_cents(here, needed_of(here, found), flat_fractions(here)),
+        pieces=found.pieces,
+        joints=found.joints,
+        brackets=found.brackets,
+        anchors=found.anchors,
+        tape_mm=found.tape_mm,
+        problem="; ".join(_what_is_missing(here, found, gap_mm, shifted)),
+    )
+
+
+def _nothing_fits(project: Project, gap_mm: int, shifted: bool) -> str:
+    """Why no piece at all can be placed."""
+    from optimiser.joints import lay_out
+
+    detail = project.detail
+    if not shifted and not detail.gap_min_mm <= gap_mm <= detail.gap_max_mm:
+        return f"outside the tested range of {detail.gap_min_mm} to {detail.gap_max_mm} mm"
+    return _without_place(lay_out(project).not_planned[0].reason)
+
+
+def _without_place(reason: str) -> str:
+    return reason.partition(" mm: ")[2] or reason
+
+
+def _what_is_missing(project: Project, found: Quantities, gap_mm: int, shifted: bool) -> Iterator[str]:
+    if found.not_planned:
+        length = sum(place.to_mm - place.from_mm for place in found.not_planned)
+        yield f"{length} mm cannot be filled: {_without_place(found.not_planned[0].reason)}"
+    if found.no_size:
+        detail = project.detail
+        shortest = ceil(Fraction(detail.bracket_insertion_min) * gap_mm)
+        longest = floor(Fraction(detail.bracket_insertion_max) * gap_mm)
+        reach = f": it must reach {shortest} to {longest} mm" if not shifted else ""
+        yield f"no bracket on offer fits {found.no_size} of {found.pieces} pieces{reach}"
+    if found.no_stand:
+        yield f"no bracket can stand clear of the mullions on {found.no_stand} of {found.pieces} pieces"
+
+
+def _with_steps(options: Sequence[GapOption]) -> Iterator[GapOption]:
+    """The options of one choice, by gap, each with what the next gap takes on top."""
+    for here, after in zip(options, [*options[1:], None], strict=True):
+        if after is None or not here.whole or not after.whole or here.boards is None or after.boards is None:
+            yield here
+        else:
+            yield replace(here, boards_more_at_next_gap=after.boards - here.boards)
+
+
+def _with_best(options: Sequence[GapOption], several: bool) -> Iterator[GapOption]:
+    """Marks what is best of all that can be built whole: of equals the largest gap, and of those the first."""
+    aims: dict[str, Callable[[GapOption], float]] = {
+        "fewest boards": lambda option: option.boards or 0,
+        "least scrap": lambda option: option.scrap_fraction or 0.0,
+        "least cost": lambda option: option.cost_cents or 0,
+    }
+    places = [place for place, option in enumerate(options) if option.whole]
+    marks: dict[int, list[str]] = {}
+    for aim, value in aims.items():
+        if aim == "least cost" and not any(options[place].cost_cents for place in places):
+            continue  # the products have no prices
+        for place in sorted(places, key=lambda p: (value(options[p]), -options[p].gap_mm, p))[:1]:
+            marks.setdefault(place, []).append(aim)
+    if several:
+        at_gap: dict[int, list[int]] = {}
+        for place in places:
+            at_gap.setdefault(options[place].gap_mm, []).append(place)
+        for alike in at_gap.values():
+            best = min(alike, key=lambda p: (options[p].cost_cents, options[p].boards, p))
+            marks.setdefault(best, []).append("best at this gap")
+    for place, option in enumerate(options):
+        yield replace(option, best=tuple(marks.get(place, ())))
+
+
+def _notes(project: Project, compared: Project, shifted: bool) -> Iterator[str]:
+    if shifted:
+        yield "Each run keeps the shape of its own gaps; their mean along the run is moved to the option's gap."
+    else:
+        yield "Every run's gap is set to the option's all along; a survey will differ: see the allowance."
+    if len(compared.runs) < len(project.runs):
+        yield f"Only {len(compared.runs)} of {len(project.runs)} runs are compared."
+    if compared.stock:
+        yield "Boards and offcuts on site are used as a plan would use them; boards are those bought beside them."
+    if any(isinstance(row.fraction, str) for row in project.allowance):
+        yield "The simulated allowance is not part of the cost here."
+    if project.detail.placeholders:
+        yield (
+            f"Placeholders, not values of a tested detail: {', '.join(project.detail.placeholders)}. The tested"
+            " detail, local code and a licensed practitioner decide which gap may be built."
+        )
+
+
+def _numbers(values: tuple[Decimal, ...] | None) -> list[float] | None:
+    return None if values is None else [float(value) for value in values]

@@ -1,0 +1,157 @@
+"""What the estimator sees of a comparison at the terminal: the teeth, the best options, what cannot be built."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby, pairwise
+from pathlib import Path
+from typing import Any
+
+from optimiser.comparison import Comparison, GapOption
+from optimiser.project import money_text
+from optimiser.writing.shapes import without_control_characters
+from optimiser.writing.words import grouped_money
+
+MOST_ROWS = 40  # options shown one by one; of more, only those beside a step
+_WIDTH_WITHOUT_TERMINAL = 110
+
+
+def show_comparison(comparison: Comparison, name: str, files: Sequence[Path]) -> None:
+    """Prints a comparison on stdout. `files` were written."""
+    from rich.console import Console
+
+    console = Console(markup=False, highlight=False, emoji=False, soft_wrap=False)
+    if not console.is_terminal:
+        console = Console(markup=False, highlight=False, emoji=False, width=_WIDTH_WITHOUT_TERMINAL)
+    console.print(_clean(name or "Gaps"), style="bold")
+    options = len(comparison.options)
+    edge = f"{comparison.runs} run{'s' if comparison.runs != 1 else ''}, {comparison.edge_mm / 1000:,.1f} m of edge"
+    console.print(f"{options:,} option{'s' if options != 1 else ''} on {edge}")
+    for choice, of_choice in comparison.by_choice().items():
+        shown = of_choice if len(of_choice) <= MOST_ROWS else tuple(_beside_a_step(of_choice))
+        title = _clean(choice.words) if len(comparison.by_choice()) > 1 else "Options"
+        if len(shown) < len(of_choice):
+            title += f": the {len(shown)} of {len(of_choice)} beside a step or best (all of them: gaps.csv)"
+        console.print()
+        console.print(_table(title, shown))
+    _print_list(console, "Best", _best_in_words(comparison))
+    _print_list(console, "Steps", _steps_in_words(comparison))
+    _print_list(console, "Cannot be built whole", _problems_in_words(comparison))
+    _print_list(console, "Notes", comparison.notes)
+    _print_list(console, "Files", [str(file) for file in files])
+
+
+def _table(title: str, options: Sequence[GapOption]) -> Any:
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Table
+
+    table = Table(title=title, title_justify="left", title_style="bold", pad_edge=False, box=SIMPLE_HEAD)
+    for heading in (
+        "Gap",
+        "Cut",
+        "Strips",
+        "Boards",
+        "Proved",
+        "Scrap",
+        "Cost",
+        "Joints",
+        "Tape",
+        "Next gap",
+    ):
+        table.add_column(heading, justify="right", no_wrap=True)
+    table.add_column("")
+    for option in options:
+        if option.boards is None or option.scrap_fraction is None or option.cost_cents is None:
+            table.add_row(f"{option.gap_mm} mm", *[""] * 9, _clean(option.problem))
+            continue
+        proved = "yes" if option.optimal else f">= {option.lower_bound:,}"
+        more = option.boards_more_at_next_gap
+        table.add_row(
+            f"{option.gap_mm} mm",
+            f"{option.cut_width_mm} mm" if option.cut_width_mm else "",
+            str(option.strips_per_board or ""),
+            f"{option.boards:,}",
+            proved,
+            f"{option.scrap_fraction:.1%}",
+            money_text(option.cost_cents),
+            f"{option.joints:,}",
+            f"{option.tape_mm / 1000:,.1f} m",
+            "" if more is None else f"{more:+,}" if more else "0",
+            _clean("; ".join([*option.best, *(["not whole"] if option.problem else [])])),
+        )
+    return table
+
+
+def _beside_a_step(options: Sequence[GapOption]) -> Iterator[GapOption]:
+    """The last gap before each step of strips a board, the first after it, and the best; where strips say nothing,
+    those with a step of boards."""
+    strips = [option.strips_per_board for option in options]
+    for place, option in enumerate(options):
+        ends = place + 1 < len(options) and strips[place + 1] != strips[place]
+        begins = place > 0 and strips[place - 1] != strips[place]
+        if option.best or place in (0, len(options) - 1) or ends or begins:
+            yield option
+
+
+def _best_in_words(comparison: Comparison) -> Iterator[str]:
+    for option in comparison.options:
+        marks = [mark for mark in option.best if mark != "best at this gap"]
+        if marks and option.cost_cents is not None:
+            choice = f" ({option.choice.words})" if len(comparison.by_choice()) > 1 else ""
+            yield (
+                f"{', '.join(marks)}: {option.gap_mm} mm{choice}, {option.boards:,} boards,"
+                f" {option.scrap_fraction:.1%} scrap, {grouped_money(option.cost_cents, comparison.currency)}"
+            )
+
+
+def _steps_in_words(comparison: Comparison) -> Iterator[str]:
+    """The steepest steps: what one gap less saves."""
+    steps = [
+        (option, after)
+        for options in comparison.by_choice().values()
+        for option, after in pairwise(options)
+        if (option.boards_more_at_next_gap or 0) > 0
+    ]
+    steepest = sorted(steps, key=lambda step: -(step[0].boards_more_at_next_gap or 0))[:5]
+    for option, after in sorted(steepest, key=lambda step: step[0].gap_mm):
+        choice = f" ({option.choice.words})" if len(comparison.by_choice()) > 1 else ""
+        strips = ""
+        if (
+            option.strips_per_board
+            and after.strips_per_board
+            and option.strips_per_board > after.strips_per_board
+        ):
+            strips = f"; {option.strips_per_board} strips a board become {after.strips_per_board}"
+        yield (
+            f"{option.gap_mm} mm instead of {after.gap_mm} mm{choice} saves {option.boards_more_at_next_gap:,} of"
+            f" {after.boards:,} boards{strips}"
+        )
+
+
+def _problems_in_words(comparison: Comparison) -> Iterator[str]:
+    """What cannot be built, gaps with the same problem together."""
+    for options in comparison.by_choice().values():
+        kinds = groupby(options, key=lambda option: option.problem.partition(":")[0].split(" of ")[0])
+        for problem, alike in kinds:
+            if problem:
+                here = list(alike)
+                gaps = (
+                    f"{here[0].gap_mm} mm" if len(here) == 1 else f"{here[0].gap_mm} to {here[-1].gap_mm} mm"
+                )
+                yield f"{gaps}: {here[0].problem}"
+
+
+def _print_list(console: Any, title: str, lines: Any) -> None:
+    from rich.padding import Padding
+    from rich.text import Text
+
+    found = list(lines)
+    if found:
+        console.print()
+        console.print(title, style="bold")
+        for line in found:
+            console.print(Padding(Text("- " + _clean(line), overflow="fold"), (0, 0, 0, 2), expand=False))
+
+
+def _clean(text: str) -> str:
+    return without_control_characters(text)
