@@ -174,7 +174,7 @@ def _faults_page(
 def _mode(fields: dict[str, str]) -> Mode:
     for mode in ("whole", "carry", "level"):
         if fields.get("staging", "whole") == mode:
-            return mode  # type: ignore[return-value]
+            return mode
     raise Problem(422, "unusable-input", "The staging must be whole, carry or level.")
 
 

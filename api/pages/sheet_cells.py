@@ -64,6 +64,11 @@ class SheetPicture:
     rows: tuple[ShownRow, ...]
     elsewhere: tuple[Said, ...]
 
+    @property
+    def fault_count(self) -> int:
+        """How many faults the sheet has."""
+        return len(self.elsewhere) + sum(len(row.faults) for row in self.rows)
+
 
 def letters_of(index: int) -> str:
     """The spreadsheet's name of a column counted from 0: 0 -> 'A', 27 -> 'AB'."""
