@@ -12,6 +12,7 @@ from optimiser.cutting.demand import Demand
 from optimiser.cutting.heuristic import TOLERANCES, cheapest_source, strips_for
 from optimiser.cutting.kernels import fill_boards
 from optimiser.cutting.master import BoardColumn, Column, StripColumn
+from optimiser.cutting.rolling import OWN_WEIGHTS, roll
 
 
 @dataclass(frozen=True)
@@ -49,10 +50,20 @@ def complete(
         for _ in range(strips[column]):
             if _take_slot(free[column.family], column.width):
                 kept[column] += 1
-            elif column.family in bought:
+            elif column.family in bought and not demand.staged:
                 kept[column] += 1  # its board is added below
     needed = _uncovered(demand, kept)
     best: ColumnPlan | None = None
+    if demand.staged:
+        for own_weight in OWN_WEIGHTS:
+            rolled = roll(demand, needed, {f: slots.copy() for f, slots in free.items()}, own_weight)
+            all_boards = boards + Counter({c: n for c, n in rolled.items() if isinstance(c, BoardColumn)})
+            all_strips = kept + Counter({c: n for c, n in rolled.items() if isinstance(c, StripColumn)})
+            plan = _with_boards(demand, all_boards, _slots(demand, all_boards), all_strips)
+            if best is None or plan.cost < best.cost:
+                best = plan
+        assert best is not None
+        return best
     tried: set[frozenset[tuple[StripColumn, int]]] = set()
     for tolerance in tolerances:
         formed = strips_for(demand, needed, tolerance)

@@ -112,6 +112,12 @@ class Demand:
         """How many pieces are needed in all."""
         return sum(kind.demand for kind in self.types)
 
+    @cached_property
+    def staged(self) -> bool:
+        """Whether boards of one code are told apart by the stages that they may serve."""
+        bought = [source.code for source in self.sources if source.available is None]
+        return len(set(bought)) < len(bought)
+
     @property
     def collapsed(self) -> bool:
         """Whether solo types are plain demand for strips: one family, so there is no choice of one."""

@@ -16,6 +16,8 @@ from optimiser.cutting.master import CascadeColumn, Floats
 from optimiser.cutting.quiet_highs import QuietHighs
 
 MOST_COLUMNS = 60_000  # beyond this the master is no longer extended while diving
+MOST_DIVING_ROWS = 60_000  # steps x rows of one dive, so that its time is bounded
+PATIENT_ROWS = 400  # larger masters are searched twice, smaller ones until all ways are tried
 MOST_INTEGER_COLUMNS = 1_500
 MOST_NODE_COLUMNS = 300_000  # nodes x columns of an integer program, so that its time is bounded
 
@@ -57,13 +59,13 @@ class Search:
         columns = self.master.columns
         return [k for k in np.flatnonzero(values).tolist() if not isinstance(columns[k], CascadeColumn)]
 
-    def dive(self, share: float, random: Random, small: int, nodes: int) -> None:
+    def dive(self, share: float, random: Random, small: int, nodes: int, steps: int) -> None:
         """Fixes boards and strips from below, the surest first, re-solving and re-pricing in between. Every
         rounding is completed by the heuristic. When no more than `small` cost is left to place, the rest goes to
         the restricted integer program with at most `nodes` nodes.
 
-        `share`: how much of the fractional part may be fixed in one step. A step that lifts the linear value to
-        the best plan's cost is taken back once, then the dive ends.
+        `share`: how much of the fractional part may be fixed in one of at most `steps` steps. A step
+        that lifts the linear value to the best plan's cost is taken back and done in smaller ones.
         """
         master = self.master
         lowers = np.zeros(len(master.columns))
@@ -71,7 +73,8 @@ class Search:
         value = master.solve()
         previous: Floats | None = None
         try:
-            while not self.finished:
+            while not self.finished and steps > 0:
+                steps -= 1
                 if value == float("inf") or self.generation.lifted(value) >= self.best.cost:
                     if previous is None or retreats >= 8:
                         return
@@ -105,7 +108,9 @@ class Search:
                     lowers = new
                     self._generate_to_the_end()
                     self.offer(restricted_program(self.generation, self.best, nodes))
-                    return
+                    small = -1  # and on with the dive where it has found none
+                    value = master.solve()
+                    continue
                 weight = {k: fractions[k] + 0.2 * random.random() for k in candidates}
                 candidates.sort(key=lambda k: (-weight[k], k))
                 up = [k for k in candidates[: max(1, int(len(candidates) * share))] if fractions[k] > 0.5]
@@ -164,20 +169,25 @@ def close_the_gap(
     search = Search(generation, best, out_of_time, told)
     random = Random(seed)
     price = max(source.price for source in generation.demand.sources)
-    for step in (
-        lambda: search.dive(0.3, random, 12 * price, 200),
+    steps = MOST_DIVING_ROWS // generation.master.rows + 10
+    plans: list[Callable[[], None]] = [
+        lambda: search.dive(0.3, random, 12 * price, 200, steps),
         lambda: search.ask_exactly(40, 2.0),
-        lambda: search.dive(0.1, random, 25 * price, 1000),
-        lambda: search.dive(0.0, random, 25 * price, 1000),
-        lambda: search.dive(0.05, random, 30 * price, 3000),
-        lambda: search.dive(0.0, random, 30 * price, 3000),
-        lambda: search.dive(0.1, random, 35 * price, 5000),
-        lambda: search.offer(restricted_program(generation, search.best, 5000)),
-        lambda: search.ask_exactly(60, 6.0),
-    ):
+        lambda: search.dive(0.1, random, 25 * price, 1000, steps),
+    ]
+    if generation.master.rows <= PATIENT_ROWS:
+        plans += [
+            lambda: search.dive(0.0, random, 25 * price, 1000, steps),
+            lambda: search.dive(0.05, random, 30 * price, 3000, steps),
+            lambda: search.dive(0.0, random, 30 * price, 3000, steps),
+            lambda: search.dive(0.1, random, 35 * price, 5000, steps),
+            lambda: search.offer(restricted_program(generation, search.best, 5000)),
+            lambda: search.ask_exactly(60, 6.0),
+        ]
+    for plan in plans:
         if search.finished:
             break
-        step()
+        plan()
     return search.best, search.bound
 
 
@@ -199,7 +209,7 @@ def restricted_program(generation: ColumnGeneration, best: ColumnPlan, nodes: in
     keep = np.flatnonzero((reduced <= target - value + NEARLY) | (lower > 0))
     if len(keep) > MOST_INTEGER_COLUMNS:
         keep = np.sort(keep[np.argsort(reduced[keep] - lower[keep], kind="stable")[:MOST_INTEGER_COLUMNS]])
-    model = QuietHighs()  # type: ignore[no-untyped-call]
+    model = QuietHighs()
     for option, setting in (
         ("mip_max_nodes", min(nodes, MOST_NODE_COLUMNS // max(1, len(keep)))),
         ("time_limit", max(0.01, master.seconds_left()) if master.seconds_left else highspy.kHighsInf),
