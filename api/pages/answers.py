@@ -53,6 +53,8 @@ def _environment() -> Environment:
         {
             "day": words.day,
             "short_day": words.short_day,
+            "day_of_year": words.day_of_year,
+            "grouped": words.grouped,
             "moment": words.moment,
             "number": words.number,
             "metres": words.metres,

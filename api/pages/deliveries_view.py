@@ -8,8 +8,8 @@ from datetime import date, timedelta
 
 from optimiser.plan import Plan
 
-WIDTH = 720
-ROW = 22
+WIDTH = 1100
+ROW = 20
 _LEFT, _RIGHT, _HEAD = 78, 14, 30
 
 
@@ -19,6 +19,7 @@ class Tick:
 
     x: float
     label: str
+    anchor: str
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,10 @@ def time_line(plan: Plan, today: date) -> TimeLine | None:
     )
     return TimeLine(
         bars,
-        tuple(Tick(x_of(day), f"{day:%b %Y}") for day in _months(first, last)),
+        tuple(
+            Tick(x_of(day), f"{day:%b %Y}", "end" if x_of(day) > WIDTH - 70 else "start")
+            for day in _months(first, last)
+        ),
         x_of(today) if first <= today <= last else None,
         WIDTH,
         _HEAD + len(bars) * ROW + 6,

@@ -119,7 +119,7 @@ def level_view(index: PlanIndex, place: int) -> LevelView:
         runs,
         sum(run.pieces for run in runs),
         counts.joints if counts else 0,
-        dict(counts.brackets) if counts else {},
+        {code: counts.brackets[code] for code in index.products if code in counts.brackets} if counts else {},
         counts.anchors if counts else 0,
         counts.tape_mm if counts else 0,
         boards,

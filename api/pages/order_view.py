@@ -66,6 +66,7 @@ class OrderView:
     proofs: tuple[str, ...]
     waste: str
     products: tuple[ProductRow, ...]
+    year: str  # ', 2027' when every date is of one year, else ''
 
 
 def order_view(plan: Plan, today: date) -> OrderView:
@@ -109,7 +110,13 @@ def order_view(plan: Plan, today: date) -> OrderView:
         proofs_in_words(plan),
         waste_in_words(plan),
         _products(plan),
+        _year(plan),
     )
+
+
+def _year(plan: Plan) -> str:
+    years = {day.year for d in plan.deliveries for day in (d.order_by, d.deliver_on) if day is not None}
+    return f", {years.pop()}" if len(years) == 1 else ""
 
 
 def _state(delivery: Delivery, today: date, nearest: date | None) -> str:

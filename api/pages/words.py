@@ -17,6 +17,11 @@ def day(value: date | None) -> str:
     return "date open" if value is None else f"{value:%a} {value.day} {value:%b} {value.year}"
 
 
+def day_of_year(value: date | None) -> str:
+    """date(2027, 2, 8) -> 'Mon 8 Feb'."""
+    return "date open" if value is None else f"{value:%a} {value.day} {value:%b}"
+
+
 def short_day(value: date | None) -> str:
     """date(2027, 2, 8) -> '8 Feb'."""
     return "open" if value is None else f"{value.day} {value:%b}"
@@ -31,6 +36,12 @@ def moment(text: str) -> str:
 def number(value: int) -> str:
     """12345 -> '12,345'."""
     return f"{value:,}"
+
+
+def grouped(amount: str) -> str:
+    """Decimal text with its thousands apart: '17737.90' -> '17,737.90'."""
+    whole, _, part = amount.partition(".")
+    return f"{int(whole):,}.{part}" if part else f"{int(whole):,}"
 
 
 def metres(length_mm: int) -> str:
