@@ -131,8 +131,27 @@ def _check_step(work: StepInput, progress: Progress) -> Made:
     return plan
 
 
-_STEPS: dict[str, Callable[[StepInput, Progress], Made]] = {"plan": _plan_step, "check": _check_step}
-STEPS: dict[str, tuple[str, ...]] = {"plan": ("plan", "check")}
+def _compare_step(work: StepInput, progress: Progress) -> Made:
+    """Every gap of a comparison, one after the other."""
+    from optimiser.comparison import compare
+    from optimiser.reading.problems import CannotBeDone
+
+    def report(done: int, in_all: int) -> None:
+        progress({"done": done, "in_all": in_all, "fraction": done / in_all})
+
+    try:
+        found = compare(_kept_project(work.project), **work.parameters, progress=report)
+    except CannotBeDone as error:
+        raise CannotBePlanned(str(error)) from None
+    return Made(json.dumps(found.as_json()))
+
+
+_STEPS: dict[str, Callable[[StepInput, Progress], Made]] = {
+    "plan": _plan_step,
+    "check": _check_step,
+    "compare": _compare_step,
+}
+STEPS: dict[str, tuple[str, ...]] = {"plan": ("plan", "check"), "comparison": ("compare",)}
 
 
 def broken_rules_of(plan: str, project: str) -> tuple[str, ...]:

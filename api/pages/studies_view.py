@@ -11,43 +11,55 @@ from api.pages.charts import OptionChart, option_chart
 
 @dataclass(frozen=True)
 class GapOption:
-    """A gap size with what it takes."""
+    """A gap size with what it takes. Figures are None where nothing can be placed; `problem` says what cannot be
+    built and why. `best`: the fewest boards of all that can be built whole."""
 
     gap_mm: int
-    boards: int
-    lower_bound: int
-    scrap_fraction: float
-    cost: str
+    cut_width_mm: int | None
+    strips_per_board: int | None
+    boards: int | None
+    lower_bound: int | None
+    scrap_fraction: float | None
+    cost: str | None
     joints: int
+    more_at_next: int | None
+    problem: str
     best: bool
 
 
 @dataclass(frozen=True)
 class GapOptions:
-    """The options in the order of their gaps, and their chart."""
+    """The options in the order of their gaps, their chart, and what the figures rest on."""
 
     options: tuple[GapOption, ...]
     chart: OptionChart | None
+    notes: tuple[str, ...]
 
 
 def gap_options(result: Mapping[str, Any]) -> GapOptions:
-    """The options of a comparison's result."""
+    """The options of a comparison's result; only those that can be built whole stand in the chart."""
     rows = sorted(result["options"], key=lambda row: row["gap_mm"])
-    least = min((row["boards"] for row in rows), default=0)
+    whole = [row for row in rows if row["boards"] is not None and not row["problem"]]
+    least = min((row["boards"] for row in whole), default=0)
     return GapOptions(
         tuple(
             GapOption(
                 row["gap_mm"],
+                row["cut_width_mm"],
+                row["strips_per_board"],
                 row["boards"],
                 row["lower_bound"],
                 row["scrap_fraction"],
-                str(row["cost"]),
+                row["cost"],
                 row["joints"],
-                row["boards"] == least,
+                row["boards_more_at_next_gap"],
+                row["problem"],
+                row in whole and row["boards"] == least,
             )
             for row in rows
         ),
-        option_chart([(row["gap_mm"], row["boards"], row["lower_bound"]) for row in rows]),
+        option_chart([(row["gap_mm"], row["boards"], row["lower_bound"]) for row in whole]),
+        tuple(result.get("notes", ())),
     )
 
 
