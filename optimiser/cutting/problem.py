@@ -184,8 +184,18 @@ class LeftOver(CuttingModel):
     code: str = ""
 
 
+class FirstAnswer(CuttingModel):
+    """The constructive heuristic's plan, before any proof: its cost (boards, or cents with several sizes) and
+    when it was there."""
+
+    cost: int
+    seconds: float
+
+
 class CuttingResult(CuttingModel):
-    """A cutting plan with its proof. `lower_bound` is proved: no plan can buy fewer boards."""
+    """A cutting plan with its proof. `lower_bound` is proved: no plan can buy fewer boards.
+
+    `first_answer` tells how soon a feasible plan was at hand (None where nothing had to be cut)."""
 
     boards: int
     lower_bound: int
@@ -197,3 +207,4 @@ class CuttingResult(CuttingModel):
     cost_cents: int | None = None
     lower_bound_cents: int | None = None
     boards_by_code: dict[str, int] | None = None
+    first_answer: FirstAnswer | None = None

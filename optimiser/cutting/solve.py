@@ -8,6 +8,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from time import perf_counter
@@ -17,8 +18,9 @@ from optimiser.cutting.carrying import level_by_level
 from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.demand import Demand, prepare
 from optimiser.cutting.generation import ColumnGeneration
+from optimiser.cutting.heuristic import TOLERANCES
 from optimiser.cutting.integer import close_the_gap
-from optimiser.cutting.problem import CuttingProblem, CuttingResult, Layout, LeftOver
+from optimiser.cutting.problem import CuttingProblem, CuttingResult, FirstAnswer, Layout, LeftOver
 from optimiser.cutting.realise import carried, realise
 
 SECONDS_TO_REALISE_A_PIECE = 4e-5  # naming the pieces of a plan, measured on two cores
@@ -79,10 +81,11 @@ def solve(
 
 @dataclass(frozen=True)
 class _Solved:
-    layouts: tuple[Layout, ...]
-    left_over: tuple[LeftOver, ...]
-    bound: int
-    fewest_boards: int
+    layouts: tuple[Layout, ...] = ()
+    left_over: tuple[LeftOver, ...] = ()
+    bound: int = 0
+    fewest_boards: int = 0
+    first: FirstAnswer | None = None
 
 
 def _independent_parts(problem: CuttingProblem) -> list[CuttingProblem]:
@@ -105,12 +108,20 @@ def _solve_part(
     problem: CuttingProblem, clock: Clock, seed: int, progress: Callable[[Progress], None] | None
 ) -> _Solved:
     if not problem.pieces:
-        return _Solved((), (), 0, 0)
+        return _Solved()
     demand = prepare(problem)
     attainable = _attainable(problem, clock) if problem.several_boards else None
-    plan, bound = best_plan(demand, clock, seed, progress, attainable)
+    first: list[FirstAnswer] = []
+
+    def told(state: Progress) -> None:
+        if not first:
+            first.append(FirstAnswer(cost=state.best, seconds=round(state.seconds, 6)))
+        if progress is not None:
+            progress(state)
+
+    plan, bound = best_plan(demand, clock, seed, told, attainable)
     layouts, left_over = realise(demand, plan)
-    return _Solved(layouts, left_over, bound, attainable.fewest if attainable else bound)
+    return _Solved(layouts, left_over, bound, attainable.fewest if attainable else bound, first[0])
 
 
 def best_plan(
@@ -121,7 +132,7 @@ def best_plan(
     attainable: Attainable | None = None,
 ) -> tuple[ColumnPlan, int]:
     """The best plan in columns, and the proved bound on its cost."""
-    best = complete(demand, [])
+    best = complete(demand, [], TOLERANCES[:1])
 
     def told(plan: ColumnPlan, lower: int) -> None:
         if progress is not None:
@@ -130,6 +141,8 @@ def best_plan(
     told(best, 0)
     if best.cost == 0:
         return best, 0
+    if not clock.out():
+        best = min(best, complete(demand, [], TOLERANCES[1:]), key=lambda plan: plan.cost)
     generation = ColumnGeneration(demand, best, clock.left, attainable)
     told(best, generation.lower_bound)
     generation.run(best.cost, clock.out)
@@ -137,7 +150,24 @@ def best_plan(
     told(best, bound)
     if bound < best.cost and not clock.out():
         best, bound = close_the_gap(generation, best, clock.out, seed, told)
-    return _least_carried(generation, best, clock), bound
+    return _fewest_offcuts(demand, _least_carried(generation, best, clock), clock), bound
+
+
+def _fewest_offcuts(demand: Demand, best: ColumnPlan, clock: Clock) -> ColumnPlan:
+    """At the same cost, without the offcuts that can stay on the shelf, the largest first."""
+    used = [column for column, _ in best.boards if demand.sources[column.source].available is not None]
+    used.sort(key=lambda column: -demand.sources[column.source].width * demand.sources[column.source].length)
+    for column in used:
+        while not clock.out():
+            boards = Counter(dict(best.boards))
+            if not boards[column]:
+                break
+            boards[column] -= 1
+            without = complete(demand, [*boards.items(), *best.strips])
+            if without.cost > best.cost:
+                break
+            best = without
+    return best
 
 
 def _least_carried(generation: ColumnGeneration, best: ColumnPlan, clock: Clock) -> ColumnPlan:
@@ -179,6 +209,16 @@ def fewest_boards(problem: CuttingProblem, clock: Clock) -> int:
     return generation.lower_bound
 
 
+def _first_of(solved: list[_Solved]) -> FirstAnswer | None:
+    """The parts' first plans together: there when the last of them was."""
+    answers = [part.first for part in solved if part.first is not None]
+    if not answers:
+        return None
+    return FirstAnswer(
+        cost=sum(answer.cost for answer in answers), seconds=max(answer.seconds for answer in answers)
+    )
+
+
 def _result(
     problem: CuttingProblem,
     solved: list[_Solved],
@@ -208,5 +248,6 @@ def _result(
         left_over=left_over,
         cost_cents=cost if several else None,
         lower_bound_cents=bound if several else None,
+        first_answer=_first_of(solved),
         boards_by_code={code: by_code[code] for code in sorted(by_code)} if several else None,
     )
