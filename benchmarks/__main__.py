@@ -92,8 +92,9 @@ def _run(groups: list[Group], command: str, console: Console, *, start_up: bool)
             console.print(f"  {case} failed: {failure}", highlight=False)
         failures.update(failed)
         measured.append((group, measurements))
-        if measurements and group.rivals and not failed:
-            comparisons += compare(group, group.rival_cases)
+        if measurements and group.rivals:
+            sound = [case for case in group.cases if case.name not in failed]
+            comparisons += compare(group, sound[: group.rival_cases])
         of_group = [judge(target, measurements, failed) for target in TARGETS if target.group == group.name]
         for verdict in of_group:
             outcome = "met" if verdict.met else "MISSED"

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from time import perf_counter
 
-from benchmarks.registry import Group
+from benchmarks.registry import Case, Group
 from benchmarks.rivals.cp_sat import direct_cp_sat
 from benchmarks.rivals.first_fit_decreasing import first_fit_decreasing
 from benchmarks.rivals.outcome import RivalOutcome
@@ -33,9 +33,9 @@ class Comparison:
     notes: tuple[str, ...]
 
 
-def compare(group: Group, cases: int) -> list[Comparison]:
-    """The first `cases` of a group by the solver and by each rival of the group, all in this run."""
-    problems = [case.generate() for case in group.cases[:cases]]
+def compare(group: Group, cases: Sequence[Case]) -> list[Comparison]:
+    """These cases of a group by the solver and by each rival of the group, all in this run."""
+    problems = [case.generate() for case in cases]
     ours = [_solver_on(problem, group.time_limit) for problem in problems]
     rows = [_summary(group, OURS, ours, ours)]
     for name in group.rivals:
@@ -57,7 +57,10 @@ def _rival(name: str, group: Group) -> Callable[[CuttingProblem], RivalOutcome]:
 
 def _solver_on(problem: CuttingProblem, time_limit: float) -> RivalOutcome:
     started = perf_counter()
-    result = solve(problem, time_limit=time_limit, seed=0)
+    try:
+        result = solve(problem, time_limit=time_limit, seed=0)
+    except Exception as error:  # a solver that breaks down is a finding, not the end of the benchmark
+        return RivalOutcome(None, None, perf_counter() - started, f"{type(error).__name__}: {error}")
     return RivalOutcome(result.boards, result.lower_bound, perf_counter() - started)
 
 
