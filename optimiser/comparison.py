@@ -19,6 +19,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from optimiser.joints import lay_out
 from optimiser.plan import Staging
 from optimiser.project import Detail, Gap, Project, money_text
 from optimiser.quantities import Quantities, cost_cents, flat_fractions, needed_of, quantities_of
@@ -303,8 +304,12 @@ def _option(
     seed: int,
 ) -> GapOption:
     here = at_gap(project, gap_mm, shifted)
-    found = None if here is None else quantities_of(here, staging, time_limit, seed)
-    width = None if shifted else WidthRates.of(project.detail).width_min(gap_mm)
+    rates = WidthRates.of(project.detail)
+    width = None if shifted else rates.width_min(gap_mm)
+    empty = width is not None and width > rates.width_max(
+        gap_mm
+    )  # no need to look along every run for a place
+    found = None if here is None or empty else quantities_of(here, staging, time_limit, seed)
     board = project.product(project.runs[0].board[0])
     kerf = project.detail.kerf_mm
     strips = None if width is None else ((board.width_mm or 0) + kerf) // (width + kerf)
@@ -329,7 +334,7 @@ def _option(
     if here is None:
         return replace(nothing, problem="shifted so, some gap would be less than 1 mm")
     if found is None:
-        return replace(nothing, problem=_nothing_fits(here, gap_mm, shifted))
+        return replace(nothing, problem=_nothing_fits(here, gap_mm, shifted, empty))
     edge_mm = sum(run.length_mm for run in here.runs)
     return replace(
         nothing,
@@ -348,13 +353,13 @@ def _option(
     )
 
 
-def _nothing_fits(project: Project, gap_mm: int, shifted: bool) -> str:
+def _nothing_fits(project: Project, gap_mm: int, shifted: bool, empty: bool) -> str:
     """Why no piece at all can be placed."""
-    from optimiser.joints import lay_out
-
     detail = project.detail
     if not shifted and not detail.gap_min_mm <= gap_mm <= detail.gap_max_mm:
         return f"outside the tested range of {detail.gap_min_mm} to {detail.gap_max_mm} mm"
+    if empty:
+        return f"no whole cut width between {detail.oversize_min:%} and {detail.oversize_max:%} oversize"
     return _without_place(lay_out(project).not_planned[0].reason)
 
 

@@ -1,10 +1,10 @@
-// Brackets, joints and tape of a whole building on plain integer arrays: what `optimiser.accessories` says, for
-// the tolerance simulation and the comparison of gaps, which count a building thousands of times.
+// A whole building counted on plain integer arrays, for the tolerance simulation and the comparison of gaps, which do
+// it thousands of times: brackets, joints and tape as `optimiser.accessories` says, and boards by the constructive
+// heuristic of the cutting solver, which is included here so that a count never leaves C.
 //
 // All lengths are integer millimetres. A gap between two knots is a fraction numerator / denominator; every
 // comparison is exact, in 128-bit integers.
-#include <stdint.h>
-#include <stdlib.h>
+#include "cutting.c"
 
 #define ROW_WIDTH 10 // of optimiser.joint_arrays: run, kind, from, to, ...
 
@@ -275,4 +275,121 @@ end:
     free(search.movement); free(search.previous); free(search.position); free(search.window); free(search.count);
     free(wanted); free(found);
     return done;
+}
+
+// ---------------------------------------------------------------------------------------------------------
+// Boards by the constructive heuristic: strips by best fit, then boards filled as full as any set of strips can.
+
+typedef struct {
+    int32_t length, width_min, width_max, place;
+} ToCut;
+
+static int longest_first(const void *a, const void *b) {
+    const ToCut *x = a, *y = b;
+    if (x->length != y->length) return x->length > y->length ? -1 : 1;
+    if (x->width_min != y->width_min) return x->width_min > y->width_min ? -1 : 1;
+    return x->place < y->place ? -1 : 1;
+}
+
+static int ascending(const void *a, const void *b) {
+    const int32_t x = *(const int32_t *)a, y = *(const int32_t *)b;
+    return (x > y) - (x < y);
+}
+
+// Fills stock (widths descending, `left` of each) with the strips that fit, as full as they can; uses up both.
+static int fill_stock(int widths, const int32_t *width, int32_t *demand, int64_t items, const int64_t *stock_width,
+                      int64_t *left, int kerf, int32_t *copies, int32_t *rest) {
+    for (int64_t item = 0; item < items; item++)
+        while (left[item] > 0) {
+            int fitting = 0, any = 0;
+            while (fitting < widths && width[fitting] <= stock_width[item] + kerf) {
+                rest[fitting] = demand[fitting];
+                any = any || demand[fitting] > 0;
+                fitting++;
+            }
+            if (!any) break;
+            int32_t times = 0;
+            // room for one pattern: the first is written whether or not more would follow
+            fill_boards(fitting, width, rest, (int)stock_width[item] + kerf, 1, copies, &times);
+            if (times <= 0) return 0;
+            if (times > left[item]) times = (int32_t)left[item];
+            for (int w = 0; w < fitting; w++) demand[w] -= copies[w] * times;
+            left[item] -= times;
+        }
+    return 1;
+}
+
+// Boards (`length` x `width`) bought for pieces that may share them; `stock_left` is used up as by the best way found.
+// `tolerances` are tried in turn, the fewest boards kept. Returns -1 without memory.
+int64_t count_boards(int64_t pieces, const int64_t *piece_length, const int64_t *width_min, const int64_t *width_max,
+                     int64_t length, int64_t width, int64_t kerf, int64_t items, const int64_t *stock_width,
+                     int64_t *stock_left, int64_t tries, const int64_t *tolerances) {
+    if (pieces == 0) return 0;
+    const size_t room = (size_t)pieces + 1;
+    ToCut *order = malloc(room * sizeof *order);
+    int32_t *numbers = malloc(9 * room * sizeof *numbers);
+    int64_t *left = malloc((size_t)(2 * items + 1) * sizeof *left), *best_left = left + items;
+    int32_t *patterns = NULL, *repeats = NULL;
+    int64_t best = -1;
+    if (!order || !numbers || !left) goto end;
+    int32_t *lengths = numbers, *narrow = lengths + room, *wide = narrow + room, *strip_of = wide + room;
+    int32_t *strips = strip_of + room, *before = strips + room, *slot = before + room, *demand = slot + room;
+    int32_t *scratch = demand + room;
+    for (int64_t p = 0; p < pieces; p++)
+        order[p] = (ToCut){(int32_t)(piece_length[p] + kerf), (int32_t)width_min[p], (int32_t)width_max[p], (int32_t)p};
+    qsort(order, (size_t)pieces, sizeof *order, longest_first);
+    for (int64_t p = 0; p < pieces; p++) {
+        lengths[p] = order[p].length;
+        narrow[p] = order[p].width_min;
+        wide[p] = order[p].width_max;
+    }
+    int count_before = -1;
+    for (int64_t k = 0; k < tries; k++) {
+        const int count = form_strips((int)pieces, lengths, narrow, wide, (int)(length + kerf), lengths[pieces - 1],
+                                      (int)tolerances[k], strip_of, strips);
+        if (count < 0) { best = -1; goto end; }
+        qsort(strips, (size_t)count, sizeof *strips, ascending);
+        if (count == count_before && !memcmp(strips, before, (size_t)count * sizeof *strips)) continue;
+        memcpy(before, strips, (size_t)count * sizeof *strips);
+        count_before = count;
+        int widths = 0;
+        for (int s = 0; s < count; s++) {
+            if (!widths || slot[widths - 1] != strips[s] + kerf) {
+                slot[widths] = (int32_t)(strips[s] + kerf);
+                demand[widths++] = 0;
+            }
+            demand[widths - 1]++;
+        }
+        memcpy(left, stock_left, (size_t)items * sizeof *left);
+        if (!fill_stock(widths, slot, demand, items, stock_width, left, (int)kerf, strip_of, scratch)) goto end;
+        int kinds = 0, wanted = 0;
+        for (int w = 0; w < widths; w++)
+            if (demand[w] > 0) {
+                slot[kinds] = slot[w];
+                demand[kinds++] = demand[w];
+                wanted += demand[w];
+            }
+        int64_t boards = 0;
+        int made = kinds ? -1 : 0;
+        for (int most = 4 * kinds + 64; made < 0; most *= 4) {
+            if (most > wanted + 1) most = wanted + 1;
+            free(patterns);
+            free(repeats);
+            patterns = malloc((size_t)most * kinds * sizeof *patterns);
+            repeats = malloc((size_t)most * sizeof *repeats);
+            if (!patterns || !repeats) { best = -1; goto end; }
+            memcpy(scratch, demand, (size_t)kinds * sizeof *demand);
+            made = fill_boards(kinds, slot, scratch, (int)(width + kerf), most, patterns, repeats);
+            if (made < 0 && most > wanted) { best = -1; goto end; }
+        }
+        for (int k2 = 0; k2 < made; k2++) boards += repeats[k2];
+        if (best < 0 || boards < best) {
+            best = boards;
+            memcpy(best_left, left, (size_t)items * sizeof *left);
+        }
+    }
+    if (best >= 0) memcpy(stock_left, best_left, (size_t)items * sizeof *left);
+end:
+    free(order); free(numbers); free(left); free(patterns); free(repeats);
+    return best;
 }

@@ -1,0 +1,139 @@
+"""How many boards laid-out pieces take, by the constructive heuristic alone, in a millisecond or two.
+
+For the tolerance simulation, which cuts a building thousands of times. The same strips and boards as the solver's
+first answer (`optimiser.cutting.heuristic`), without names, patterns or proof; how far it lies above the proved bound
+is measured beside every use.
+"""
+
+from __future__ import annotations
+
+import ctypes
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from optimiser.cutting.heuristic import TOLERANCES
+from optimiser.joint_arrays import TAPERED, Integers, LaidArrays
+from optimiser.kernels.loading import load_kernel
+from optimiser.plan import Staging
+from optimiser.project import Product, Project
+
+WIDEST = 1 << 30
+
+
+@dataclass(frozen=True)
+class QuickCutting:
+    """What stays the same from draw to draw.
+
+    `choice[rank, run]` is the index in `boards` of the run's rank-th board, cheapest by area first, or -1.
+    `group[run]`: only pieces of one group share boards. `stock[board]`: (width, quantity) of boards and offcuts on
+    site that are as long as the board.
+    """
+
+    boards: tuple[Product, ...]
+    kerf_mm: int
+    trim: bool
+    choice: Integers
+    group: Integers
+    stock: tuple[tuple[tuple[int, int], ...], ...]
+
+    @classmethod
+    def of(cls, project: Project, staging: Staging, forecast: frozenset[str] = frozenset()) -> QuickCutting:
+        """`forecast` names the levels whose pieces are never cut ahead (see `optimiser.forecast`).
+
+        With staging 'carry' a delivery counts as cut by itself: how much too many boards that gives shows in the
+        bias.
+        """
+        boards = project.products_of("board")
+        index = {board.code: place for place, board in enumerate(boards)}
+        ranks = max(len(run.board) for run in project.runs)
+        choice = np.full((ranks, len(project.runs)), -1, np.int64)
+        sequence = {level.level: level.sequence for level in project.levels}
+        group: list[int] = []
+        for number, run in enumerate(project.runs):
+            cheapest = sorted({index[code] for code in run.board}, key=lambda b: _price_an_area(boards[b]))
+            choice[: len(cheapest), number] = cheapest
+            apart = staging != "whole" or run.level in forecast
+            group.append(1 + sequence[run.level] if apart else 0)
+        stock = tuple(
+            tuple(
+                sorted(
+                    (
+                        (item.width_mm, item.quantity)
+                        for item in project.stock
+                        if item.code == board.code and item.length_mm == board.length_mm
+                    ),
+                    reverse=True,
+                )
+            )
+            for board in boards
+        )
+        kerf, trim = project.detail.kerf_mm, project.detail.trim
+        return cls(boards, kerf, trim, choice, np.array(group, dtype=np.int64), stock)
+
+    def boards_for(self, pieces: LaidArrays) -> Integers:
+        """Boards bought of each of `boards` for laid pieces (`LaidArrays.pieces_only`).
+
+        Raises MemoryError when the kernel finds no memory.
+        """
+        length = pieces.to_mm - pieces.from_mm
+        width_max = pieces.width_max.copy()
+        width_max[(pieces.kind == TAPERED) | self.trim] = WIDEST
+        chosen = np.full(len(length), -1, np.int64)
+        sizes = np.array([(board.length_mm or 0, board.width_mm or 0) for board in self.boards])
+        for by_run in self.choice:
+            option = by_run[pieces.run]
+            fits = (option >= 0) & (sizes[option, 0] >= length) & (sizes[option, 1] >= pieces.width_min)
+            chosen = np.where((chosen < 0) & fits, option, chosen)
+        group = self.group[pieces.run]
+        bought = np.zeros(len(self.boards), np.int64)
+        for board in np.unique(chosen[chosen >= 0]).tolist():
+            width = np.array([width for width, _ in self.stock[board]], dtype=np.int64)
+            left = np.array([quantity for _, quantity in self.stock[board]], dtype=np.int64)
+            mine = chosen == board
+            for one in np.unique(group[mine]).tolist():
+                here = mine & (group == one)
+                columns = (length[here], pieces.width_min[here], width_max[here])
+                bought[board] += self._count(self.boards[board], columns, width, left)
+        return bought
+
+    def _count(
+        self, board: Product, pieces: tuple[Integers, ...], stock_width: Integers, stock_left: Integers
+    ) -> int:
+        """Boards for pieces (lengths, least and greatest widths) that may share them; uses up the stock."""
+        held = [np.ascontiguousarray(column) for column in pieces]
+        tolerances = np.array(TOLERANCES, dtype=np.int64)
+        count = _kernel()(
+            len(held[0]),
+            *(_pointer(column) for column in held),
+            board.length_mm,
+            board.width_mm,
+            self.kerf_mm,
+            len(stock_width),
+            _pointer(stock_width),
+            _pointer(stock_left),
+            len(tolerances),
+            _pointer(tolerances),
+        )
+        if count < 0:
+            raise MemoryError("no memory for the boards")
+        return int(count)
+
+
+def _price_an_area(board: Product) -> tuple[float, int]:
+    area = (board.length_mm or 1) * (board.width_mm or 1)
+    return board.price_cents / board.per_pack / area, -(board.width_mm or 0)
+
+
+def _pointer(array: Integers) -> Any:
+    return array.ctypes.data_as(ctypes.c_void_p)
+
+
+def _kernel() -> Any:
+    function = load_kernel("draws").count_boards
+    if function.argtypes is None:
+        whole, pointer = ctypes.c_int64, ctypes.c_void_p
+        function.restype = whole
+        function.argtypes = [whole, *[pointer] * 3, *[whole] * 4, *[pointer] * 2, whole, pointer]
+    return function
