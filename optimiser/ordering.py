@@ -82,7 +82,7 @@ def order_for(
             lines.append(_line(product, level, number, allowance, packs, calendar))
     return Order(
         lines=tuple(lines),
-        total=_money(sum(line.amount for line in lines)),
+        total=money_of(sum(line.amount for line in lines)),
         currency=project.project.currency,
     )
 
@@ -121,8 +121,8 @@ def _line(
         per_pack=product.per_pack,
         packs=packs,
         pack_name=product.pack_name,
-        price=_money(product.price_cents),
-        amount=_money(packs * product.price_cents),
+        price=money_of(product.price_cents),
+        amount=money_of(packs * product.price_cents),
     )
 
 
@@ -140,20 +140,21 @@ def deliveries_of(project: Project, order: Order) -> tuple[Delivery, ...]:
             level=level.level,
             sequence=level.sequence,
             deliver_on=by_level[level.level][0].deliver_on,
-            order_by=_earliest(by_level[level.level]),
+            order_by=first_order_day(by_level[level.level]),
             packs={line.code: line.packs for line in by_level[level.level]},
-            amount=_money(sum(line.amount for line in by_level[level.level])),
+            amount=money_of(sum(line.amount for line in by_level[level.level])),
         )
         for level in project.levels_in_order()
         if level.level in by_level
     )
 
 
-def _earliest(lines: Iterable[OrderLine]) -> date | None:
+def first_order_day(lines: Iterable[OrderLine]) -> date | None:
+    """The earliest day on which one of the lines must be ordered; None when none has a day."""
     return min((line.order_by for line in lines if line.order_by is not None), default=None)
 
 
-def _money(cents: int) -> Any:
+def money_of(cents: int) -> Any:
     """Cents as the models take money: they read a bare number as whole units of the currency, text exactly.
 
     Raises ValueError for a sum that no building costs, with the mend.

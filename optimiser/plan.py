@@ -140,7 +140,11 @@ class Order(PlanModel):
 
 
 class Delivery(PlanModel):
-    """What arrives together: the lines with packs for a level, on its date."""
+    """What arrives together: the lines with packs for a level, on its date.
+
+    Where the project limits its deliveries one may serve several `levels` (`level` is the first of them), and
+    `trucks` and `pallets` say what brings it; otherwise these stay empty.
+    """
 
     level: str
     sequence: int
@@ -148,6 +152,21 @@ class Delivery(PlanModel):
     order_by: date | None
     packs: dict[str, int]
     amount: Cents
+    levels: tuple[str, ...] = ()
+    trucks: int | None = None
+    pallets: int | None = None
+
+
+class UsableLeftOver(PlanModel):
+    """A left-over of `level`'s boards that the later levels `serves` have a piece for."""
+
+    level: str
+    stage: int
+    code: str
+    length_mm: int
+    width_mm: int
+    quantity: int
+    serves: tuple[str, ...]
 
 
 class Plan(PlanModel):
@@ -168,3 +187,4 @@ class Plan(PlanModel):
     deliveries: tuple[Delivery, ...]
     warnings: tuple[str, ...]
     cautions: tuple[str, ...] = Field(min_length=1)
+    usable_left_over: tuple[UsableLeftOver, ...] | None = None  # None: not looked for

@@ -23,8 +23,10 @@ from optimiser.cutting_stages import (
     cut_families,
     stock_names,
 )
+from optimiser.deliveries import batch
 from optimiser.forecast import forecast_levels, solve_forecasts_apart
 from optimiser.joints import LaidPiece, lay_out
+from optimiser.left_overs import usable_left_over
 from optimiser.ordering import deliveries_of, needed_by_level, order_for
 from optimiser.plan import NotPlanned, Plan, PlannedPiece, Staging
 from optimiser.project import Project
@@ -77,10 +79,14 @@ def plan(
     for here in needed.values():
         in_all.update(here)
     calendar = working_days_of(project.project.country)
+    usable = usable_left_over(project, pieces, cut.left_over)
     try:
         order = order_for(project, needed, allowance_fractions(project, in_all, seed), calendar)
+        batched = batch(project, order, pieces, cut.layouts, usable, calendar, seed)
     except ValueError as error:
         raise CannotBeDone([str(error)]) from error
+    if batched is not None:
+        order = batched.order
 
     made = Plan(
         project=project,
@@ -95,9 +101,13 @@ def plan(
         left_over=cut.left_over,
         counts=counts,
         order=order,
-        deliveries=deliveries_of(project, order),
-        warnings=warnings_of(project, pieces, not_planned, counts, needed, order, calendar),
+        deliveries=(batched and batched.deliveries) or deliveries_of(project, order),
+        warnings=(
+            *warnings_of(project, pieces, not_planned, counts, needed, order, calendar),
+            *(batched.warnings if batched else ()),
+        ),
         cautions=CAUTIONS,
+        usable_left_over=usable,
     )
     if broken := broken_rules_of_plan(made, project):
         raise BreaksRules(broken)

@@ -9,6 +9,7 @@ from fractions import Fraction
 from math import ceil
 from typing import Literal
 
+from optimiser.checking.batches import broken_rules_of_batches, is_batched
 from optimiser.checking.building import Building
 from optimiser.checking.material import is_bought
 from optimiser.plan import OrderLine
@@ -48,7 +49,10 @@ def broken_rules_of_order(building: Building) -> Iterator[str]:
             f"order: the project's currency is {building.project.project.currency}, but the order's"
             f" {building.plan.order.currency}"
         )
-    yield from _broken_deliveries(building)
+    if is_batched(building):
+        yield from broken_rules_of_batches(building, is_working_day)
+    else:
+        yield from _broken_deliveries(building)
 
 
 def needed_by_line(building: Building) -> dict[Line, int]:
@@ -138,6 +142,9 @@ def _broken_line(
         yield f"{place}: the project has no such {'product' if product is None else 'level'}"
         return
     deliver_on, order_by = _dates(level, product.lead_days, is_working_day)
+    price = product.price_cents
+    if line.packs and is_batched(building):  # judged with its delivery
+        deliver_on, order_by, price = line.deliver_on, line.order_by, line.price
     for field, due in (
         ("needed", needed),
         ("kind", product.kind),
@@ -149,7 +156,7 @@ def _broken_line(
     ):
         if getattr(line, field) != due:
             yield f"{place}: {field} must be {due}, but is {getattr(line, field)}"
-    for field, cents in (("price", product.price_cents), ("amount", line.packs * product.price_cents)):
+    for field, cents in (("price", price), ("amount", line.packs * price)):
         if getattr(line, field) != cents:
             yield f"{place}: {field} must be {money_text(cents)}, but is {money_text(getattr(line, field))}"
     if line.needed < 1:

@@ -11,6 +11,7 @@ from optimiser.checking.counting import broken_rules_of_counts
 from optimiser.checking.cover import broken_rules_of_cover
 from optimiser.checking.forecasts import broken_rules_of_forecasts
 from optimiser.checking.material import broken_rules_of_material
+from optimiser.checking.on_site import broken_rules_of_usable_left_over
 from optimiser.checking.orders import broken_rules_of_order
 from optimiser.checking.widths import broken_rules_of_widths
 from optimiser.plan import Plan
@@ -36,6 +37,7 @@ def broken_rules_of_plan(plan: Plan, project: Project | None = None) -> list[str
     broken += broken_rules_of_material(building)
     broken += broken_rules_of_forecasts(building)
     broken += broken_rules_of_areas(building)
+    broken += broken_rules_of_usable_left_over(building)
     broken += broken_rules_of_order(building)
     broken += _broken_words(building)
     return broken
