@@ -1,0 +1,109 @@
+"""A service as `make serve` starts it, on a database of its own, and a Chromium that looks at its pages."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import httpx
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from tests.ensure_browser import WHAT_TO_DO, browser
+from tests.service.postgresql import free_port
+from tests.service.running import ROOT, Running, environment, wait_for
+
+SAMPLES = ROOT / "sample_orders"
+SWITCHES = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+]
+
+
+@pytest.fixture(scope="session")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address of a running service with one embedded worker."""
+    folder: Path = tmp_path_factory.mktemp("site")
+    port = free_port()
+    program = f"from api.serving import serve; serve(port={port})"
+    env = environment(f"sqlite:///{folder}/site.sqlite", poll_seconds=0.1, rate_per_minute=0)
+    service = Running(program, folder / "log", env)
+    address = f"http://127.0.0.1:{port}"
+
+    def ready() -> bool | None:
+        try:
+            return httpx.get(f"{address}/readyz").json().get("workers") or None
+        except httpx.TransportError:
+            return None
+
+    wait_for(ready, 60, "the service and its worker")
+    yield address
+    service.stop()
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    path = browser()
+    if path is None:
+        pytest.fail(WHAT_TO_DO)
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=path, args=SWITCHES)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def screen(chromium: Browser, site: str) -> Iterator[Page]:
+    """A page at desk size; whatever the browser complains of (a blocked script or style) fails the test."""
+    context = chromium.new_context(base_url=site, viewport={"width": 1280, "height": 900})
+    page = context.new_page()
+    page.set_default_timeout(30_000)
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.on(
+        "console",
+        lambda said: complaints.append(said.text) if "Content Security Policy" in said.text else None,
+    )
+    yield page
+    context.close()
+    assert complaints == []
+
+
+def upload(page: Page, *files: Path) -> None:
+    """Chooses files in the page's form and sends it, as a user does."""
+    page.get_by_label("workbook", exact=False).or_(page.locator("input[type=file]")).first.set_input_files(
+        list(files)
+    )
+    page.get_by_role("button", name="Read it and plan the order").click()
+
+
+def planned(page: Page) -> None:
+    """Waits until the plan that is being made is shown as an order."""
+    page.get_by_role("heading", name="Order", exact=True, level=1).wait_for()
+
+
+def plan_of(site: str, sample: str) -> str:
+    """The address of the finished plan of a sample, made through the API."""
+    workbook = SAMPLES / sample / f"{sample}.xlsx"
+    with httpx.Client(base_url=site, timeout=120) as client:
+        answer = client.post("/order-schedules", files={"workbook": (workbook.name, workbook.read_bytes())})
+        answer.raise_for_status()
+        address = answer.headers["Location"]
+        wait_for(lambda: client.get(address).json()["status"] == "done" or None, 120, f"the plan of {sample}")
+    return address.replace("/plans/", "/schedules/")
+
+
+@pytest.fixture(scope="session")
+def small(site: str) -> str:
+    """The small sample's plan: the address of its order."""
+    return plan_of(site, "small")
+
+
+@pytest.fixture(scope="session")
+def tower(site: str) -> str:
+    """The 14-level tower's plan: the address of its order."""
+    return plan_of(site, "tower")

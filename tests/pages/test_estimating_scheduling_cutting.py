@@ -1,0 +1,91 @@
+"""The tasks of the estimator, the scheduler and the crew, each from the page that is theirs."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.pages.conftest import planned
+
+pytestmark = pytest.mark.browser
+
+
+def test_the_estimator_compares_gaps_and_reads_which_takes_fewest_boards(screen: Page, small: str) -> None:
+    screen.goto(f"{small}/options")
+    screen.get_by_label("Every run at a gap from").fill("140")
+    screen.get_by_label("to", exact=True).fill("156")
+    screen.get_by_label("mm, every").fill("4")
+    screen.get_by_role("button", name="Compare").click()
+    table = screen.get_by_role("region", name="Gap options as a table")
+    expect(table).to_be_visible()
+    rows = table.locator("tbody tr:has(th)")
+    assert [row.locator("th").inner_text() for row in rows.all()] == ["140", "144", "148", "152", "156"]
+    boards = [int(re.sub(r"\D", "", row.locator("td").nth(2).inner_text())) for row in rows.all()]
+    best = [row.get_by_text("fewest").count() == 1 for row in rows.all()]
+    assert best == [count == min(boards) for count in boards]
+    assert screen.locator(".optionchart circle").count() == 5
+
+
+def test_the_estimator_sees_where_the_board_goes_and_what_a_staging_costs(screen: Page, small: str) -> None:
+    screen.goto(f"{small}/options")
+    shares = [
+        float(text.split(" ")[0]) for text in screen.locator(".figures.three dd:not(.note)").all_inner_texts()
+    ]
+    assert sum(shares) == pytest.approx(100, abs=0.02)
+    screen.get_by_role("button", name="Plan with staging 'level' too").click()
+    planned(screen)
+    screen.get_by_role("link", name="Waste and options").click()
+    modes = screen.get_by_role("region", name="What each staging of offcuts costs")
+    expect(modes.get_by_role("link", name="whole")).to_be_visible()
+    expect(modes.get_by_role("link", name="level")).to_be_visible()
+
+
+def test_the_scheduler_sees_the_next_order_date_and_what_stands_on_site(screen: Page, tower: str) -> None:
+    screen.goto(tower)
+    first = screen.locator("tr.next, tr.late").first
+    order_by = first.locator("td").first.inner_text()
+    screen.get_by_role("navigation", name="Sheets of this plan").get_by_role(
+        "link", name="Deliveries"
+    ).click()
+    date = re.search(r"\d+ \w{3}", order_by)
+    assert date is not None
+    expect(screen.locator(".figures .first")).to_contain_text(date[0])
+    line = screen.get_by_role("img", name="Time line of the deliveries")
+    expect(line).to_be_visible()
+    site = screen.get_by_role("region", name="What arrives, what is cut, what stands on site")
+    assert site.locator("tbody tr").count() == 14
+    last = site.locator("tbody tr").last.locator("td")
+    assert last.nth(5).inner_text() == "0"  # no piece waits for a level after the last
+
+
+def test_the_crew_finds_its_level_its_run_and_its_cuts(screen: Page, tower: str) -> None:
+    screen.goto(tower)
+    screen.get_by_role("link", name=re.compile("^Level L03:")).click()
+    expect(screen.get_by_role("heading", level=1)).to_have_text("Level L03")
+    screen.get_by_role("link", name=re.compile("L03-S")).click()
+    expect(screen.get_by_role("heading", level=1)).to_contain_text("Run L03-S")
+    drawing = screen.locator(".wide-drawing svg")
+    expect(drawing).to_be_visible()
+    rows = screen.locator("tbody tr")
+    assert drawing.locator(".piece").count() >= rows.count()
+    assert drawing.locator(".mullion").count() > 0
+    assert drawing.locator(".bracket").count() > 0
+
+    row = rows.nth(2)
+    piece = row.locator("th").get_attribute("id") or ""
+    row.get_by_role("link").click()
+    expect(screen.get_by_role("heading", level=1)).to_contain_text("Layout")
+    expect(screen.locator(".drawing svg")).to_contain_text(piece)
+
+
+def test_boards_are_drawn_by_level_a_dozen_at_a_time(screen: Page, tower: str) -> None:
+    screen.goto(f"{tower}/boards?level=1")
+    assert screen.locator(".layouts svg").count() == 12
+    screen.get_by_role("navigation", name="Parts").get_by_role("link", name="2").click()
+    assert 0 < screen.locator(".layouts svg").count() <= 12
+    screen.get_by_role("navigation", name="Boards by level").get_by_role(
+        "link", name=re.compile("L02")
+    ).click()
+    expect(screen.get_by_role("heading", level=1)).to_have_text("Boards to cut with level L02")

@@ -1,0 +1,122 @@
+"""What holds on every page: accessible, usable by keyboard, 360 px wide, printable, quick."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from tests.pages.conftest import SAMPLES, upload
+
+pytestmark = pytest.mark.browser
+SHEETS = (
+    "",
+    "/deliveries",
+    "/levels",
+    "/levels/2",
+    "/runs/1",
+    "/boards?level=1",
+    "/boards/1",
+    "/options",
+    "/revisions",
+)
+
+
+def no_grave_finding(page: Page) -> None:
+    """axe-core finds nothing serious or critical; each page has one h1, a main landmark and a language."""
+    found = Axe().run(page).response["violations"]
+    grave = [
+        (finding["id"], finding["impact"], [node["html"][:120] for node in finding["nodes"][:3]])
+        for finding in found
+        if finding["impact"] in ("serious", "critical")
+    ]
+    assert grave == [], page.url
+    assert page.locator("h1").count() == 1
+    assert page.get_by_role("main").count() == 1
+
+
+def no_sideways_scrolling(page: Page) -> None:
+    """At 360 px the page itself is no wider than the screen; wide tables scroll in their own regions."""
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360, page.url
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+@pytest.mark.parametrize("sample", ["small", "tower"])
+def test_a_sheet_is_accessible_and_fits_a_telephone(
+    screen: Page, request: pytest.FixtureRequest, sample: str, sheet: str
+) -> None:
+    address = request.getfixturevalue(sample) + sheet
+    answer = screen.goto(address)
+    assert answer is not None
+    assert answer.status == 200
+    no_grave_finding(screen)
+    expect(screen.get_by_role("heading", name="Cautions")).to_be_visible()
+    screen.set_viewport_size({"width": 360, "height": 740})
+    no_sideways_scrolling(screen)
+    if sample == "small":
+        no_grave_finding(screen)
+
+
+def test_the_pages_before_a_plan_are_accessible_too(screen: Page, small: str) -> None:
+    screen.goto("/")
+    no_grave_finding(screen)
+    upload(screen, SAMPLES / "faulty" / "faulty.xlsx")
+    screen.get_by_role("heading", name="27 faults").wait_for()
+    no_grave_finding(screen)
+    screen.set_viewport_size({"width": 360, "height": 740})
+    no_sideways_scrolling(screen)
+    screen.goto("/")
+    no_sideways_scrolling(screen)
+    screen.goto(small)
+    screen.locator(".title-block").get_by_role("link").first.click()
+    no_grave_finding(screen)
+    no_sideways_scrolling(screen)
+    answer = screen.goto(f"{small}/levels/99")
+    assert answer is not None
+    assert answer.status == 404
+    expect(screen.get_by_role("heading", level=1)).to_have_text("There is nothing here")
+    no_grave_finding(screen)
+
+
+def test_the_keyboard_reaches_the_content_first_and_every_level_of_the_section(
+    screen: Page, tower: str
+) -> None:
+    screen.goto(tower)
+    screen.keyboard.press("Tab")
+    expect(screen.locator(":focus")).to_have_text("Skip to the content")
+    screen.keyboard.press("Enter")
+    expect(screen.locator("main")).to_be_focused()
+    section = screen.locator("svg.section a")
+    assert section.count() == 14
+    section.first.focus()
+    screen.keyboard.press("Enter")
+    expect(screen.get_by_role("heading", level=1)).to_have_text("Level L14")
+
+
+def test_nothing_is_loaded_from_elsewhere(screen: Page, site: str, tower: str) -> None:
+    asked: list[str] = []
+    screen.on("request", lambda request: asked.append(request.url))
+    for sheet in ("", "/runs/1", "/options"):
+        screen.goto(tower + sheet)
+    assert asked
+    assert all(url.startswith((site, "data:")) for url in asked)
+
+
+def test_print_leaves_out_what_is_only_for_the_screen(screen: Page, tower: str) -> None:
+    screen.goto(tower)
+    screen.emulate_media(media="print")
+    expect(screen.locator(".tabs")).to_be_hidden()
+    expect(screen.locator(".actions")).to_be_hidden()
+    expect(screen.get_by_role("heading", name="Cautions")).to_be_visible()
+
+
+def test_the_order_of_fourteen_levels_is_there_at_once(screen: Page, tower: str) -> None:
+    screen.goto(tower)
+    best = float("inf")
+    for _ in range(3):
+        began = time.perf_counter()
+        screen.goto(tower)
+        best = min(best, time.perf_counter() - began)
+    assert best < 3  # seconds: a generous bound for a busy machine; it is some 0.2 s on an idle one

@@ -1,0 +1,159 @@
+"""The purchasing officer's tasks: from an upload to an issued order, through faults, and again after a re-survey."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import httpx
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.pages.conftest import SAMPLES, planned, upload
+
+pytestmark = pytest.mark.browser
+SMALL = SAMPLES / "small" / "small.xlsx"
+
+
+def test_a_workbook_becomes_an_order_that_is_downloaded_and_issued(screen: Page, site: str) -> None:
+    screen.goto("/")
+    upload(screen, SMALL)
+    planned(screen)
+
+    # what to order next, what it costs, what is proved, what is missing: all on the first screen
+    for label in ("Order next, at the latest", "Whole order", "Boards to buy", "Not planned"):
+        place = screen.locator("dt", has_text=label).bounding_box()
+        assert place is not None
+        assert place["y"] < 400, label
+    body = screen.locator("main").inner_text()
+    assert re.search(r"AUD [\d,]+\.\d\d", body)
+    assert "Open slab edge" in body
+    assert "compliant" not in body.lower()
+
+    begins = {"pdf": b"%PDF", "xlsx": b"PK", "xml": b"<?xml", "csv": b"", "json": b"{"}
+    links = screen.get_by_role("group", name="Files").get_by_role("link")
+    assert links.count() == len(begins) + 2
+    for link in links.all():
+        address = link.get_attribute("href") or ""
+        content = httpx.get(site + address, timeout=60).raise_for_status().content
+        assert len(content) > 100
+        assert content.startswith(begins[address.rpartition(".")[2]])
+
+    screen.get_by_text("Issue this order as revision 1").click()
+    screen.get_by_role("button", name="Issue revision 1").click()
+    expect(screen.get_by_role("heading", name="Revision 1", exact=True)).to_be_visible()
+    expect(screen.locator("main")).to_contain_text("none was altered")
+    screen.get_by_role("navigation", name="Sheets of this plan").get_by_role("link", name="Order").click()
+    expect(screen.locator(".issued")).to_contain_text("Revision 1")
+
+
+def test_a_workbook_is_dropped_on_the_form(screen: Page) -> None:
+    screen.goto("/")
+    content = list(SMALL.read_bytes())
+    screen.evaluate(
+        """(content) => {
+            const carried = new DataTransfer();
+            carried.items.add(new File([new Uint8Array(content)], "dropped.xlsx"));
+            document.querySelector("form[data-drop]").dispatchEvent(
+                new DragEvent("drop", {dataTransfer: carried, bubbles: true, cancelable: true}));
+        }""",
+        content,
+    )
+    planned(screen)
+
+
+def test_everything_works_without_javascript(chromium: Browser, site: str) -> None:
+    context = chromium.new_context(base_url=site, java_script_enabled=False)
+    page = context.new_page()
+    page.goto("/")
+    upload(page, SMALL)
+    planned(page)  # the page of the plan being made comes back by itself until it is done
+    context.close()
+
+
+def test_a_plan_is_watched_and_cancelled(screen: Page) -> None:
+    screen.goto("/")
+    upload(screen, SAMPLES / "tower" / "tower.xlsx")
+    expect(screen.get_by_role("heading", name="The order is being planned")).to_be_visible()
+    expect(screen.get_by_text("At work.")).to_be_visible()
+    screen.get_by_role("button", name="Cancel this plan").click()
+    expect(screen.get_by_role("heading", name="This plan was cancelled")).to_be_visible()
+
+
+def test_faults_are_shown_on_their_cells_and_the_mended_workbook_is_planned(screen: Page) -> None:
+    screen.goto("/")
+    upload(screen, SAMPLES / "faulty" / "faulty.xlsx")
+    said = (SAMPLES / "faulty" / "expected_messages.txt").read_text().splitlines()
+    expect(screen.get_by_role("heading", level=1)).to_have_text(f"{len(said)} faults to mend in faulty.xlsx")
+
+    gaps = screen.get_by_role("region", name="gaps")
+    marked = gaps.locator("td.bad", has_text="15 cm")
+    expect(marked).to_be_visible()
+    explained = gaps.locator(f"#{marked.get_attribute('aria-describedby')}")
+    expect(explained).to_contain_text("C4")
+    expect(explained).to_contain_text("a length must be a whole number of millimetres")
+    expect(explained.locator(".mend")).to_have_text("write 150")
+    assert screen.locator("td.bad").count() == len(said)
+
+    upload(screen, SMALL)
+    planned(screen)
+
+
+def test_a_faulty_csv_is_shown_as_its_cells_too(screen: Page, tmp_path: Path) -> None:
+    for file in (SAMPLES / "small" / "csv").iterdir():
+        (tmp_path / file.name).write_bytes(file.read_bytes())
+    gaps = (tmp_path / "gaps.csv").read_text().splitlines()
+    gaps[2] = re.sub(r"(?<=,)\d+(?=,m|,n|$)", "15 cm", gaps[2], count=1)
+    (tmp_path / "gaps.csv").write_text("\n".join(gaps))
+    screen.goto("/")
+    upload(screen, *sorted(tmp_path.iterdir()))
+    expect(screen.locator("td.bad", has_text="15 cm")).to_be_visible()
+
+
+def test_what_is_no_workbook_is_refused_in_plain_words(screen: Page, tmp_path: Path) -> None:
+    (tmp_path / "survey.xlsx").write_bytes(b"%PDF-1.7 not a workbook")
+    screen.goto("/")
+    upload(screen, tmp_path / "survey.xlsx")
+    expect(screen.locator("main")).to_contain_text("is a PDF, not a workbook")
+
+
+def test_a_newer_survey_is_planned_and_its_order_told_as_the_difference(screen: Page, tmp_path: Path) -> None:
+    screen.goto("/")
+    upload(screen, SMALL)
+    planned(screen)
+    screen.get_by_text("Issue this order as revision 1").click()
+    screen.get_by_role("button", name="Issue revision 1").click()
+
+    survey = json.loads((SAMPLES / "small" / "small.json").read_text())
+    for gap in survey["gaps"]:
+        gap["gap_mm"] += 22
+    newer = tmp_path / "newer.json"
+    newer.write_text(json.dumps(survey))
+    screen.locator(".title-block").get_by_role("link").first.click()
+    expect(screen.get_by_role("heading", name="A newer survey")).to_be_visible()
+    upload(screen, newer)
+    planned(screen)
+    expect(screen.locator(".title-block")).to_contain_text("Survey2")
+
+    change = screen.get_by_role("region", name="What this plan would change")
+    assert change.locator("tbody tr").count() > 1
+    screen.get_by_text("Issue this order as revision 2").click()
+    screen.get_by_role("button", name="Issue revision 2").click()
+    told = screen.get_by_role("region", name="Difference of revision 2")
+    expect(told).to_be_visible()
+    assert any("+" in row.inner_text() for row in told.locator("tbody tr").all())
+    expect(screen.get_by_role("heading", name="Revision 1", exact=True)).to_be_visible()
+
+
+def test_two_newer_surveys_at_once_do_not_overwrite_each_other(screen: Page, chromium: Browser) -> None:
+    screen.goto("/")
+    upload(screen, SMALL)
+    planned(screen)
+    screen.locator(".title-block").get_by_role("link").first.click()
+    other = screen.context.new_page()
+    other.goto(screen.url)
+    upload(other, SMALL)
+    planned(other)
+    upload(screen, SMALL)
+    expect(screen.locator("main")).to_contain_text("Somebody kept a newer survey meanwhile")
