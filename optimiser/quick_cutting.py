@@ -8,6 +8,7 @@ is measured beside every use.
 from __future__ import annotations
 
 import ctypes
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -77,9 +78,19 @@ class QuickCutting:
 
         Raises MemoryError when the kernel finds no memory.
         """
+        bought = np.zeros(len(self.boards), np.int64)
+        stock: dict[int, tuple[Integers, Integers]] = {}
+        for board, rows in self.groups(pieces):
+            if board not in stock:
+                widths = np.array([width for width, _ in self.stock[board]], dtype=np.int64)
+                left = np.array([quantity for _, quantity in self.stock[board]], dtype=np.int64)
+                stock[board] = widths, left
+            bought[board] += self._count(self.boards[board], rows, *stock[board])
+        return bought
+
+    def groups(self, pieces: LaidArrays) -> Iterator[tuple[int, LaidArrays]]:
+        """The pieces that may share boards, each group with the index of the board that it is cut from."""
         length = pieces.to_mm - pieces.from_mm
-        width_max = pieces.width_max.copy()
-        width_max[(pieces.kind == TAPERED) | self.trim] = WIDEST
         chosen = np.full(len(length), -1, np.int64)
         sizes = np.array([(board.length_mm or 0, board.width_mm or 0) for board in self.boards])
         for by_run in self.choice:
@@ -87,22 +98,17 @@ class QuickCutting:
             fits = (option >= 0) & (sizes[option, 0] >= length) & (sizes[option, 1] >= pieces.width_min)
             chosen = np.where((chosen < 0) & fits, option, chosen)
         group = self.group[pieces.run]
-        bought = np.zeros(len(self.boards), np.int64)
         for board in np.unique(chosen[chosen >= 0]).tolist():
-            width = np.array([width for width, _ in self.stock[board]], dtype=np.int64)
-            left = np.array([quantity for _, quantity in self.stock[board]], dtype=np.int64)
             mine = chosen == board
             for one in np.unique(group[mine]).tolist():
-                here = mine & (group == one)
-                columns = (length[here], pieces.width_min[here], width_max[here])
-                bought[board] += self._count(self.boards[board], columns, width, left)
-        return bought
+                yield board, LaidArrays(pieces.rows[mine & (group == one)])
 
-    def _count(
-        self, board: Product, pieces: tuple[Integers, ...], stock_width: Integers, stock_left: Integers
-    ) -> int:
-        """Boards for pieces (lengths, least and greatest widths) that may share them; uses up the stock."""
-        held = [np.ascontiguousarray(column) for column in pieces]
+    def _count(self, board: Product, pieces: LaidArrays, stock_width: Integers, stock_left: Integers) -> int:
+        """Boards for pieces that may share them; uses up the stock."""
+        width_max = pieces.width_max.copy()
+        width_max[(pieces.kind == TAPERED) | self.trim] = WIDEST
+        columns = (pieces.to_mm - pieces.from_mm, pieces.width_min, width_max)
+        held = [np.ascontiguousarray(column) for column in columns]
         tolerances = np.array(TOLERANCES, dtype=np.int64)
         count = _kernel()(
             len(held[0]),
