@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from optimiser.cutting.columns import ColumnPlan, complete
+from optimiser.cutting.columns import ColumnPlan, complete, heuristic_for
 from optimiser.cutting.demand import Demand, Family
 from optimiser.cutting.generation import NEARLY, ColumnGeneration, Proof
 from optimiser.cutting.heuristic import strips_for
@@ -35,6 +35,9 @@ def level_by_level(generation: ColumnGeneration, best: ColumnPlan) -> Iterator[C
     stages = {piece.stage for piece in demand.problem.pieces}
     if len(demand.sources) != 1 or len(stages) < 2:
         return
+    apart = [heuristic_for(demand, needed) for needed in _needed_by_stage(demand)]
+    if sum(plan.cost for plan in apart) <= best.cost:
+        yield _added(apart)
     proof, price = generation.proof, demand.sources[0].price
     boards = best.cost // price
     room = max(0.02, boards - float(generation.bound) / price)
@@ -50,6 +53,16 @@ def level_by_level(generation: ColumnGeneration, best: ColumnPlan) -> Iterator[C
             plan = _completed(generation, kept, best.cost)
             if plan is not None:
                 yield plan
+
+
+def _added(plans: list[ColumnPlan]) -> ColumnPlan:
+    boards: Counter[BoardColumn] = Counter()
+    strips: Counter[StripColumn] = Counter()
+    for plan in plans:
+        boards.update(dict(plan.boards))
+        strips.update(dict(plan.strips))
+    cost = sum(plan.cost for plan in plans)
+    return ColumnPlan(cost, tuple(boards.items()), tuple(strips.items()))
 
 
 def _completed(

@@ -80,6 +80,18 @@ def complete(
     return best
 
 
+def heuristic_for(demand: Demand, needed: Mapping[int, int]) -> ColumnPlan:
+    """The constructive heuristic's best plan for so many pieces of each type alone."""
+    nothing: Counter[BoardColumn] = Counter()
+    return min(
+        (
+            _with_boards(demand, nothing, _slots(demand, nothing), strips_for(demand, needed, tolerance))
+            for tolerance in TOLERANCES
+        ),
+        key=lambda plan: plan.cost,
+    )
+
+
 def _slots(demand: Demand, boards: Mapping[BoardColumn, int]) -> dict[int, np.ndarray]:
     slots = {f: np.zeros(len(family.widths), np.int64) for f, family in enumerate(demand.families)}
     for column, times in boards.items():
