@@ -451,30 +451,13 @@ def _notes(
         yield f"{draws} draws are too few to bound the quantile on both sides: take more."
 
 
-def simulated_fractions(
-    project: Project,
-    needed: Mapping[str, int],
-    kinds: Sequence[str],
-    *,
-    seed: int = 0,
-    staging: Staging = "whole",
-) -> dict[str, Fraction]:
-    """For a plan: by product code of these kinds, how much goes on top of what the plan needs, as a fraction of it.
-
-    The simulated quantity takes the place of the plan's: what is on top is their difference, so that waste is counted
-    once. Nothing where the survey is complete, or where the plan needs more than the draws say.
-    """
-    return {
-        quantity.code: Fraction(quantity.extra, quantity.planned)
-        for quantity in simulated_for_plan(project, needed, kinds, seed=seed, staging=staging)
-        if quantity.planned
-    }
-
-
 def simulated_for_plan(
     project: Project, needed: Mapping[str, int], kinds: Sequence[str], *, seed: int, staging: Staging
 ) -> tuple[OrderQuantity, ...]:
-    """The simulated quantities of these kinds beside what a plan needs; none where the survey is complete."""
+    """The simulated quantities of these kinds of product beside what a plan needs (`needed`, by code).
+
+    None where the survey is complete: then nothing is drawn. Raises CannotBeDone as `simulate` does.
+    """
     if not any(is_drawn(gaps) for gaps in project.gaps_of().values()):
         return ()
     found = simulate(project, seed=seed, staging=staging, planned=needed)

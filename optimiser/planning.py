@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from optimiser.accessories import brackets_of, count_by_level
-from optimiser.allowances import allowance_fractions
+from optimiser.allowances import allowances_of
 from optimiser.broken_rules import BreaksRules
 from optimiser.checking import broken_rules_of_plan
 from optimiser.cutting.problem import CuttingProblem, CuttingResult, Layout
@@ -81,7 +81,8 @@ def plan(
     calendar = working_days_of(project.project.country)
     usable = usable_left_over(project, pieces, cut.left_over)
     try:
-        order = order_for(project, needed, allowance_fractions(project, in_all, seed), calendar)
+        allowances = allowances_of(project, in_all, seed, staging)
+        order = order_for(project, needed, allowances.fractions, calendar)
         batched = batch(project, order, pieces, cut.layouts, usable, calendar, seed)
     except ValueError as error:
         raise CannotBeDone([str(error)]) from error
@@ -104,6 +105,7 @@ def plan(
         deliveries=(batched and batched.deliveries) or deliveries_of(project, order),
         warnings=(
             *warnings_of(project, pieces, not_planned, counts, needed, order, calendar),
+            *allowances.warnings,
             *(batched.warnings if batched else ()),
         ),
         cautions=CAUTIONS,

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import sys
 from datetime import date
 from fractions import Fraction
-from types import ModuleType
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -254,27 +253,25 @@ def test_the_allowance_stands_beside_what_is_needed() -> None:
     assert all(line.allowance == 0 for line in found.order.lines if line.kind != "bracket")
 
 
-def test_a_simulated_allowance_comes_from_the_simulation_by_product(monkeypatch: pytest.MonkeyPatch) -> None:
-    simulation = ModuleType("optimiser.allowance")
+def test_a_simulated_allowance_is_the_simulated_quantity_less_the_plans(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def simulated(
+        project: object, needed: dict[str, int], kinds: object, **options: object
+    ) -> tuple[object, ...]:
+        assert (kinds, options) == (["board"], {"seed": 3, "staging": "level"})
+        found = {"code": "B-120", "kind": "board", "planned": needed["B-120"], "order": 3, "extra": 2}
+        return (SimpleNamespace(**found),)
 
-    def simulated_fractions(
-        project: Project, needed: object, kinds: object, *, seed: int
-    ) -> dict[str, Fraction]:
-        return {"B-120": Fraction(seed, 2)}
-
-    simulation.simulated_fractions = simulated_fractions  # type: ignore[attr-defined]
-    monkeypatch.setattr("optimiser.allowances.find_spec", lambda name: simulation)
-    monkeypatch.setitem(sys.modules, "optimiser.allowance", simulation)
-    found = plan(building(storeys=1, allowance=(Allowance(kind="board", fraction="simulated"),)), seed=3)
+    monkeypatch.setattr("optimiser.allowance.simulated_for_plan", simulated)
+    project = building(storeys=1, allowance=(Allowance(kind="board", fraction="simulated"),))
+    found = plan(project, seed=3, staging="level")
     assert [(line.needed, line.allowance) for line in found.order.lines if line.kind == "board"] == [(1, 2)]
 
 
-def test_a_simulated_allowance_is_refused_with_the_mend_where_it_cannot_be_computed(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr("optimiser.allowances.find_spec", lambda name: None)
-    with pytest.raises(CannotBeDone, match=r"0\.05 in the allowance table"):
-        plan(building(allowance=(Allowance(kind="board", fraction="simulated"),)))
+def test_a_simulated_allowance_of_a_complete_survey_is_nothing() -> None:
+    found = plan(building(storeys=1, allowance=(Allowance(kind="board", fraction="simulated"),)))
+    assert [line.allowance for line in found.order.lines if line.kind == "board"] == [0]
 
 
 def test_progress_is_told_in_boards() -> None:
