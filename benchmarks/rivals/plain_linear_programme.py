@@ -61,6 +61,9 @@ class _Master:
     def __init__(self, demands: list[int]) -> None:
         self.highs = highspy.Highs()
         self.highs.silent()
+        # One thread, as the solver beside it: HiGHS fixes its threads once for the whole process.
+        self.highs.setOptionValue("threads", 1)
+        self.highs.setOptionValue("parallel", "off")
         for demand in demands:
             self.highs.addRow(float(demand), highspy.kHighsInf, 0, np.array([], np.int32), np.array([]))
         for index in range(len(demands)):
