@@ -26,6 +26,17 @@ class JobQueue:
             system_database_engine=storage.engine, application_name=APPLICATION, retry_connection_errors=False
         )
 
+    def declare(self, jobs_at_once: int, poll_seconds: float) -> None:
+        """Says how many jobs, and how many parts of jobs, a worker takes at once, and how often it looks for
+        more. The database keeps it for all workers: the last to start decides."""
+        for queue in (JOBS, PARTS):
+            self._client.register_queue(
+                queue,
+                worker_concurrency=jobs_at_once,
+                polling_interval_sec=poll_seconds,
+                on_conflict="always_update",
+            )
+
     def put(self, connection: sa.Connection, job_id: str) -> None:
         """Queues a job as part of the caller's transaction."""
         self._client.enqueue_in_transaction(

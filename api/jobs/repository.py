@@ -53,7 +53,6 @@ def add_job(
             kind=kind,
             parameters=json.dumps(parameters),
             status="queued",
-            attempts=0,
             created_at=clock.now(),
             created_by=who,
         )
@@ -94,14 +93,13 @@ def status_of(connection: sa.Connection, job_id: str) -> str | None:
 
 
 def start_job(connection: sa.Connection, job_id: str, worker: str) -> bool:
-    """Marks a job as running on a worker (again, after another one died); False when it has ended."""
+    """Marks a job as running on a worker; False when it has ended."""
     if not _change(
         connection,
         job_id,
         status="running",
         worker=worker,
-        attempts=jobs.c.attempts + 1,
-        started_at=sa.func.coalesce(jobs.c.started_at, clock.now()),
+        started_at=clock.now(),
     ):
         return False
     _add_event(connection, job_id, "status", {"status": "running"})
@@ -109,10 +107,10 @@ def start_job(connection: sa.Connection, job_id: str, worker: str) -> bool:
 
 
 def report_step(
-    connection: sa.Connection, job_id: str, step: str, fraction: float | None, **more: Any
+    connection: sa.Connection, job_id: str, worker: str, step: str, fraction: float | None, **more: Any
 ) -> bool:
-    """Writes how far a job is; False when it has ended."""
-    if not _change(connection, job_id, step=step, fraction=fraction):
+    """Writes how far a job is, and who is at it; False when it has ended."""
+    if not _change(connection, job_id, worker=worker, step=step, fraction=fraction):
         return False
     _add_event(connection, job_id, "progress", {"step": step, "fraction": fraction, **more})
     return True

@@ -11,7 +11,7 @@ import structlog
 from dbos import DBOS, DBOSConfig
 
 from api.jobs.identity import own_name
-from api.jobs.queue import APPLICATION, JOBS, PARTS, VERSION, engine_url
+from api.jobs.queue import APPLICATION, VERSION, JobQueue, engine_url
 from api.jobs.sweeper import Heart
 from api.jobs.workflows import Workplace
 from api.limited_process import start_forking
@@ -34,6 +34,9 @@ def run_worker(settings: Settings, parent: int | None = None) -> None:
     threading.Thread(target=start_forking, name="forking", daemon=True).start()
     name = own_name()
     Workplace.storage, Workplace.settings, Workplace.name = storage, settings, name
+    queue = JobQueue(storage)
+    queue.declare(settings.jobs_at_once, settings.poll_seconds)
+    queue.close()
     heart = Heart(storage, settings, name)
     heart.start()
     config: DBOSConfig = {
@@ -46,13 +49,6 @@ def run_worker(settings: Settings, parent: int | None = None) -> None:
     }
     DBOS(config=config)
     DBOS.launch()
-    for queue in (JOBS, PARTS):
-        DBOS.register_queue(
-            queue,
-            worker_concurrency=settings.jobs_at_once,
-            polling_interval_sec=settings.poll_seconds,
-            on_conflict="always_update",
-        )
     heart.start_sweeping()
     log = structlog.get_logger()
     log.info("worker_started", worker=name)
@@ -60,7 +56,7 @@ def run_worker(settings: Settings, parent: int | None = None) -> None:
         if parent is not None and os.getppid() != parent:
             break
     log.info("worker_drains", worker=name, seconds=settings.drain_seconds)
-    DBOS.destroy(workflow_completion_timeout_sec=settings.drain_seconds)
+    DBOS.destroy(workflow_completion_timeout_sec=settings.drain_seconds if Workplace.busy else 0)
     heart.stop()
     log.info("worker_stopped", worker=name)
     os._exit(0)  # a step that is still running keeps a thread alive: its job is others' now

@@ -8,7 +8,10 @@ only, and a job that has ended never changes again. The solver runs in a process
 from __future__ import annotations
 
 import json
+import threading
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import asdict
 from typing import Any
 
@@ -40,23 +43,39 @@ _PROGRESS_SECONDS = 0.25
 _RETRIES: Any = {"retries_allowed": True, "interval_seconds": 1.0, "backoff_rate": 1.0, "max_attempts": 3600}
 
 
+_COUNTING = threading.Lock()
+
+
 class Workplace:
     """What the steps work with: set once when the worker starts."""
 
     storage: Storage
     settings: Settings
     name: str
+    busy = 0  # jobs that are under way here
 
 
 @DBOS.workflow(name=RUN_JOB, max_recovery_attempts=20)
 def run_job(job_id: str) -> None:
     """One job from its first step to its result."""
-    kind = start(job_id)
-    for step in STEPS.get(kind, ()):
-        if not perform(job_id, step):
-            return
-    if kind:
-        finish(job_id, STEPS[kind][-1])
+    with _busy():
+        kind = start(job_id)
+        for step in STEPS.get(kind, ()):
+            if not perform(job_id, step):
+                return
+        if kind:
+            finish(job_id, STEPS[kind][-1])
+
+
+@contextmanager
+def _busy() -> Iterator[None]:
+    with _COUNTING:
+        Workplace.busy += 1
+    try:
+        yield
+    finally:
+        with _COUNTING:
+            Workplace.busy -= 1
 
 
 @DBOS.step(name="start", **_RETRIES)
@@ -152,7 +171,7 @@ class _Watch:
     def report(self, fraction: float | None, **more: Any) -> None:
         try:
             with Workplace.storage.writing() as connection:
-                report_step(connection, self.job_id, self.step, fraction, **more)
+                report_step(connection, self.job_id, Workplace.name, self.step, fraction, **more)
         except sa.exc.SQLAlchemyError as error:
             structlog.get_logger().warning("progress_not_kept", job=self.job_id, error=type(error).__name__)
 

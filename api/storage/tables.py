@@ -78,7 +78,6 @@ jobs = sa.Table(
     sa.Column("status", sa.String(10), nullable=False),
     sa.Column("step", sa.String(40)),
     sa.Column("fraction", sa.Float),
-    sa.Column("attempts", sa.Integer, nullable=False, server_default="0"),
     sa.Column("worker", sa.String(100)),
     sa.Column("error", sa.Text),
     sa.Column("summary", sa.Text),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -40,7 +41,7 @@ class Running:
         self.process.kill()
         self.process.wait()
 
-    def stop(self, seconds: float = 20) -> int:
+    def stop(self, seconds: float = 120) -> int:
         """SIGTERM, and the exit code."""
         if self.process.poll() is not None:
             return self.process.returncode
@@ -52,7 +53,7 @@ class Running:
             self.process.wait()
             raise
 
-    def started(self, words: str, seconds: float = 30) -> None:
+    def started(self, words: str, seconds: float = 120) -> None:
         """Waits until the log has these words."""
         wait_for(lambda: words in self.log.read_text() or None, seconds, f"{words!r} in {self.log}")
 
@@ -102,7 +103,7 @@ class Server(Running):
             except httpx.TransportError:
                 return None
 
-        wait_for(ready, 30, "the server")
+        wait_for(ready, 120, "the server")
 
 
 def wait_for(look: Callable[[], Any], seconds: float, what: str) -> Any:
@@ -116,7 +117,7 @@ def wait_for(look: Callable[[], Any], seconds: float, what: str) -> Any:
     raise AssertionError(f"waited {seconds} s for {what}")
 
 
-def wait_for_plan(client: Any, location: str, seconds: float = 60) -> dict[str, Any]:
+def wait_for_plan(client: Any, location: str, seconds: float = 120) -> dict[str, Any]:
     """A plan once it has ended."""
 
     def ended() -> dict[str, Any] | None:
@@ -125,3 +126,14 @@ def wait_for_plan(client: Any, location: str, seconds: float = 60) -> dict[str, 
 
     found: dict[str, Any] = wait_for(ended, seconds, f"the end of {location}")
     return found
+
+
+def statuses_of(client: Any, location: str) -> list[str]:
+    """The statuses that an ended plan's events tell; asserts that they are numbered without a gap."""
+    blocks = client.get(f"{location}/events").text.split("\n\n")
+    fields = [dict(line.split(": ", 1) for line in block.splitlines() if ": " in line) for block in blocks]
+    events = [
+        (int(event["id"]), event["event"], json.loads(event["data"])) for event in fields if "id" in event
+    ]
+    assert [number for number, _, _ in events] == list(range(1, len(events) + 1))
+    return [data["status"] for _, kind, data in events if kind == "status"]

@@ -31,7 +31,7 @@ def test_serve_alone_plans_with_its_embedded_worker_and_says_where_and_for_whom(
     (worker,) = _children(server.process.pid, "worker()")
     os.kill(worker, signal.SIGKILL)
     wait_for(
-        lambda: [w for w in _children(server.process.pid, "worker()") if w != worker] or None, 20, "another"
+        lambda: [w for w in _children(server.process.pid, "worker()") if w != worker] or None, 120, "another"
     )
     location = server.client.post("/order-schedules", json=small_project, headers={"Prefer": "respond-async"})
     assert wait_for_plan(server.client, location.headers["Location"])["status"] == "done"
@@ -42,9 +42,9 @@ def test_serve_alone_plans_with_its_embedded_worker_and_says_where_and_for_whom(
 
 def test_the_embedded_workers_end_with_a_service_that_is_killed(tmp_path: Path) -> None:
     server = Server(f"sqlite:///{tmp_path}/orders.sqlite", tmp_path / "log")
-    workers = wait_for(lambda: _children(server.process.pid, "worker()") or None, 10, "the worker")
+    workers = wait_for(lambda: _children(server.process.pid, "worker()") or None, 120, "the worker")
     server.kill()
-    wait_for(lambda: not any(_alive(process) for process in workers) or None, 20, "the worker's end")
+    wait_for(lambda: not any(_alive(process) for process in workers) or None, 120, "the worker's end")
 
 
 def test_any_address_but_loopback_asks_for_keys_that_a_command_makes(
@@ -59,7 +59,7 @@ def test_any_address_but_loopback_asks_for_keys_that_a_command_makes(
     server = Running(f"from api.serving import serve; serve('0.0.0.0', {port})", tmp_path / "log", env)
     server.started("needs an API key")
     with httpx.Client(base_url=f"http://127.0.0.1:{port}", timeout=30) as client:
-        wait_for(lambda: _answers(client), 20, "the server")
+        wait_for(lambda: _answers(client), 120, "the server")
         assert client.get("/projects").status_code == 401
         client.headers["Authorization"] = f"Bearer {made.stdout.strip()}"
         assert client.post("/order-schedules", json=small_project).status_code == 200

@@ -101,7 +101,6 @@ def upgrade() -> None:
         sa.Column("status", sa.String(length=10), nullable=False),
         sa.Column("step", sa.String(length=40), nullable=True),
         sa.Column("fraction", sa.Float(), nullable=True),
-        sa.Column("attempts", sa.Integer(), server_default="0", nullable=False),
         sa.Column("worker", sa.String(length=100), nullable=True),
         sa.Column("error", sa.Text(), nullable=True),
         sa.Column("summary", sa.Text(), nullable=True),
