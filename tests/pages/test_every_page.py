@@ -42,8 +42,13 @@ def no_sideways_scrolling(page: Page) -> None:
     assert page.evaluate("document.documentElement.scrollWidth") <= 360, page.url
 
 
-@pytest.mark.parametrize("sheet", SHEETS)
-@pytest.mark.parametrize("sample", ["small", "tower"])
+@pytest.mark.parametrize(
+    ("sample", "sheet"),
+    [
+        *(("small", sheet) for sheet in SHEETS),
+        *(("tower", sheet) for sheet in ("", "/deliveries", "/levels/2")),
+    ],
+)
 def test_a_sheet_is_accessible_and_fits_a_telephone(
     screen: Page, request: pytest.FixtureRequest, sample: str, sheet: str
 ) -> None:

@@ -1,0 +1,212 @@
+"""Pure views of a plan made by hand: one board bought for L01 yields all four pieces, two of them L02's."""
+
+from __future__ import annotations
+
+from datetime import date
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from api.pages import words
+from api.pages.boards_view import boards_page, drawn_layout, layout_counts, run_pictures
+from api.pages.charts import axis_steps, mode_bars, option_chart, waste_bar
+from api.pages.deliveries_view import on_site, time_line
+from api.pages.level_view import level_view, run_page
+from api.pages.order_view import order_view
+from api.pages.section_view import section_view
+from api.pages.studies_view import gap_options, service_quantities
+from optimiser.plan import NotPlanned, Plan
+from optimiser.project import Level
+from optimiser.writing.board_cuts import PlanIndex
+from tests import plans_by_hand
+from tests.small_plan import small_plan, small_project
+
+PLAN = small_plan()
+DATES = [delivery.order_by for delivery in PLAN.deliveries if delivery.order_by]
+
+
+def test_the_next_order_date_is_the_first_that_has_not_passed() -> None:
+    before = order_view(PLAN, min(DATES))
+    assert before.next is not None
+    assert before.next.order_by == min(DATES)
+    assert before.next.days == "today"
+    assert before.late == 0
+    after = order_view(PLAN, date(2028, 1, 1))
+    assert after.next is None
+    assert after.late == len(DATES)
+
+
+def test_the_order_says_what_it_costs_and_what_is_proved() -> None:
+    view = order_view(PLAN, min(DATES))
+    assert view.total == "AUD " + PLAN.model_dump(mode="json")["order"]["total"]
+    assert (view.boards, view.lower_bound, view.proved) == (1, 1, True)
+    assert sum(row.packs for row in view.products) == view.packs
+    assert view.year == ", 2027"
+
+
+def test_the_section_stands_on_the_first_delivered_level_and_shows_what_each_gets() -> None:
+    view = section_view(PLAN)
+    assert [row.level for row in view.rows] == ["L02", "L01"]
+    assert view.rows[0].y < view.rows[1].y < view.height
+    assert [row.boards for row in view.rows] == [0, 2]  # one needed and one of allowance, both with L01
+    assert view.rows[0].pieces == 2
+
+
+def test_the_section_marks_what_is_not_planned_and_not_measured() -> None:
+    place = NotPlanned(
+        run="L02-N", level="L02", from_mm=0, to_mm=10, what="piece", reason="too wide", mend="ask"
+    )
+    assert section_view(small_plan(not_planned=(place,))).rows[0].not_planned == 1
+    view = section_view(plans_by_hand.small_plan())
+    assert all(0 <= row.left < row.right <= view.width for row in view.rows)
+
+
+def test_on_site_every_board_is_counted_and_no_piece_waits_after_the_last_level() -> None:
+    first, last = on_site(PLAN)
+    assert (first.boards_in, first.boards_cut, first.spare_boards) == (4, 1, 3)  # one pack of four
+    assert first.pieces_waiting == 2
+    assert (last.pieces_waiting, last.spare_boards) == (0, 3)
+    assert first.left_over_mm2 == 1200 * 340
+
+
+def test_on_site_holds_for_a_tower() -> None:
+    plan = plans_by_hand.tower(levels=4, runs=2)
+    rows = on_site(plan)
+    assert rows[-1].pieces_waiting == 0
+    assert all(row.pieces_waiting >= 0 for row in rows)
+
+
+def test_the_time_line_runs_from_order_to_arrival_and_says_what_is_late() -> None:
+    line = time_line(PLAN, max(DATES))
+    assert line is not None
+    assert all(bar.from_x < bar.to_x <= line.width for bar in line.bars)
+    assert [bar.late for bar in line.bars] == [day < max(DATES) for day in DATES]
+    assert line.today_x is not None
+    assert time_line(PLAN, date(2030, 1, 1)).today_x is None  # type: ignore[union-attr]
+
+
+def test_without_dates_there_is_no_time_line_and_no_next_order() -> None:
+    project = small_project()
+    undated = project.model_copy(
+        update={
+            "levels": tuple(Level(level=level.level, sequence=level.sequence) for level in project.levels)
+        }
+    )
+    plan = small_plan(undated)
+    assert time_line(plan, date(2027, 1, 1)) is None
+    assert order_view(plan, date(2027, 1, 1)).next is None
+
+
+def test_the_crew_sees_its_runs_its_counts_and_the_boards_of_its_pieces() -> None:
+    view = level_view(PlanIndex(PLAN), 2)
+    assert (view.level, view.pieces, view.brackets, view.ahead) == ("L02", 2, {"K-110": 4}, 2)
+    assert [(board.number, board.level, board.pieces_here) for board in view.boards] == [(1, "L01", 2)]
+    assert view.before == (1, "L01")
+    assert view.after is None
+    with pytest.raises(IndexError, match="2 levels"):
+        level_view(PlanIndex(PLAN), 3)
+
+
+def test_each_piece_of_a_run_says_from_which_board_and_place_it_is_cut() -> None:
+    page = run_page(PlanIndex(PLAN), 2)
+    assert [(row.name, row.layout, row.from_level) for row in page.pieces] == [
+        ("001", 1, "L01"),
+        ("002", 1, "L01"),
+    ]
+    assert len({row.place for row in page.pieces}) == 2
+    with pytest.raises(IndexError, match="2 runs"):
+        run_page(PlanIndex(PLAN), 0)
+
+
+@pytest.mark.parametrize("plan", [PLAN, plans_by_hand.small_plan()])
+def test_every_run_and_layout_is_drawn(plan: Plan) -> None:
+    index = PlanIndex(plan)
+    for run in plan.project.runs:
+        assert all("<title" in picture and "<desc" in picture for picture in run_pictures(index, run.run))
+    for number in range(1, len(plan.layouts) + 1):
+        assert f"Layout {number}" in drawn_layout(index, number).picture
+
+
+def test_every_layout_is_on_some_part_of_some_level_once() -> None:
+    plan = plans_by_hand.tower(levels=3, runs=4)
+    index = PlanIndex(plan)
+    counts = layout_counts(plan, index)
+    found: list[int] = []
+    for place, _, count in counts:
+        parts = boards_page(index, place, 1).parts
+        shown = [
+            layout.number for part in range(1, parts + 1) for layout in boards_page(index, place, part).drawn
+        ]
+        assert len(shown) == count
+        found += shown
+    assert sorted(found) == list(range(1, len(plan.layouts) + 1))
+
+
+def test_the_waste_bar_adds_up_to_the_whole_board_area() -> None:
+    parts = waste_bar(PLAN.waste)
+    assert sum(part.width for part in parts) == pytest.approx(1000, abs=0.05)
+    assert [part.share for part in parts] == pytest.approx([0.66, 0.34, 0.0])
+
+
+def test_modes_are_bars_against_the_most_boards() -> None:
+    bars = mode_bars(
+        [("whole", "a", 90, 90, 0.01, "1.00", "AUD"), ("level", "b", 100, 98, 0.1, "2.00", "AUD")]
+    )
+    assert [(bar.width, bar.more) for bar in bars] == [(90.0, 0), (100.0, 10)]
+
+
+@given(st.integers(0, 100_000), st.integers(0, 100_000))
+def test_axis_steps_are_even_and_enclose_the_values(one: int, other: int) -> None:
+    low, high = min(one, other), max(one, other)
+    steps = axis_steps(low, high)
+    assert steps[0] <= low
+    assert high <= steps[-1]
+    assert len({b - a for a, b in pairwise(steps)}) == 1
+    assert 2 <= len(steps) <= 8
+
+
+@given(st.lists(st.tuples(st.integers(20, 400), st.integers(1, 9999)), min_size=1, max_size=30))
+def test_the_chart_keeps_its_points_inside_and_marks_the_fewest(found: list[tuple[int, int]]) -> None:
+    chart = option_chart([(gap, boards, boards - 1) for gap, boards in found])
+    assert chart is not None
+    for point, (_, boards) in zip(chart.points, found, strict=True):
+        assert chart.left <= point.x <= chart.width
+        assert 0 <= point.y <= point.bound_y <= chart.bottom
+        assert point.best == (boards == min(boards for _, boards in found))
+
+
+def test_a_gap_that_cannot_be_built_whole_is_told_but_never_best() -> None:
+    def row(gap: int, boards: int | None, problem: str = "") -> dict[str, object]:
+        return {"gap_mm": gap, "cut_width_mm": gap, "strips_per_board": 5, "boards": boards, "lower_bound": boards,
+                "scrap_fraction": 0.1, "cost": "1.00", "joints": 3, "boards_more_at_next_gap": None,
+                "problem": problem}  # fmt: skip
+
+    view = gap_options({"options": [row(160, 9), row(150, 10), row(410, None, "no"), row(170, 4, "1 place")]})
+    assert [(option.gap_mm, option.best) for option in view.options] == [
+        (150, False),
+        (160, True),
+        (170, False),
+        (410, False),
+    ]
+    assert view.chart is not None
+    assert len(view.chart.points) == 2
+    assert option_chart([]) is None
+
+
+def test_a_simulation_says_what_to_order_by_kind_and_code() -> None:
+    result = {"draws": 5, "boards": {"B-120": {"order": 233, "median": 226}}, "brackets": {}}
+    (found,) = service_quantities(result)
+    assert (found.kind, found.code, found.order, found.median) == ("boards", "B-120", 233, 226)
+
+
+def test_numbers_dates_and_lengths_are_said_as_people_write_them() -> None:
+    assert words.day(date(2027, 2, 8)) == "Mon 8 Feb 2027"
+    assert words.day(None) == "date open"
+    assert words.metres(41850) == "41.85 m"
+    assert words.grouped("17737.90") == "17,737.90"
+    assert words.count(1, "delivery", "deliveries") == "1 delivery"
+    assert words.count(1200, "board") == "1,200 boards"
+    assert words.days_from(date(2027, 2, 8), date(2027, 2, 6)) == "2 days ago"
+    assert words.moment("2027-02-03T09:31:00.000000Z") == "3 Feb 2027, 09:31 UTC"
