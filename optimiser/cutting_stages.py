@@ -15,6 +15,7 @@ from math import ceil, gcd, lcm
 from optimiser.cutting.problem import Board, CuttingProblem, CuttingResult, Layout, LeftOver, Offcut, Piece
 from optimiser.plan import BoardCount, Proof, Staging
 from optimiser.project import Product, Project, Run
+from optimiser.remainders import left_over_of
 
 _LARGEST_PRICE = 10**9  # keeps sums of prices exact in the solver's floating-point steps
 
@@ -208,6 +209,7 @@ def cut_families(
     boards: dict[str, BoardCount] = {}
     proofs: list[Proof] = []
     stages = Stages.of(project)
+    size_of = stock_sizes(project)
     code_of_stock = {name: item.code for name, item in zip(stock_names(project), project.stock, strict=True)}
     pieces_left = sum(len(family.problem.pieces) for family in families)
     time_left = time_limit
@@ -219,12 +221,7 @@ def cut_families(
         time_left = None if time_left is None else time_left - result.solve_seconds
         found = _layouts_with_codes(result, family, code_of_stock, stages)
         layouts.extend(found)
-        left_over.extend(
-            item.model_copy(
-                update={"stage": stages.sequence(item.stage), "code": item.code or family.codes[0]}
-            )
-            for item in result.left_over
-        )
+        left_over.extend(left_over_of(found, size_of, project.detail.kerf_mm, smallest_of(family)))
         bought = dict.fromkeys(family.codes, 0)
         for layout in found:
             if layout.stock in bought:
@@ -243,6 +240,24 @@ def cut_families(
             for piece in strip.pieces
         },
     )
+
+
+def smallest_of(family: BoardFamily) -> tuple[int, int]:
+    """The least length and the least width of a family's pieces, in mm."""
+    pieces = family.problem.pieces
+    return min(piece.length_mm for piece in pieces), min(piece.width_min_mm for piece in pieces)
+
+
+def stock_sizes(project: Project) -> Callable[[Layout], tuple[int, int]]:
+    """The length and width, in mm, of the board or row of the stock that a layout cuts."""
+    sizes = {
+        product.code: (product.length_mm or 0, product.width_mm or 0)
+        for product in project.products_of("board")
+    } | {
+        name: (item.length_mm, item.width_mm)
+        for name, item in zip(stock_names(project), project.stock, strict=True)
+    }
+    return lambda layout: sizes[layout.stock]
 
 
 def _layouts_with_codes(

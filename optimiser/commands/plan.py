@@ -33,7 +33,8 @@ def plan(
     """Plan a project: a survey in, a checked supplier order out.
 
     Lays out the pieces, cuts them, counts brackets and tape, orders by level, and lets an independent judge
-    check it all. Writes plan.json, order.xlsx, order.csv, cutting-sheets.pdf and order.ubl.xml.
+    check it all. Writes plan.json, order.xlsx, order.csv, cutting-sheets.pdf, order.ubl.xml, deliveries.ics and
+    levels.svg.
     """
     from contextlib import nullcontext
 

@@ -11,13 +11,23 @@ from pathlib import Path
 
 from optimiser.plan import Plan
 
-FILES = ("order.xlsx", "order.csv", "cutting-sheets.pdf", "order.ubl.xml", "plan.json")
+FILES = (
+    "order.xlsx",
+    "order.csv",
+    "cutting-sheets.pdf",
+    "order.ubl.xml",
+    "deliveries.ics",
+    "levels.svg",
+    "plan.json",
+)
 """In the order in which they are moved into place: a new plan.json says that the others are new too."""
 
 
 def write_all(plan: Plan, folder: Path) -> None:
     """Writes all the files of a plan into an existing folder. Raises OSError when one cannot be written."""
     from optimiser.writing.cutting_sheets import write_cutting_sheets
+    from optimiser.writing.delivery_calendar import delivery_calendar
+    from optimiser.writing.level_chart import level_chart_svg
     from optimiser.writing.order_csv import order_csv
     from optimiser.writing.order_ubl import order_ubl
     from optimiser.writing.order_xlsx import order_xlsx
@@ -28,6 +38,8 @@ def write_all(plan: Plan, folder: Path) -> None:
     (folder / "order.xlsx").write_bytes(order_xlsx(plan))
     write_cutting_sheets(plan, folder / "cutting-sheets.pdf")
     (folder / "order.ubl.xml").write_bytes(order_ubl(plan))
+    (folder / "deliveries.ics").write_bytes(delivery_calendar(plan))
+    (folder / "levels.svg").write_text(level_chart_svg(plan), encoding="utf-8")
 
 
 @contextmanager

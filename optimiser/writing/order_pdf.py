@@ -123,7 +123,11 @@ def _deliveries(pages: Pages, index: PlanIndex) -> None:
         ("allow- ance", 42, "end"), ("in a pack", 38, "end"), ("packs", 38, "end"), ("price a pack", 54, "end"),
         ("amount", 62, "end"),
     )  # fmt: skip
-    for level, group in groupby(order.lines, key=lambda line: line.level):
+    rank = {level.level: place for place, level in enumerate(index.plan.project.levels_in_order())}
+    together = sorted(  # a level's lines may come on several days
+        order.lines, key=lambda line: (rank.get(line.level, 0), line.deliver_on or date.min)
+    )
+    for (level, _), group in groupby(together, key=lambda line: (line.level, line.deliver_on)):
         lines = list(group)
         when = f"deliver on {lines[0].deliver_on}" if lines[0].deliver_on else "date to be agreed"
         amount = grouped_money(sum(line.amount for line in lines), order.currency)

@@ -188,20 +188,24 @@ class _Book:
         used = {code for delivery in self.plan.deliveries for code in delivery.packs}
         products = sorted(self.plan.project.products, key=lambda product: KINDS.index(product.kind))
         codes = [product.code for product in products if product.code in used]
+        trucks = any(delivery.trucks is not None for delivery in self.plan.deliveries)
+        fixed = 5 if trucks else 4  # columns before the packs
         columns = (
             Column("Level", width=11),
             Column("Delivery", "whole", 9),
             Column("Deliver on", "date", 12),
             Column("Order by", "date", 12),
+            *((Column("Trucks", "whole", 8),) if trucks else ()),
             *(Column(f"{code} packs", "whole", max(9, min(16, len(code) + 2))) for code in codes),
             Column("Amount", "money", 17),
         )
         rows = [
             (
-                delivery.level,
+                " ".join(delivery.levels) or delivery.level,
                 delivery.sequence,
                 delivery.deliver_on,
                 delivery.order_by,
+                *((delivery.trucks,) if trucks else ()),
                 *(delivery.packs.get(code) for code in codes),
                 delivery.amount,
             )
@@ -210,12 +214,12 @@ class _Book:
         sheet = self._sheet("Deliveries")
         end = self._table(sheet, 0, columns, rows)
         self._text(sheet, end, 0, "Total", "total_text")
-        for column in range(1, 4):
+        for column in range(1, fixed):
             sheet.write_blank(end, column, None, self.formats["total_text"])
-        for column, code in enumerate(codes, start=4):
+        for column, code in enumerate(codes, start=fixed):
             packs = sum(delivery.packs.get(code, 0) for delivery in self.plan.deliveries)
             sheet.write_number(end, column, packs, self.formats["total_whole"])
-        sheet.write_number(end, 4 + len(codes), self.plan.order.total / 100, self.formats["total"])
+        sheet.write_number(end, fixed + len(codes), self.plan.order.total / 100, self.formats["total"])
 
     def _cutting(self) -> None:
         columns = (
@@ -344,19 +348,31 @@ class _Book:
         columns = (Column("Board area", width=24), Column("m2", "area", 12), Column("Share", "percent", 10))
         end = self._table(sheet, 0, columns, rows, freeze=False)
         self._text(sheet, end + 1, 0, "Left over in sizes that can serve again", "section")
+        told = self.plan.usable_left_over is not None
         sizes = (
             Column("Board", width=24),
             Column("From delivery", "whole", 12),
             Column("Length mm", "mm", 10),
             Column("Width mm", "mm", 10),
             Column("Pieces", "whole", 9),
+            *((Column("Of use to level", width=40),) if told else ()),
         )
+        serves = {
+            (item.code, item.stage, item.length_mm, item.width_mm): " ".join(item.serves)
+            for item in self.plan.usable_left_over or ()
+        }
         ordered = sorted(
             (item.code, item.stage, -item.length_mm, -item.width_mm, item.quantity)
             for item in self.plan.left_over
         )
         lots = [
-            (*key[:2], -key[2], -key[3], sum(item[4] for item in same))
+            (
+                *key[:2],
+                -key[2],
+                -key[3],
+                sum(item[4] for item in same),
+                *((serves.get((key[0], key[1], -key[2], -key[3]), "none"),) if told else ()),
+            )
             for key, same in groupby(ordered, key=lambda item: item[:4])
         ]
         self._table(sheet, end + 2, sizes, lots, freeze=False)

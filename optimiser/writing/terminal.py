@@ -85,8 +85,10 @@ def _deliveries(plan: Plan) -> Any:
     table.add_column("Packs")
     table.add_column("Amount", justify="right", no_wrap=True)
     for delivery in plan.deliveries:
+        levels = delivery.levels or (delivery.level,)
+        served = levels[0] if len(levels) == 1 else f"{levels[0]} to {levels[-1]}"
         table.add_row(
-            Text(_clean(delivery.level)),
+            Text(_clean(served)),
             delivery.deliver_on.isoformat() if delivery.deliver_on else "open",
             delivery.order_by.isoformat() if delivery.order_by else "open",
             Text(_packs(delivery)),

@@ -1,0 +1,112 @@
+"""The boards of each delivery as a chart: how many arrive, how many stand on site then, how many are used.
+
+Greys and hatching only, each bar with its number, so that it reads as well in print.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+from optimiser.plan import Plan
+from optimiser.site_storage import Standing, standing_over_time
+from optimiser.writing.charts import Chart, Scale, round_ticks, shown_number
+from optimiser.writing.words import square_metres
+
+Bar = Literal["arriving", "standing", "used"]
+
+LOOKS: dict[Bar, tuple[str, str]] = {
+    "arriving": ("#ffffff", "arriving"),
+    "standing": ("#b5b5b5", "standing on site when they have arrived"),
+    "used": ("#404040", "used"),
+}
+_COLUMN, _BAR, _LEFT, _RIGHT, _TOP, _BOTTOM, _HEIGHT = 58.0, 16.0, 46.0, 20.0, 70.0, 84.0, 380.0
+_NARROWEST = 420.0
+
+
+def level_chart_svg(plan: Plan) -> str:
+    """The chart as an SVG document; numbers of boards, and the board face area on site in m2."""
+    moments = standing_over_time(
+        plan.project, plan.pieces, plan.layouts, plan.usable_left_over or (), plan.order
+    )
+    width = max(_NARROWEST, _LEFT + _RIGHT + _COLUMN * max(1, len(moments)))
+    name = plan.project.project.name or "Order"
+    chart = Chart(width, _HEIGHT, f"Boards by delivery: {name}", _in_words(plan, moments))
+    chart.text(_LEFT, 20, "Boards arriving, standing and used", 12, bold=True)
+    chart.text(_LEFT, 35, f"{name}; staging '{plan.staging}'", 8.5)
+    _legend(chart)
+    highest = max((_largest(moment) for moment in moments), default=1)
+    ticks = round_ticks(0, max(1, highest), whole=True)
+    scale = Scale(0, ticks[-1], _HEIGHT - _BOTTOM, _TOP)
+    for tick in ticks:
+        y = scale.at(tick)
+        chart.line([(_LEFT, y), (width - _RIGHT, y)], "#cccccc", name="grid")
+        chart.text(_LEFT - 6, y + 3, shown_number(tick), 8, "end")
+    chart.text(14, (_TOP + _HEIGHT - _BOTTOM) / 2, "boards", 8.5, "middle", turned=True)
+    planned = {piece.level for piece in plan.pieces}
+    for number, moment in enumerate(moments):
+        _column(chart, scale, _LEFT + _COLUMN * (number + 0.5), moment, planned)
+    chart.line([(_LEFT, scale.start), (width - _RIGHT, scale.start)], width=1.0, name="axis")
+    if not moments:
+        chart.text(width / 2, _HEIGHT / 2, "no boards are ordered or used", 9, "middle")
+    return chart.svg("levels")
+
+
+def _column(chart: Chart, scale: Scale, middle: float, moment: Standing, planned: set[str]) -> None:
+    for place, (kind, number) in enumerate(_bars(moment)):
+        x = middle + (place - 1.5) * _BAR
+        top = scale.at(number)
+        if number:
+            chart.bar(x, top, _BAR, scale.start - top, LOOKS[kind][0], kind)
+        chart.text(x + _BAR / 2, top - 3, str(number), 7, "middle", halo=True)
+    below = scale.start
+    day = moment.day.strftime("%d %b") if moment.day else "no day"
+    levels = [level for level in moment.levels if level in planned]
+    shown = " ".join(levels) if len(levels) < 3 else f"{levels[0]} to {levels[-1]}"
+    chart.text(middle, below + 13, day, 8, "middle")
+    chart.text(middle, below + 25, shown[:11] if shown else "-", 8, "middle", bold=True)
+    chart.text(middle, below + 37, f"{moment.standing_mm2 / 1e6:,.1f} m2", 7.5, "middle")
+
+
+def _bars(moment: Standing) -> tuple[tuple[Bar, int], ...]:
+    return (
+        ("arriving", moment.arriving_boards),
+        ("standing", moment.standing_boards),
+        ("used", moment.used_boards),
+    )
+
+
+def _largest(moment: Standing) -> int:
+    return max(number for _, number in _bars(moment))
+
+
+def _legend(chart: Chart) -> None:
+    x = _LEFT
+    for grey, words in LOOKS.values():
+        chart.bar(x, 45, 10, 9, grey, "key")
+        chart.text(x + 14, 53, words, 8)
+        x += 30 + 4.6 * len(words)
+    below = _HEIGHT - _BOTTOM + 56
+    chart.text(
+        _LEFT,
+        below,
+        "Below each day: the level that uses its boards then, and the board face area on site",
+        7.5,
+    )
+    chart.text(
+        _LEFT,
+        below + 10,
+        "(uncut boards, pieces cut ahead, stock, and left-overs of use to a later level).",
+        7.5,
+    )
+
+
+def _in_words(plan: Plan, moments: Sequence[Standing]) -> str:
+    """What the chart shows, for those who cannot see it."""
+    said = [
+        f"{moment.day or 'no day'} ({', '.join(moment.levels) or 'no level'}): {moment.arriving_boards} arrive,"
+        f" {moment.standing_boards} stand, {moment.used_boards} are used,"
+        f" {square_metres(moment.standing_mm2)} of board on site"
+        for moment in moments
+    ]
+    return f"Boards by delivery, staging {plan.staging}. {'; '.join(said) or 'No boards'}."
