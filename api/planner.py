@@ -146,12 +146,32 @@ def _compare_step(work: StepInput, progress: Progress) -> Made:
     return Made(json.dumps(found.as_json()))
 
 
+def _simulate_step(work: StepInput, progress: Progress) -> Made:
+    """Every draw of a simulation, in one process."""
+    from optimiser.allowance import simulate
+    from optimiser.reading.problems import CannotBeDone
+
+    def report(done: int, in_all: int) -> None:
+        progress({"done": done, "in_all": in_all, "fraction": done / in_all})
+
+    try:
+        found = simulate(_kept_project(work.project), **work.parameters, progress=report)
+    except CannotBeDone as error:
+        raise CannotBePlanned(str(error)) from None
+    return Made(json.dumps(found.as_json()))
+
+
 _STEPS: dict[str, Callable[[StepInput, Progress], Made]] = {
     "plan": _plan_step,
     "check": _check_step,
     "compare": _compare_step,
+    "simulate": _simulate_step,
 }
-STEPS: dict[str, tuple[str, ...]] = {"plan": ("plan", "check"), "comparison": ("compare",)}
+STEPS: dict[str, tuple[str, ...]] = {
+    "plan": ("plan", "check"),
+    "comparison": ("compare",),
+    "allowance": ("simulate",),
+}
 
 
 def broken_rules_of(plan: str, project: str) -> tuple[str, ...]:
