@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby, pairwise
 from pathlib import Path
 from typing import Any
@@ -34,11 +34,11 @@ def show_comparison(comparison: Comparison, name: str, files: Sequence[Path]) ->
             title += f": the {len(shown)} of {len(of_choice)} beside a step or best (all of them: gaps.csv)"
         console.print()
         console.print(_table(title, shown))
-    _print_list(console, "Best", _best_in_words(comparison))
-    _print_list(console, "Steps", _steps_in_words(comparison))
-    _print_list(console, "Cannot be built whole", _problems_in_words(comparison))
-    _print_list(console, "Notes", comparison.notes)
-    _print_list(console, "Files", [str(file) for file in files])
+    print_list(console, "Best", _best_in_words(comparison))
+    print_list(console, "Steps", _steps_in_words(comparison))
+    print_list(console, "Cannot be built whole", _problems_in_words(comparison))
+    print_list(console, "Notes", comparison.notes)
+    print_list(console, "Files", [str(file) for file in files])
 
 
 def _table(title: str, options: Sequence[GapOption]) -> Any:
@@ -141,7 +141,8 @@ def _problems_in_words(comparison: Comparison) -> Iterator[str]:
                 yield f"{gaps}: {here[0].problem}"
 
 
-def _print_list(console: Any, title: str, lines: Any) -> None:
+def print_list(console: Any, title: str, lines: Iterable[str]) -> None:
+    """Prints lines under a title, or nothing when there are none."""
     from rich.padding import Padding
     from rich.text import Text
 

@@ -1,0 +1,95 @@
+"""What the estimator sees of a tolerance simulation at the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from optimiser.allowance import OrderQuantity, SimulatedAllowance
+from optimiser.writing.gap_table import print_list
+from optimiser.writing.shapes import without_control_characters
+
+_WIDTH_WITHOUT_TERMINAL = 110
+
+
+def show_allowance(found: SimulatedAllowance, name: str, files: Sequence[Path]) -> None:
+    """Prints a simulation on stdout. `files` were written."""
+    from rich.console import Console
+
+    console = Console(markup=False, highlight=False, emoji=False)
+    if not console.is_terminal:
+        console = Console(markup=False, highlight=False, emoji=False, width=_WIDTH_WITHOUT_TERMINAL)
+    console.print(without_control_characters(name or "Allowance"), style="bold")
+    console.print(
+        f"{found.draws:,} draws (seed {found.seed}); gaps drawn on {found.runs_drawn} of {found.runs} runs,"
+        f" {found.pieces_mean:,.0f} pieces on average"
+    )
+    console.print(_reason(found))
+    console.print()
+    console.print(_table(found))
+    print_list(console, "Beside a flat percentage on the nominal plan", _flat_in_words(found))
+    print_list(console, "How good the quick cutting is", [_bias_in_words(found)])
+    print_list(console, "Notes", found.notes)
+    print_list(console, "Files", [str(file) for file in files])
+
+
+def _reason(found: SimulatedAllowance) -> str:
+    if found.shortage_cost is None or found.surplus_cost is None:
+        return f"The order covers {found.service_level:.4g} of the draws."
+    return (
+        f"One missing costs {found.shortage_cost:g}, one left over {found.surplus_cost:g}: their sum is least where the"
+        f" order covers {found.service_level:.4g} of the draws."
+    )
+
+
+def _table(found: SimulatedAllowance) -> Any:
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Table
+
+    table = Table(title="Order", title_justify="left", title_style="bold", pad_edge=False, box=SIMPLE_HEAD)
+    table.add_column("Product", no_wrap=True)
+    for heading in ("Order", "95 % sure", "Packs", "Median", "Least", "Most", "Plan", "On top"):
+        table.add_column(heading, justify="right", no_wrap=True)
+    for item in found.quantities:
+        low, high = item.interval
+        sure = f"{'?' if low is None else f'{low:,}'} to {'?' if high is None else f'{high:,}'}"
+        numbers = (
+            item.packs,
+            item.median,
+            item.least,
+            item.greatest,
+            item.planned,
+            item.order - item.planned,
+        )
+        shown = [f"{number:,}" for number in numbers[:-1]] + [f"{numbers[-1]:+,}"]
+        table.add_row(without_control_characters(item.code), f"{item.order:,}", sure, *shown)
+    return table
+
+
+def _flat_in_words(found: SimulatedAllowance) -> list[str]:
+    """How boards and anchors fare by guesses; bracket sizes that the plan does not know have no percentage."""
+    return [
+        _flat(item, percentage, item.flat[percentage].quantity)
+        for item in found.quantities
+        if item.kind != "bracket" and item.planned
+        for percentage in sorted(item.flat)
+    ]
+
+
+def _flat(item: OrderQuantity, percentage: int, quantity: int) -> str:
+    flat = item.flat[percentage]
+    return (
+        f"{item.code}: plan + {percentage} % is {quantity:,}: too few in {flat.short_share:.1%} of the draws,"
+        f" {flat.mean_surplus:,.1f} left over on average (the order: {item.short_share:.1%}, {item.mean_surplus:,.1f})"
+    )
+
+
+def _bias_in_words(found: SimulatedAllowance) -> str:
+    bias = found.bias
+    each = ", ".join(f"{code} {excess:.1f}" for code, excess in bias.boards.items())
+    taken = ", ".join(f"{count} of {code}" for code, count in bias.corrected.items() if count)
+    return (
+        f"On {bias.sample} of the draws it takes {each} boards more than the proved lower bound ({bias.fraction:.1%});"
+        f" taken off every draw: {taken or 'nothing, since it is less than a board'}."
+    )
