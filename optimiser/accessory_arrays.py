@@ -18,6 +18,7 @@ import numpy as np
 from optimiser.joint_arrays import Integers, LaidArrays, RunArrays
 from optimiser.kernels.loading import load_kernel
 from optimiser.project import Detail
+from optimiser.reading.problems import CannotBeDone
 
 FINEST_INSERTION = 10**6  # an insertion's denominator: the kernel compares exactly in 128 bits up to here
 NO_SIZE, NO_STAND = -1, -2
@@ -50,7 +51,7 @@ def accessory_counts(
 ) -> AccessoryCounts:
     """Counts brackets, joints and tape of laid pieces (`LaidArrays.pieces_only`).
 
-    `reaches_mm` are the reaches of the bracket sizes on offer, in the catalogue's order. Raises ValueError for
+    `reaches_mm` are the reaches of the bracket sizes on offer, in the catalogue's order. Raises CannotBeDone for
     insertion rates with more than six decimals, MemoryError when the kernel finds no memory.
     """
     rates = [
@@ -59,7 +60,7 @@ def accessory_counts(
     ]
     unit = lcm(*(rate.denominator for rate in rates))
     if unit > FINEST_INSERTION:
-        raise ValueError("the bracket insertions have more than six decimals; round them")
+        raise CannotBeDone(["the bracket insertions of the detail have more than six decimals; round them"])
     rules = _whole(
         [
             detail.bracket_to_mullion_min_mm,

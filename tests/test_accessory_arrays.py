@@ -14,6 +14,7 @@ from optimiser.accessory_arrays import NO_SIZE, NO_STAND, accessory_counts
 from optimiser.gaps import GapAlongRun
 from optimiser.joints import lay_out, lay_out_arrays, run_arrays
 from optimiser.project import Detail, Gap, Level, Product, Project, Run
+from optimiser.reading.problems import CannotBeDone
 from tests.random_projects import projects
 
 
@@ -113,5 +114,5 @@ def test_an_insertion_too_fine_to_compare_exactly_is_refused() -> None:
     )
     runs = run_arrays(project)
     rows = lay_out_arrays(runs, project.detail).pieces_only()
-    with pytest.raises(ValueError, match="six decimals"):
+    with pytest.raises(CannotBeDone, match="six decimals"):
         accessory_counts(runs, rows, Detail(bracket_insertion=Decimal("0.7500001")), [110])
