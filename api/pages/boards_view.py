@@ -1,4 +1,7 @@
-"""Cutting layouts as the pages show them: those of one level's delivery, so many at a time, drawn to scale."""
+"""Cutting layouts as the pages show them: those of one level's delivery, so many at a time, drawn to scale.
+
+The writer of the drawings escapes every name of the plan, so that its SVG may stand in a page as it is.
+"""
 
 from __future__ import annotations
 
@@ -30,6 +33,7 @@ class DrawnLayout:
     kept: tuple[str, ...]
     levels: tuple[str, ...]
     picture: Markup
+    narrow: Markup
 
 
 @dataclass(frozen=True)
@@ -80,8 +84,11 @@ def drawn_layout(index: PlanIndex, number: int) -> DrawnLayout:
         raise IndexError(f"The plan has {len(index.plan.layouts)} layouts; there is no layout {number}.")
     layout = index.plan.layouts[number - 1]
     cuts = board_cuts(index, layout)
-    drawing = board_drawing(cuts, 640, 520)
-    drawing.title, drawing.description = f"Layout {number}", layout_in_words(cuts)
+    pictures = []
+    for width, height in ((640, 520), (NARROW, 420)):
+        drawing = board_drawing(cuts, width, height)
+        drawing.title, drawing.description = f"Layout {number}", layout_in_words(cuts)
+        pictures.append(Markup(svg_of(drawing, f"layout-{number}-{width}")))
     levels = {index.pieces[piece.id].level for strip in layout.strips for piece in strip.pieces}
     return DrawnLayout(
         number,
@@ -93,7 +100,8 @@ def drawn_layout(index: PlanIndex, number: int) -> DrawnLayout:
         len(layout.strips),
         tuple(f"{rest.length_mm} × {rest.width_mm}" for rest in cuts.remainders if rest.keep),
         tuple(level.level for level in index.levels if level.level in levels),
-        Markup(svg_of(drawing, f"layout-{number}")),
+        pictures[0],
+        pictures[1],
     )
 
 

@@ -8,7 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from optimiser.plan import Waste
+from optimiser.plan import Plan, Waste
+from optimiser.project import money_text
+from optimiser.staging import staging_option
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,7 @@ def option_chart(
     """
     if not options:
         return None
-    left, right, top, below = 64, 20, 16, 34
+    left, right, top, below = 64, 20, 26, 34
     values = [value for _, value, _ in options] + [bound for _, _, bound in options]
     steps = axis_steps(min(values), max(values))
     low, high = steps[0], steps[-1]
@@ -134,15 +136,32 @@ class ModeBar:
     scrap_fraction: float
     total: str
     currency: str
+    pieces_carried: int
+    peak_mm2: int
+    deliveries: int
     width: float
     more: int  # boards more than the mode with the fewest
 
 
-def mode_bars(found: Sequence[tuple[str, str, int, int, float, str, str]]) -> tuple[ModeBar, ...]:
-    """Bars for (staging, plan's id, boards, bound, scrap, total, currency); widths from 0 to 100."""
-    most = max((boards for _, _, boards, *_ in found), default=1) or 1
-    least = min((boards for _, _, boards, *_ in found), default=0)
+def mode_bars(found: Sequence[tuple[str, Plan]]) -> tuple[ModeBar, ...]:
+    """Bars for plans with their ids, one a staging mode; widths from 0 to 100."""
+    options = [(plan_id, plan.order.currency, staging_option(plan)) for plan_id, plan in found]
+    most = max((option.boards for _, _, option in options), default=1) or 1
+    least = min((option.boards for _, _, option in options), default=0)
     return tuple(
-        ModeBar(staging, plan_id, boards, bound, scrap, total, currency, boards / most * 100, boards - least)
-        for staging, plan_id, boards, bound, scrap, total, currency in found
+        ModeBar(
+            option.staging,
+            plan_id,
+            option.boards,
+            option.lower_bound,
+            option.scrap_fraction,
+            money_text(option.cost_cents),
+            currency,
+            option.pieces_carried,
+            option.peak_storage_mm2,
+            option.deliveries,
+            option.boards / most * 100,
+            option.boards - least,
+        )
+        for plan_id, currency, option in options
     )

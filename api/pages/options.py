@@ -18,15 +18,17 @@ from api.pages.answers import PageRoute, go_to
 from api.pages.charts import mode_bars, waste_bar
 from api.pages.schedules import sheet_of, sheet_page
 from api.pages.sign_in import OWN_FORM, Planner, Reader, TheService
-from api.pages.studies_view import gap_options, service_quantities
+from api.pages.studies_view import gap_options, simulated
 from api.planner import STEPS
 from api.plans.schemas import summary_of as plan_summary
 from api.problem_details import Problem
 from api.service import Service
 from api.studies.schemas import AllowanceRequest, ComparisonRequest, StudySummary
 from api.studies.schemas import summary_of as study_summary
+from optimiser.plan import Plan
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
+MODES = ("whole", "carry", "level")
 StudyKind = Literal["comparison", "allowance"]
 
 
@@ -55,13 +57,11 @@ def options_page(plan_id: str, request: Request, service: TheService, caller: Re
         sheet,
         bar=waste_bar(sheet.plan.waste),
         modes=mode_bars(modes),
-        missing_modes=[
-            mode for mode in ("whole", "carry", "level") if mode not in {found[0] for found in modes}
-        ],
+        missing_modes=[mode for mode in MODES if mode not in {found.staging for _, found in modes}],
         comparison=comparison,
         gaps=gap_options(comparison.result) if comparison and comparison.result else None,
         allowance=allowance,
-        quantities=service_quantities(allowance.result) if allowance and allowance.result else None,
+        simulated=simulated(allowance.result) if allowance and allowance.result else None,
         can_compare="comparison" in STEPS,
         can_simulate="allowance" in STEPS,
         suggested=(max(5, middle - 20) // 5 * 5, (middle + 20) // 5 * 5),
@@ -70,29 +70,15 @@ def options_page(plan_id: str, request: Request, service: TheService, caller: Re
     )
 
 
-def _modes(
-    service: Service, caller: Caller, building_id: str, survey: int
-) -> list[tuple[str, str, int, int, float, str, str]]:
-    """The newest finished plan of each staging mode on a survey, in the modes' order."""
-    found: dict[str, tuple[str, str, int, int, float, str, str]] = {}
+def _modes(service: Service, caller: Caller, building_id: str, survey: int) -> list[tuple[str, Plan]]:
+    """The newest finished plan of each staging mode on a survey with its id, in the modes' order."""
+    ids: dict[str, str] = {}
     with service.storage.reading() as connection:
-        rows = jobs_of_project(connection, caller.company_id, building_id, "plan", 200, None)
-    for row in rows:
-        if row.status != "done" or row.project_version != survey:
-            continue
-        plan = plan_summary(row)
-        figures = plan.figures
-        if figures is not None and plan.request.staging not in found:
-            found[plan.request.staging] = (
-                plan.request.staging,
-                plan.id,
-                figures.boards,
-                figures.lower_bound,
-                figures.scrap_fraction,
-                figures.total,
-                figures.currency,
-            )
-    return [found[mode] for mode in ("whole", "carry", "level") if mode in found]
+        for row in jobs_of_project(connection, caller.company_id, building_id, "plan", 200, None):
+            if row.status == "done" and row.project_version == survey:
+                ids.setdefault(plan_summary(row).request.staging, row.id)
+        found = [(ids[mode], result_of(connection, ids[mode])) for mode in MODES if mode in ids]
+    return [(plan_id, Plan.model_validate_json(document)) for plan_id, document in found if document]
 
 
 def _newest(service: Service, caller: Caller, building_id: str, kind: Kind) -> Study | None:

@@ -32,6 +32,8 @@ class DeliveryRow:
     days: str
     packs: dict[str, tuple[Packs, ...]]
     amount: str
+    levels: str  # every level that it serves
+    carried_by: str  # '2 trucks, 5 pallets' where the project limits its deliveries
 
 
 @dataclass(frozen=True)
@@ -91,6 +93,8 @@ def order_view(plan: Plan, today: date) -> OrderView:
                 for kind in KINDS
             },
             _amount(delivery.amount),
+            ", ".join(delivery.levels or (delivery.level,)),
+            _carried_by(delivery),
         )
         for delivery in plan.deliveries
     )
@@ -117,6 +121,12 @@ def order_view(plan: Plan, today: date) -> OrderView:
 def _year(plan: Plan) -> str:
     years = {day.year for d in plan.deliveries for day in (d.order_by, d.deliver_on) if day is not None}
     return f", {years.pop()}" if len(years) == 1 else ""
+
+
+def _carried_by(delivery: Delivery) -> str:
+    parts = [words.count(delivery.trucks, "truck")] if delivery.trucks is not None else []
+    parts += [words.count(delivery.pallets, "pallet")] if delivery.pallets is not None else []
+    return ", ".join(parts)
 
 
 def _state(delivery: Delivery, today: date, nearest: date | None) -> str:

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Header, Query, Request
 from fastapi.responses import Response
+from markupsafe import Markup
 
 from api import clock
 from api.accounts.access import Caller
@@ -32,7 +33,10 @@ from api.problem_details import Problem
 from api.projects.routes import found_project
 from api.service import Service
 from optimiser.plan import Plan
+from optimiser.staging import staging_option
 from optimiser.writing.board_cuts import PlanIndex
+from optimiser.writing.delivery_calendar import delivery_calendar
+from optimiser.writing.level_chart import level_chart_svg
 from optimiser.writing.words import place_in_words
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
@@ -110,7 +114,6 @@ def order_page(plan_id: str, request: Request, service: TheService, caller: Read
         sheet,
         order=order_view(sheet.plan, today()),
         section=section_view(sheet.plan),
-        files=[name for name in FILES if name != "plan.json"],
         issued=sheet.revision,
         last_revision=issued[-1]["revision"] if issued else 0,
         change=change,
@@ -159,7 +162,20 @@ def deliveries_page(plan_id: str, request: Request, service: TheService, caller:
         sheet,
         order=order_view(sheet.plan, today()),
         line=time_line(sheet.plan, today()),
+        chart=Markup(level_chart_svg(sheet.plan)),
+        staged=staging_option(sheet.plan),
         site=on_site(sheet.plan),
+    )
+
+
+@router.get("/deliveries.ics")
+def calendar(plan_id: str, service: TheService, caller: Reader) -> Response:
+    """The deliveries and order dates for a calendar."""
+    sheet = sheet_of(service, caller, plan_id, "deliveries")
+    return Response(
+        delivery_calendar(sheet.plan),
+        media_type="text/calendar; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="deliveries-{plan_id[:8]}.ics"'},
     )
 
 

@@ -64,21 +64,94 @@ def gap_options(result: Mapping[str, Any]) -> GapOptions:
 
 
 @dataclass(frozen=True)
+class HistogramBar:
+    """How many draws need so many; `covered` when the order is enough for them."""
+
+    x: float
+    width: float
+    height: float
+    label: str
+    covered: bool
+
+
+@dataclass(frozen=True)
 class Quantity:
-    """A product's quantity at the service level, and its median."""
+    """One product over all draws, in single boards, brackets, anchors or rolls.
+
+    `flat` says for each flat percentage what it would order and in which share of the draws that is too little.
+    """
 
     kind: str
     code: str
-    order: int
+    planned: int
     median: int
+    order: int
+    extra: int
+    packs: int
+    short_share: float
+    flat: tuple[tuple[str, int, float], ...]
+    histogram: tuple[HistogramBar, ...]
 
 
-def service_quantities(result: Mapping[str, Any]) -> tuple[Quantity, ...]:
-    """What a simulation says to order, by kind and code."""
+@dataclass(frozen=True)
+class Simulated:
+    """What a simulation says to order, and what it rests on."""
+
+    quantities: tuple[Quantity, ...]
+    draws: int
+    service_level: float
+    notes: tuple[str, ...]
+
+
+_KINDS = ("boards", "brackets", "anchors", "tape")
+
+
+def simulated(result: Mapping[str, Any]) -> Simulated:
+    """A simulation's result, in trade order."""
+    return Simulated(
+        tuple(
+            Quantity(
+                kind,
+                code,
+                found["planned"],
+                found["median"],
+                found["order"],
+                found["extra"],
+                found["packs"],
+                found["short_share"],
+                tuple((name, flat["quantity"], flat["short_share"]) for name, flat in found["flat"].items()),
+                histogram({int(value): count for value, count in found["frequency"].items()}, found["order"]),
+            )
+            for kind in _KINDS
+            for code, found in result.get(kind, {}).items()
+        ),
+        result["draws"],
+        result["service_level"],
+        tuple(result.get("notes", ())),
+    )
+
+
+def histogram(frequency: Mapping[int, int], order: int, most_bars: int = 24) -> tuple[HistogramBar, ...]:
+    """Bars of how many draws need how many, in a box 100 wide and 30 high.
+
+    They are counted back from the order, so that no bar holds both draws that it covers and draws that it does not.
+    """
+    if not frequency:
+        return ()
+    step = -(-(max(frequency) - min(frequency) + 1) // most_bars)
+    groups: dict[int, int] = {}
+    for value, count in frequency.items():
+        group = -(-(value - order) // step)
+        groups[group] = groups.get(group, 0) + count
+    first, last, highest = min(groups), max(groups), max(groups.values())
+    width = 100 / (last - first + 1)
     return tuple(
-        Quantity(kind, code, found["order"], found["median"])
-        for kind, products in result.items()
-        if isinstance(products, dict)
-        for code, found in products.items()
-        if isinstance(found, dict) and {"order", "median"} <= set(found)
+        HistogramBar(
+            round((group - first) * width, 2),
+            round(width, 2),
+            max(0.5, round(30 * count / highest, 2)),
+            f"{order + group * step}: {count}",
+            group <= 0,
+        )
+        for group, count in sorted(groups.items())
     )

@@ -16,7 +16,7 @@ from api.pages.deliveries_view import on_site, time_line
 from api.pages.level_view import level_view, run_page
 from api.pages.order_view import order_view
 from api.pages.section_view import section_view
-from api.pages.studies_view import gap_options, service_quantities
+from api.pages.studies_view import gap_options, histogram, simulated
 from optimiser.plan import NotPlanned, Plan
 from optimiser.project import Level
 from optimiser.writing.board_cuts import PlanIndex
@@ -151,10 +151,18 @@ def test_the_waste_bar_adds_up_to_the_whole_board_area() -> None:
 
 
 def test_modes_are_bars_against_the_most_boards() -> None:
-    bars = mode_bars(
-        [("whole", "a", 90, 90, 0.01, "1.00", "AUD"), ("level", "b", 100, 98, 0.1, "2.00", "AUD")]
+    more = PLAN.model_copy(
+        update={
+            "staging": "level",
+            "proofs": (PLAN.proofs[0].model_copy(update={"boards": 2, "lower_bound": 2}),),
+        }
     )
-    assert [(bar.width, bar.more) for bar in bars] == [(90.0, 0), (100.0, 10)]
+    bars = mode_bars([("a", PLAN), ("b", more)])
+    assert [(bar.staging, bar.boards, bar.width, bar.more) for bar in bars] == [
+        ("whole", 1, 50.0, 0),
+        ("level", 2, 100.0, 1),
+    ]
+    assert bars[0].pieces_carried == 2
 
 
 @given(st.integers(0, 100_000), st.integers(0, 100_000))
@@ -196,9 +204,25 @@ def test_a_gap_that_cannot_be_built_whole_is_told_but_never_best() -> None:
 
 
 def test_a_simulation_says_what_to_order_by_kind_and_code() -> None:
-    result = {"draws": 5, "boards": {"B-120": {"order": 233, "median": 226}}, "brackets": {}}
-    (found,) = service_quantities(result)
-    assert (found.kind, found.code, found.order, found.median) == ("boards", "B-120", 233, 226)
+    board = {
+        "planned": 220, "median": 226, "order": 233, "extra": 13, "packs": 59, "short_share": 0.04,
+        "flat": {"10%": {"quantity": 242, "short_share": 0.0}}, "frequency": {"226": 60, "233": 36, "235": 4},
+    }  # fmt: skip
+    found = simulated({"draws": 100, "service_level": 0.95, "boards": {"B-120": board}, "brackets": {}})
+    (quantity,) = found.quantities
+    assert (quantity.kind, quantity.code, quantity.order, quantity.median) == ("boards", "B-120", 233, 226)
+    assert quantity.flat == (("10%", 242, 0.0),)
+    assert [bar.covered for bar in quantity.histogram] == [True, True, False]
+
+
+@given(st.dictionaries(st.integers(1, 5000), st.integers(1, 50), min_size=1), st.integers(1, 5000))
+def test_a_histogram_never_mixes_covered_and_short_draws(frequency: dict[int, int], order: int) -> None:
+    bars = histogram(frequency, order)
+    covered = sum(int(bar.label.rpartition(": ")[2]) for bar in bars if bar.covered)
+    assert covered == sum(count for value, count in frequency.items() if value <= order)
+    assert sum(int(bar.label.rpartition(": ")[2]) for bar in bars) == sum(frequency.values())
+    assert len(bars) <= 25
+    assert all(0 <= bar.x <= 100 and 0 < bar.height <= 30 for bar in bars)
 
 
 def test_numbers_dates_and_lengths_are_said_as_people_write_them() -> None:
