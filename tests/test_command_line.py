@@ -17,7 +17,15 @@ from optimiser.writing.plan_json import plan_json
 from tests.small_plan import small_plan, small_project
 
 COMMAND = [sys.executable, "-c", "from optimiser.command_line import main; main()"]
-FILES = {"plan.json", "order.xlsx", "order.csv", "cutting-sheets.pdf", "order.ubl.xml"}
+FILES = {
+    "plan.json",
+    "order.xlsx",
+    "order.csv",
+    "cutting-sheets.pdf",
+    "order.ubl.xml",
+    "deliveries.ics",
+    "levels.svg",
+}
 
 
 def run(*arguments: object, stdin: str = "", cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
