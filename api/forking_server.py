@@ -50,7 +50,8 @@ def _import_everything() -> None:
 
 
 def _plan_once() -> None:
-    from api.planner import FORMS, PlanOptions, Upload, broken_rules_of, order_as, read_and_plan
+    from api.planner import FORMS, PlanOptions, Upload, broken_rules_of, read_and_plan
+    from api.plans.documents import order_as
 
     upload = Upload("json", {"project.json": _PROJECT})
     project, made = read_and_plan(upload, PlanOptions(), 1000, progress=lambda event: None)

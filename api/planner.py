@@ -80,6 +80,7 @@ class Made:
 class StepInput:
     """What a job's step works from: the project, what was asked for, and what the steps before it made."""
 
+    kind: str
     step: str
     project: str
     parameters: dict[str, Any]
@@ -114,8 +115,18 @@ def read_and_plan(
 
 
 def run_step(work: StepInput, *, progress: Progress) -> Made:
-    """One step of a job. Raises CannotBePlanned or BreaksTheRules."""
-    return _STEPS[work.step](work, progress)
+    """One step of a job, or one part of a job that is shared out.
+
+    Raises CannotBePlanned or BreaksTheRules.
+    """
+    from optimiser.reading.problems import CannotBeDone
+
+    if work.kind == "plan":
+        return _PLAN_STEPS[work.step](work, progress)
+    try:
+        return _study_step(work, progress)
+    except CannotBeDone as error:
+        raise CannotBePlanned(str(error)) from None
 
 
 def _plan_step(work: StepInput, progress: Progress) -> Made:
@@ -131,47 +142,39 @@ def _check_step(work: StepInput, progress: Progress) -> Made:
     return plan
 
 
-def _compare_step(work: StepInput, progress: Progress) -> Made:
-    """Every gap of a comparison, one after the other."""
-    from optimiser.comparison import compare
-    from optimiser.reading.problems import CannotBeDone
+def _study_step(work: StepInput, progress: Progress) -> Made:
+    from api.studies.making import joined, make_part, parts_of
 
-    def report(done: int, in_all: int) -> None:
-        progress({"done": done, "in_all": in_all, "fraction": done / in_all})
-
-    try:
-        found = compare(_kept_project(work.project), **work.parameters, progress=report)
-    except CannotBeDone as error:
-        raise CannotBePlanned(str(error)) from None
-    return Made(json.dumps(found.as_json()))
-
-
-def _simulate_step(work: StepInput, progress: Progress) -> Made:
-    """Every draw of a simulation, in one process."""
-    from optimiser.allowance import simulate
-    from optimiser.reading.problems import CannotBeDone
-
-    def report(done: int, in_all: int) -> None:
-        progress({"done": done, "in_all": in_all, "fraction": done / in_all})
-
-    try:
-        found = simulate(_kept_project(work.project), **work.parameters, progress=report)
-    except CannotBeDone as error:
-        raise CannotBePlanned(str(error)) from None
-    return Made(json.dumps(found.as_json()))
+    if work.step == SHARE_OUT:
+        parts = parts_of(work.kind, work.parameters)
+        return Made(json.dumps(parts), {"parts": len(parts)})
+    shared = json.loads(work.made[SHARE_OUT].document)
+    if work.step == JOIN:
+        documents = [work.made[part_name(number)].document for number in range(len(shared))]
+        return Made(joined(work.kind, documents, work.parameters))
+    number = part_number(work.step)
+    assert number is not None
+    part = shared[number]
+    return Made(make_part(work.kind, _kept_project(work.project), part, progress))
 
 
-_STEPS: dict[str, Callable[[StepInput, Progress], Made]] = {
-    "plan": _plan_step,
-    "check": _check_step,
-    "compare": _compare_step,
-    "simulate": _simulate_step,
-}
+_PLAN_STEPS: dict[str, Callable[[StepInput, Progress], Made]] = {"plan": _plan_step, "check": _check_step}
+SHARE_OUT, JOIN = "share out", "join"
 STEPS: dict[str, tuple[str, ...]] = {
     "plan": ("plan", "check"),
-    "comparison": ("compare",),
-    "allowance": ("simulate",),
+    "comparison": (SHARE_OUT, JOIN),
+    "allowance": (SHARE_OUT, JOIN),
 }
+
+
+def part_name(number: int) -> str:
+    """The step that makes a part; parts count from 0."""
+    return f"part {number}"
+
+
+def part_number(step: str) -> int | None:
+    """Which part a step makes; None when it makes none."""
+    return int(step.removeprefix("part ")) if step.startswith("part ") else None
 
 
 def broken_rules_of(plan: str, project: str) -> tuple[str, ...]:
@@ -182,69 +185,6 @@ def broken_rules_of(plan: str, project: str) -> tuple[str, ...]:
     return tuple(
         str(rule) for rule in broken_rules_of_plan(Plan.model_validate_json(plan), _kept_project(project))
     )
-
-
-def order_as(plan: str, form: str) -> bytes:
-    """The order in one of FORMS."""
-    from optimiser.plan import Plan
-
-    found = Plan.model_validate_json(plan)
-    return _WRITERS[form](found)
-
-
-def layout_svg(plan: str, number: int) -> bytes:
-    """A plan's layout as a drawing; `number` counts from 1."""
-    from optimiser.plan import Plan
-    from optimiser.writing.layout_svg import layout_svg as drawn
-
-    return drawn(Plan.model_validate_json(plan), number - 1).encode()
-
-
-def cutting_sheets(plan: str) -> bytes:
-    """The sheets that the crew cuts from, as PDF."""
-    from optimiser.plan import Plan
-    from optimiser.writing.cutting_sheets import cutting_sheets_pdf
-
-    return cutting_sheets_pdf(Plan.model_validate_json(plan))
-
-
-def _csv(plan: Plan) -> bytes:
-    from optimiser.writing.order_csv import order_csv
-
-    return order_csv(plan).encode()
-
-
-def _xlsx(plan: Plan) -> bytes:
-    from optimiser.writing.order_xlsx import order_xlsx
-
-    return order_xlsx(plan)
-
-
-def _pdf(plan: Plan) -> bytes:
-    from optimiser.writing.order_pdf import order_pdf
-
-    return order_pdf(plan)
-
-
-def _ubl(plan: Plan) -> bytes:
-    from optimiser.writing.order_ubl import order_ubl
-
-    return order_ubl(plan)
-
-
-def _order_json_bytes(plan: Plan) -> bytes:
-    return order_json(plan).encode()
-
-
-_WRITERS = {"json": _order_json_bytes, "csv": _csv, "xlsx": _xlsx, "pdf": _pdf, "xml": _ubl}
-
-
-def order_json(plan: Plan) -> str:
-    """The order as JSON: whose it is, its lines, deliveries and total."""
-    heading = plan.project.project.model_dump(mode="json")
-    order = plan.order.model_dump(mode="json", by_alias=True)
-    deliveries = [delivery.model_dump(mode="json", by_alias=True) for delivery in plan.deliveries]
-    return json.dumps({"project": heading, **order, "deliveries": deliveries, "cautions": plan.cautions})
 
 
 def _planned(project: Project, options: PlanOptions, progress: Progress) -> Made:

@@ -131,6 +131,11 @@ def kept_step(connection: sa.Connection, job_id: str, step: str) -> str | None:
     return None if document is None else restored(document).decode()
 
 
+def names_of_kept_steps(connection: sa.Connection, job_id: str) -> list[str]:
+    """The steps of an unfinished job whose documents are kept."""
+    return list(connection.scalars(sa.select(job_steps.c.step).where(job_steps.c.job_id == job_id)))
+
+
 def finish_job(connection: sa.Connection, job_id: str, result: str, summary: dict[str, Any]) -> bool:
     """Ends a job with its result; False when it had ended before."""
     if not _change(

@@ -7,6 +7,7 @@ only, and a job that has ended never changes again. The solver runs in a process
 
 from __future__ import annotations
 
+import contextlib
 import json
 import threading
 import time
@@ -19,20 +20,32 @@ import sqlalchemy as sa
 import structlog
 from dbos import DBOS
 
-from api.jobs.queue import RUN_JOB
+from api.jobs.queue import PARTS, RUN_JOB, RUN_PART
 from api.jobs.repository import (
     OPEN,
+    Job,
     fail_job,
     finish_job,
     job_to_run,
     keep_step,
     kept_step,
+    names_of_kept_steps,
     report_step,
     start_job,
     status_of,
 )
 from api.limited_process import LimitReached, Stopped, run_limited
-from api.planner import STEPS, BreaksTheRules, CannotBePlanned, Made, StepInput, run_step
+from api.planner import (
+    SHARE_OUT,
+    STEPS,
+    BreaksTheRules,
+    CannotBePlanned,
+    Made,
+    StepInput,
+    part_name,
+    part_number,
+    run_step,
+)
 from api.problem_details import BROKEN_RULES, problem_document
 from api.projects.repository import document_of
 from api.settings import Settings
@@ -57,14 +70,28 @@ class Workplace:
 
 @DBOS.workflow(name=RUN_JOB, max_recovery_attempts=20)
 def run_job(job_id: str) -> None:
-    """One job from its first step to its result."""
+    """One job from its first step to its result; its parts, where it is shared out, are workflows of their own
+    on whichever workers are free."""
     with _busy():
         kind = start(job_id)
         for step in STEPS.get(kind, ()):
             if not perform(job_id, step):
                 return
+            if step == SHARE_OUT:
+                parts = [
+                    DBOS.enqueue_workflow(PARTS, run_part, job_id, n) for n in range(count_parts(job_id))
+                ]
+                for part in parts:
+                    part.get_result()
         if kind:
             finish(job_id, STEPS[kind][-1])
+
+
+@DBOS.workflow(name=RUN_PART, max_recovery_attempts=20)
+def run_part(job_id: str, number: int) -> None:
+    """One part of a job that is shared out."""
+    with _busy():
+        perform(job_id, part_name(number))
 
 
 @contextmanager
@@ -90,6 +117,16 @@ def start(job_id: str) -> str:
     return kind
 
 
+@DBOS.step(name="count parts", **_RETRIES)
+def count_parts(job_id: str) -> int:
+    """Into how many parts a job is shared out; none when it has ended."""
+    with Workplace.storage.reading() as connection:
+        if status_of(connection, job_id) not in OPEN:
+            return 0
+        count: int = _made(connection, job_id, SHARE_OUT).summary["parts"]
+    return count
+
+
 @DBOS.step(name="perform", **_RETRIES)
 def perform(job_id: str, step: str) -> bool:
     """Makes one step's document and keeps it; False when the job has ended.
@@ -104,13 +141,14 @@ def perform(job_id: str, step: str) -> bool:
         if kept_step(connection, job_id, step) is not None:
             return True
         work = StepInput(
+            kind=job.kind,
             step=step,
             project=document_of(connection, job.project_id, job.project_version).decode(),
             parameters=json.loads(job.parameters),
-            made={name: _made(connection, job_id, name) for name in _before(job.kind, step)},
+            made={name: _made(connection, job_id, name) for name in _needed(connection, job, step)},
         )
     settings, watch = Workplace.settings, _Watch(job_id, step)
-    watch.report(None)
+    watch.begin()
     try:
         made: Made = run_limited(
             run_step,
@@ -129,7 +167,9 @@ def perform(job_id: str, step: str) -> bool:
             fail_job(connection, job_id, _failure(job_id, error))
         return False
     with Workplace.storage.writing() as connection:
-        keep_step(connection, job_id, step, json.dumps(asdict(made)))
+        if status_of(connection, job_id) in OPEN:
+            keep_step(connection, job_id, step, json.dumps(asdict(made)))
+    watch.kept()
     return True
 
 
@@ -147,7 +187,7 @@ class _Watch:
     while: then neither stops the step."""
 
     def __init__(self, job_id: str, step: str) -> None:
-        self.job_id, self.step = job_id, step
+        self.job_id, self.step, self._part = job_id, step, part_number(step)
         self._looked = self._reported = time.monotonic()
         self._cancelled = False
 
@@ -164,9 +204,24 @@ class _Watch:
 
     def progress(self, event: dict[str, Any]) -> None:
         now = time.monotonic()
-        if now - self._reported >= _PROGRESS_SECONDS:
+        if self._part is None and now - self._reported >= _PROGRESS_SECONDS:
             self._reported = now
             self.report(event.get("fraction"), **{key: event[key] for key in event if key != "fraction"})
+
+    def begin(self) -> None:
+        """The step has begun; a job that is shared out tells of its parts when they are kept."""
+        if self._part is None:
+            self.report(None)
+
+    def kept(self) -> None:
+        """The step's document is kept."""
+        if self._part is None:
+            return
+        with contextlib.suppress(sa.exc.SQLAlchemyError), Workplace.storage.reading() as connection:
+            whole = _made(connection, self.job_id, SHARE_OUT).summary["parts"]
+            done = len(names_of_kept_steps(connection, self.job_id)) - 1
+            self.step = "parts"
+            self.report(done / whole, parts_done=done, parts=whole)
 
     def report(self, fraction: float | None, **more: Any) -> None:
         try:
@@ -182,9 +237,11 @@ def _made(connection: sa.Connection, job_id: str, step: str) -> Made:
     return Made(**json.loads(kept))
 
 
-def _before(kind: str, step: str) -> tuple[str, ...]:
-    steps = STEPS[kind]
-    return steps[: steps.index(step)]
+def _needed(connection: sa.Connection, job: Job, step: str) -> list[str]:
+    """The steps whose documents a step works from: a part needs to know only how the job is shared out."""
+    if part_number(step) is not None:
+        return [SHARE_OUT]
+    return [name for name in names_of_kept_steps(connection, job.id) if name != step]
 
 
 def _failure(job_id: str, error: Exception) -> dict[str, Any]:

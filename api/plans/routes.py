@@ -15,8 +15,9 @@ from api.jobs.repository import Job, jobs_of_project, result_of
 from api.jobs.requests import cancel_requested_job, found_job, request_job
 from api.limited_process import run_limited
 from api.paging import After, Limit, Page, page_of
-from api.planner import FORMS, PlanOptions, cutting_sheets, layout_svg, order_as
+from api.planner import FORMS, PlanOptions
 from api.plans.at_once import schedule
+from api.plans.documents import cutting_sheets, layout_svg, order_as
 from api.plans.schemas import KeptPlan, PlanRequest, PlanSummary, summary_of
 from api.problem_details import Problem
 from api.projects.routes import TheService, found_project

@@ -3,32 +3,61 @@
 from __future__ import annotations
 
 import json
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from api.problem_details import ProblemDetails
 
+Codes = Annotated[
+    list[Annotated[str, Field(min_length=1, max_length=60)]], Field(min_length=1, max_length=50)
+]
+Share = Annotated[float, Field(ge=0, le=1)]
+MOST_OPTIONS = 5000
+
 
 class ComparisonRequest(BaseModel):
-    """Which nominal gaps to compare: every `step_mm` from `from_mm` to `to_mm`."""
+    """Which nominal gaps to compare, every `step_mm` from `from_mm` to `to_mm`, and with which choices; a list
+    that is left out stands for what the project has."""
 
     model_config = ConfigDict(
-        extra="forbid", json_schema_extra={"example": {"from_mm": 120, "to_mm": 180, "step_mm": 5}}
+        extra="forbid",
+        json_schema_extra={
+            "example": {"from_mm": 120, "to_mm": 180, "step_mm": 5, "boards": [["B-120"]], "shifted": False}
+        },
     )
     from_mm: int = Field(ge=1, le=2000)
     to_mm: int = Field(ge=1, le=2000)
     step_mm: int = Field(default=1, ge=1, le=2000)
+    boards: list[Codes] = Field(default=[], max_length=20, description="Choices of board codes.")
+    oversize: list[tuple[Share, Share]] = Field(default=[], max_length=20, description="Least and greatest.")
+    insertion: list[tuple[Share, Share, Share]] = Field(
+        default=[], max_length=20, description="Least, target and greatest."
+    )
+    brackets: list[Codes] = Field(default=[], max_length=20, description="Choices of bracket codes on offer.")
+    runs: list[str] = Field(default=[], max_length=1000, description="Only these runs; patterns such as *-N.")
+    shifted: bool = Field(default=False, description="Each run keeps the shape of its own gaps.")
+    staging: Literal["whole", "carry", "level"] = "whole"
+    time_limit: float | None = Field(
+        default=None, gt=0, le=600, description="Seconds for one option's solver."
+    )
+    seed: int = Field(default=0, ge=0, le=2**31 - 1)
 
     @model_validator(mode="after")
-    def _in_order(self) -> ComparisonRequest:
+    def _sensible(self) -> ComparisonRequest:
         if self.from_mm > self.to_mm:
             raise ValueError(f"from_mm ({self.from_mm}) is above to_mm ({self.to_mm}): swap them")
+        options = (self.to_mm - self.from_mm) // self.step_mm + 1
+        for choices in (self.boards, self.oversize, self.insertion, self.brackets):
+            options *= max(1, len(choices))
+        if options > MOST_OPTIONS:
+            raise ValueError(f"these are {options} options, more than {MOST_OPTIONS}: take a larger step_mm")
         return self
 
 
 class AllowanceRequest(BaseModel):
-    """How to simulate the tolerances of nominal gaps."""
+    """How to simulate the tolerances of nominal gaps. With both costs, the order is where the expected cost of
+    shortage and surplus is least; without, it covers `service_level` of the draws."""
 
     model_config = ConfigDict(
         extra="forbid", json_schema_extra={"example": {"draws": 500, "seed": 0, "service_level": 0.95}}
@@ -36,6 +65,15 @@ class AllowanceRequest(BaseModel):
     draws: int = Field(default=500, ge=1, le=20_000)
     seed: int = Field(default=0, ge=0, le=2**31 - 1)
     service_level: float = Field(default=0.95, gt=0, lt=1)
+    shortage_cost: float | None = Field(default=None, gt=0, le=10**9, description="Of one missing.")
+    surplus_cost: float | None = Field(default=None, gt=0, le=10**9, description="Of one left over.")
+    staging: Literal["whole", "carry", "level"] = "whole"
+
+    @model_validator(mode="after")
+    def _both_costs_or_none(self) -> AllowanceRequest:
+        if (self.shortage_cost is None) != (self.surplus_cost is None):
+            raise ValueError("give both shortage_cost and surplus_cost, or neither")
+        return self
 
 
 class StudySummary(BaseModel):
