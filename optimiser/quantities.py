@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from optimiser.cutting_stages import stock_names
 from optimiser.joint_arrays import ROW_WIDTH, LaidArrays
 from optimiser.joints import LaidPiece, lay_out, run_arrays
 from optimiser.ordering import first_of
-from optimiser.plan import NotPlanned, PlannedPiece, Staging
+from optimiser.plan import NotPlanned, Staging
 from optimiser.planning import _cut as cut_pieces
 from optimiser.planning import piece_id
 from optimiser.project import Project
@@ -136,10 +137,14 @@ def flat_fractions(project: Project) -> dict[str, Fraction]:
     }
 
 
-def _fitted(piece: LaidPiece, widths: Mapping[str, int]) -> PlannedPiece:
+class _Fitted(NamedTuple):
     """As much of a planned piece as the waste account reads."""
+
+    length_mm: int
+    cut_width_start_mm: int
+    cut_width_end_mm: int
+
+
+def _fitted(piece: LaidPiece, widths: Mapping[str, int]) -> _Fitted:
     width = None if piece.tapered else widths[piece_id(piece)]
-    start, end = width or piece.width_start_mm, width or piece.width_end_mm
-    return PlannedPiece.model_construct(
-        from_mm=piece.from_mm, to_mm=piece.to_mm, cut_width_start_mm=start, cut_width_end_mm=end
-    )
+    return _Fitted(piece.length_mm, width or piece.width_start_mm, width or piece.width_end_mm)

@@ -3,15 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import Protocol
 
 from optimiser.cutting.problem import Layout, LeftOver
-from optimiser.plan import PlannedPiece, Waste
+from optimiser.plan import Waste
 from optimiser.project import Project
+
+
+class CutToWidth(Protocol):
+    """What the account asks of a piece: a `PlannedPiece` tells it."""
+
+    @property
+    def length_mm(self) -> int: ...
+    @property
+    def cut_width_start_mm(self) -> int: ...
+    @property
+    def cut_width_end_mm(self) -> int: ...
 
 
 def waste_of(
     project: Project,
-    pieces: Iterable[PlannedPiece],
+    pieces: Iterable[CutToWidth],
     layouts: Iterable[Layout],
     left_over: Iterable[LeftOver],
     stock_sizes: Mapping[str, tuple[int, int]],
