@@ -2,8 +2,8 @@
 
 Clients on loopback plan the small sample again and again, each waiting for its plan before it asks anew: at
 once (`POST /order-schedules`, planned by one or two processes of the server) and in the background
-(`POST /projects/{id}/plans`, watched until it is done, planned by one or two workers). Clients, server and
-workers share this machine's processors.
+(`POST /projects/{id}/plans`, watched until it is done, planned by one or two workers). Then plans are cancelled
+while they are made. Clients, server and workers share this machine's processors.
 """
 
 from __future__ import annotations
@@ -24,8 +24,9 @@ import httpx
 from rich.console import Console
 from rich.table import Table
 
+from tests.service.paused_worker import program
 from tests.service.postgresql import PostgreSQL
-from tests.service.running import ROOT, Server, start_workers, stop_all
+from tests.service.running import ROOT, Server, solvers_of, start_worker, start_workers, stop_all, wait_for
 
 
 @dataclass
@@ -114,6 +115,34 @@ def measure(database: str, way: Way, workers: int, clients: int, seconds: float)
     )
 
 
+def cancelling(database: str, times: int) -> list[float]:
+    """Seconds from asking for a plan's cancellation until the process of its solver is gone."""
+    postgresql = PostgreSQL() if database == "postgresql" else None
+    measured = []
+    with tempfile.TemporaryDirectory() as folder:
+        url = postgresql.url("cancelling") if postgresql else f"sqlite:///{folder}/load.sqlite"
+        server = Server(url, Path(folder) / "server.log", embedded_workers=0)
+        os.environ["PAUSED"] = str(Path(folder) / "paused")
+        worker = start_worker(url, Path(folder) / "worker.log", program("plan"))
+        try:
+            project = json.loads((ROOT / "sample_orders" / "small" / "small.json").read_text())
+            kept = server.client.post("/projects", json=project).headers["Location"]
+            for _ in range(times):
+                plan = server.client.post(f"{kept}/plans").headers["Location"]
+                wait_for(lambda: solvers_of(worker.process.pid) or None, 60, "the solver")
+                started = time.monotonic()
+                server.client.delete(plan)
+                while solvers_of(worker.process.pid):
+                    time.sleep(0.005)
+                measured.append(time.monotonic() - started)
+        finally:
+            worker.kill()
+            server.stop()
+            if postgresql:
+                postgresql.close()
+    return sorted(measured)
+
+
 def table_of(measured: list[Measured], title: str) -> Table:
     """The loads as a table."""
     table = Table(title=title)
@@ -140,8 +169,12 @@ def main(arguments: list[str] | None = None) -> int:
             print(measured[-1], file=sys.stderr, flush=True)
     title = f"{options.clients} clients planning the small sample on {options.database}, {os.cpu_count()} processors"
     Console(width=110).print(table_of(measured, title))
+    cancelled = cancelling(options.database, 10)
+    median, longest = cancelled[len(cancelled) // 2], cancelled[-1]
+    print(f"10 plans cancelled: their solvers were gone after {median:.2f} s, at most {longest:.2f} s")
     if options.results:
-        options.results.write_text(json.dumps([asdict(one) for one in measured], indent=1))
+        found = {"loads": [asdict(one) for one in measured], "cancel_seconds": cancelled}
+        options.results.write_text(json.dumps(found, indent=1))
     return 1 if any(one.errors for one in measured) else 0
 
 

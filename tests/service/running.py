@@ -137,3 +137,19 @@ def statuses_of(client: Any, location: str) -> list[str]:
     ]
     assert [number for number, _, _ in events] == list(range(1, len(events) + 1))
     return [data["status"] for _, kind, data in events if kind == "status"]
+
+
+def solvers_of(worker: int) -> list[int]:
+    """The limited processes of a worker: children of the process that it forks them from."""
+    found = []
+    for child in _children(worker):
+        found += _children(child)
+    return found
+
+
+def _children(process: int) -> list[int]:
+    try:
+        tasks = Path(f"/proc/{process}/task").iterdir()
+        return [int(child) for task in tasks for child in (task / "children").read_text().split()]
+    except FileNotFoundError:
+        return []

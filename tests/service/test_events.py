@@ -11,7 +11,7 @@ import pytest
 
 from tests.service.conftest import DATABASES, empty_database
 from tests.service.paused_worker import program
-from tests.service.running import Server, start_worker, wait_for, wait_for_plan
+from tests.service.running import Server, solvers_of, start_worker, wait_for, wait_for_plan
 
 
 @pytest.fixture(params=DATABASES)
@@ -73,10 +73,10 @@ def test_a_cancelled_plan_ends_its_solver_and_frees_its_worker(
     location = _plan(server.client, small_project)
     worker = start_worker(server.url, tmp_path / "w.log", program("plan", 3600), poll_seconds=0.05)  # type: ignore[attr-defined]
     wait_for(lambda: paused.exists() or None, 120, "the solver")
-    solvers = _solvers_of(worker.process.pid)
+    solvers = solvers_of(worker.process.pid)
     assert len(solvers) == 1
     assert server.client.delete(location).json()["status"] == "cancelled"
-    wait_for(lambda: not _solvers_of(worker.process.pid) or None, 120, "the end of the solver")
+    wait_for(lambda: not solvers_of(worker.process.pid) or None, 120, "the end of the solver")
     assert server.client.get(location).json()["status"] == "cancelled"
     # The worker is free for the next job, and the stream has told the end.
     assert '"cancelled"' in server.client.get(f"{location}/events").text
@@ -86,22 +86,6 @@ def test_a_cancelled_plan_ends_its_solver_and_frees_its_worker(
     assert wait_for_plan(server.client, _plan(server.client, small_project))["status"] == "done"
     assert server.client.get(location).json()["status"] == "cancelled"
     other.kill()
-
-
-def _solvers_of(worker: int) -> list[int]:
-    """The limited processes of a worker: children of the process that it forks them from."""
-    found = []
-    for child in _children(worker):
-        found += _children(child)
-    return found
-
-
-def _children(process: int) -> list[int]:
-    try:
-        tasks = Path(f"/proc/{process}/task").iterdir()
-        return [int(child) for task in tasks for child in (task / "children").read_text().split()]
-    except FileNotFoundError:
-        return []
 
 
 def test_a_server_that_stops_ends_its_streams_at_once(server: Server, small_project: dict[str, Any]) -> None:
