@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from optimiser.plan import NotPlanned, Plan, PlannedPiece
+from optimiser.plan import Plan, PlannedPiece
 from optimiser.project import Run
 from optimiser.writing.board_cuts import PlanIndex, board_cuts
 from optimiser.writing.elevation import Joint, RunView, gap_at, run_view
+from optimiser.writing.words import place_in_words
 
 STRIP_HEIGHT = 44
 _TALLEST = 28
@@ -91,7 +92,7 @@ class RunPage:
     level_place: int
     pieces: tuple[PieceRow, ...]
     joints: tuple[Joint, ...]
-    not_planned: tuple[NotPlanned, ...]
+    not_planned: tuple[str, ...]  # in words
     gap_min_mm: int
     gap_max_mm: int
     view: RunView
@@ -202,7 +203,7 @@ def run_page(index: PlanIndex, place: int) -> RunPage:
             for piece in pieces
         ),
         view.joints,
-        tuple(index.not_planned_of_run.get(run.run, ())),
+        tuple(place_in_words(place) for place in index.not_planned_of_run.get(run.run, ())),
         min(gaps),
         max(gaps),
         view,

@@ -19,7 +19,6 @@ from api.pages.charts import mode_bars, waste_bar
 from api.pages.schedules import sheet_of, sheet_page
 from api.pages.sign_in import OWN_FORM, Planner, Reader, TheService
 from api.pages.studies_view import gap_options, simulated
-from api.planner import STEPS
 from api.plans.schemas import summary_of as plan_summary
 from api.problem_details import Problem
 from api.service import Service
@@ -62,8 +61,6 @@ def options_page(plan_id: str, request: Request, service: TheService, caller: Re
         gaps=gap_options(comparison.result) if comparison and comparison.result else None,
         allowance=allowance,
         simulated=simulated(allowance.result) if allowance and allowance.result else None,
-        can_compare="comparison" in STEPS,
-        can_simulate="allowance" in STEPS,
         suggested=(max(5, middle - 20) // 5 * 5, (middle + 20) // 5 * 5),
         gap_range=(min(gaps), max(gaps)),
         nominal=any(gap.basis == "nominal" for gap in sheet.plan.project.gaps),

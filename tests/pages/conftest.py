@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import httpx
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from tests.ensure_browser import WHAT_TO_DO, browser
@@ -24,10 +26,9 @@ SWITCHES = [
 ]
 
 
-@pytest.fixture(scope="session")
-def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The address of a running service with one embedded worker."""
-    folder: Path = tmp_path_factory.mktemp("site")
+@contextmanager
+def served(folder: Path) -> Iterator[str]:
+    """The address of a running service with one embedded worker; its database and log are in `folder`."""
     port = free_port()
     program = f"from api.serving import serve; serve(port={port})"
     env = environment(f"sqlite:///{folder}/site.sqlite", poll_seconds=0.1, rate_per_minute=0)
@@ -40,9 +41,17 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         except httpx.TransportError:
             return None
 
-    wait_for(ready, 60, "the service and its worker")
-    yield address
-    service.stop()
+    try:
+        wait_for(ready, 60, "the service and its worker")
+        yield address
+    finally:
+        service.stop()
+
+
+@pytest.fixture(scope="session")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    with served(tmp_path_factory.mktemp("site")) as address:
+        yield address
 
 
 @pytest.fixture(scope="session")
@@ -84,6 +93,19 @@ def upload(page: Page, *files: Path) -> None:
 def planned(page: Page) -> None:
     """Waits until the plan that is being made is shown as an order."""
     page.get_by_role("heading", name="Order", exact=True, level=1).wait_for()
+
+
+def no_grave_finding(page: Page) -> None:
+    """axe-core finds nothing serious or critical; each page has one h1, a main landmark and a language."""
+    found = Axe().run(page).response["violations"]
+    grave = [
+        (finding["id"], finding["impact"], [node["html"][:120] for node in finding["nodes"][:3]])
+        for finding in found
+        if finding["impact"] in ("serious", "critical")
+    ]
+    assert grave == [], page.url
+    assert page.locator("h1").count() == 1
+    assert page.get_by_role("main").count() == 1
 
 
 def plan_of(site: str, sample: str) -> str:

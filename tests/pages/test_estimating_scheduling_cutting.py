@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+import httpx
 import pytest
 from playwright.sync_api import Page, expect
 
@@ -42,7 +43,22 @@ def test_the_estimator_sees_where_the_board_goes_and_what_a_staging_costs(screen
     expect(modes.get_by_role("link", name="level")).to_be_visible()
 
 
-def test_the_scheduler_sees_the_next_order_date_and_what_stands_on_site(screen: Page, tower: str) -> None:
+def test_the_estimator_simulates_what_is_not_measured_yet(screen: Page, small: str) -> None:
+    screen.goto(f"{small}/options")
+    screen.get_by_label("Draw the tolerances").fill("40")
+    screen.get_by_role("button", name="Simulate").click()
+    table = screen.get_by_role("region", name="Quantities at the service level")
+    expect(table).to_be_visible()
+    board = table.get_by_role("row", name=re.compile("^B-120"))
+    planned, median, order = (int(board.locator("td").nth(place).inner_text()) for place in range(3))
+    assert median <= order
+    assert order >= planned * 0.8
+    assert "short in" in board.inner_text()
+
+
+def test_the_scheduler_sees_the_next_order_date_and_what_stands_on_site(
+    screen: Page, site: str, tower: str
+) -> None:
     screen.goto(tower)
     first = screen.locator("tr.next, tr.late").first
     order_by = first.locator("td").first.inner_text()
@@ -54,9 +70,12 @@ def test_the_scheduler_sees_the_next_order_date_and_what_stands_on_site(screen: 
     expect(screen.locator(".figures .first")).to_contain_text(date[0])
     line = screen.get_by_role("img", name="Time line of the deliveries")
     expect(line).to_be_visible()
-    site = screen.get_by_role("region", name="What arrives, what is cut, what stands on site")
-    assert site.locator("tbody tr").count() == 14
-    last = site.locator("tbody tr").last.locator("td")
+    expect(screen.get_by_role("img", name="Boards by delivery")).to_be_visible()
+    calendar = httpx.get(site + tower + "/deliveries.ics").raise_for_status().text
+    assert calendar.count("SUMMARY:") >= 14
+    table = screen.get_by_role("region", name="What arrives, what is cut, what stands on site")
+    assert table.locator("tbody tr").count() == 14
+    last = table.locator("tbody tr").last.locator("td")
     assert last.nth(5).inner_text() == "0"  # no piece waits for a level after the last
 
 
@@ -77,14 +96,14 @@ def test_the_crew_finds_its_level_its_run_and_its_cuts(screen: Page, tower: str)
     piece = row.locator("th").get_attribute("id") or ""
     row.get_by_role("link").click()
     expect(screen.get_by_role("heading", level=1)).to_contain_text("Layout")
-    expect(screen.locator(".drawing svg")).to_contain_text(piece)
+    expect(screen.locator(".wide-drawing svg")).to_contain_text(piece)
 
 
 def test_boards_are_drawn_by_level_a_dozen_at_a_time(screen: Page, tower: str) -> None:
     screen.goto(f"{tower}/boards?level=1")
-    assert screen.locator(".layouts svg").count() == 12
+    assert screen.locator(".layouts .wide-drawing svg").count() == 12
     screen.get_by_role("navigation", name="Parts").get_by_role("link", name="2").click()
-    assert 0 < screen.locator(".layouts svg").count() <= 12
+    assert 0 < screen.locator(".layouts .wide-drawing svg").count() <= 12
     screen.get_by_role("navigation", name="Boards by level").get_by_role(
         "link", name=re.compile("L02")
     ).click()

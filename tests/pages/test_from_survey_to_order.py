@@ -10,7 +10,7 @@ import httpx
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.pages.conftest import SAMPLES, planned, upload
+from tests.pages.conftest import SAMPLES, no_grave_finding, planned, upload
 
 pytestmark = pytest.mark.browser
 SMALL = SAMPLES / "small" / "small.xlsx"
@@ -77,8 +77,50 @@ def test_a_plan_is_watched_and_cancelled(screen: Page) -> None:
     upload(screen, SAMPLES / "tower" / "tower.xlsx")
     expect(screen.get_by_role("heading", name="The order is being planned")).to_be_visible()
     expect(screen.get_by_text("At work.")).to_be_visible()
+    expect(screen.locator("[aria-current=step]")).to_have_text("joints, cutting, brackets, order")
     screen.get_by_role("button", name="Cancel this plan").click()
     expect(screen.get_by_role("heading", name="This plan was cancelled")).to_be_visible()
+
+
+def test_the_making_of_a_plan_is_told_to_screen_readers_too(screen: Page) -> None:
+    screen.route("**/events", lambda route: route.abort())  # so that the page stays as it is
+    screen.goto("/")
+    upload(screen, SMALL)
+    expect(screen.get_by_role("status")).to_be_visible()
+    expect(screen.get_by_role("progressbar", name="How near the plan is to that bound")).to_be_visible()
+    no_grave_finding(screen)
+
+
+def test_a_survey_that_cannot_be_planned_at_all_says_why_and_where(screen: Page, tmp_path: Path) -> None:
+    survey = json.loads((SAMPLES / "small" / "small.json").read_text())
+    for gap in survey["gaps"]:
+        gap["gap_mm"] = 900
+    survey["project"]["name"] = "Yard <b>9</b> </svg><script>document.title='taken'</script>"
+    (tmp_path / "wide.json").write_text(json.dumps(survey))
+    screen.goto("/")
+    upload(screen, tmp_path / "wide.json")
+    expect(screen.get_by_role("heading", name="No plan could be made")).to_be_visible()
+    expect(screen.locator(".notes")).to_contain_text("the gap goes up to 900 mm, outside the tested range")
+    expect(screen.get_by_role("heading", level=1)).to_have_text(survey["project"]["name"])
+    assert screen.title() != "taken"
+
+
+def test_places_that_are_not_planned_stand_on_the_first_screen_of_the_order(
+    screen: Page, tmp_path: Path
+) -> None:
+    survey = json.loads((SAMPLES / "small" / "small.json").read_text())
+    survey["gaps"][0]["gap_mm"] = 700
+    (tmp_path / "part.json").write_text(json.dumps(survey))
+    screen.goto("/")
+    upload(screen, tmp_path / "part.json")
+    planned(screen)
+    link = screen.get_by_role("link", name="where, why, and the mend")
+    place = link.bounding_box()
+    assert place is not None
+    assert place["y"] < 400
+    link.click()
+    expect(screen.locator("#not-planned li").first).to_contain_text("outside the tested range")
+    expect(screen.get_by_role("link", name=re.compile("Level L1:.*not planned"))).to_be_visible()
 
 
 def test_faults_are_shown_on_their_cells_and_the_mended_workbook_is_planned(screen: Page) -> None:

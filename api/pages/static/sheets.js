@@ -90,3 +90,10 @@ for (const making of document.querySelectorAll("[data-events]")) {
   });
   window.addEventListener("pagehide", () => source.close());
 }
+
+// On a narrow screen the row of sheets scrolls: the one that is shown is brought into view.
+const shownSheet = document.querySelector(".tabs [aria-current]");
+if (shownSheet) {
+  const row = shownSheet.closest("ul");
+  row.scrollLeft = shownSheet.offsetLeft - row.offsetLeft - 40;
+}
