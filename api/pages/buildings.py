@@ -11,6 +11,7 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
 from api.accounts.access import Caller
+from api.changes import changes_of_project
 from api.idempotency import digest
 from api.jobs.repository import jobs_of_project
 from api.jobs.requests import request_job
@@ -193,12 +194,14 @@ def building_page(building_id: str, request: Request, service: TheService, calle
             summary_of(job)
             for job in jobs_of_project(connection, caller.company_id, building_id, "plan", 50, None)
         ]
+        log = changes_of_project(connection, caller.company_id, building_id, 200, 0)
     return page(
         request,
         "building.html",
         caller=caller,
         building=row,
         plans=plans,
+        log=log[::-1],
         once=uuid.uuid4().hex,
         most_megabytes=service.settings.body_megabytes,
     )

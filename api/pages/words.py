@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from decimal import Decimal
 
 STAGING = {
     "whole": "whole: an offcut may serve any later delivery",
@@ -40,8 +41,7 @@ def number(value: int) -> str:
 
 def grouped(amount: str) -> str:
     """Decimal text with its thousands apart: '17737.90' -> '17,737.90'."""
-    whole, _, part = amount.partition(".")
-    return f"{int(whole):,}.{part}" if part else f"{int(whole):,}"
+    return f"{Decimal(amount):,}"
 
 
 def metres(length_mm: int) -> str:

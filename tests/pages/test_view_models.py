@@ -230,6 +230,8 @@ def test_numbers_dates_and_lengths_are_said_as_people_write_them() -> None:
     assert words.day(None) == "date open"
     assert words.metres(41850) == "41.85 m"
     assert words.grouped("17737.90") == "17,737.90"
+    assert words.grouped("-0.50") == "-0.50"
+    assert words.grouped("-1424.00") == "-1,424.00"
     assert words.count(1, "delivery", "deliveries") == "1 delivery"
     assert words.count(1200, "board") == "1,200 boards"
     assert words.days_from(date(2027, 2, 8), date(2027, 2, 6)) == "2 days ago"
