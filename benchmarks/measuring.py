@@ -14,11 +14,11 @@ from typing import Any
 from benchmarks.registry import Case, Group
 from optimiser.checking import broken_rules_of_result
 from optimiser.cutting.problem import CuttingProblem, CuttingResult
-from optimiser.cutting.solve import solve
+from optimiser.cutting.solve import Progress, solve
 
 LAUNCHER = Path(__file__).with_name("launcher.py")
 COMMAND = Path(sys.executable).with_name("barrier-orders")
-CLOCK_KEYS = {"solve_seconds"}
+CLOCK_KEYS = {"solve_seconds", "first_answer"}
 
 
 class CommandFailedError(RuntimeError):
@@ -44,6 +44,8 @@ class Measurement:
     broken_rules: tuple[str, ...]
     first_answer_boards: int | None = None
     first_answer_seconds: float | None = None
+    short_run_boards: int | None = None
+    short_run_seconds: float | None = None
     command_boards: int | None = None
     command_seconds: float | None = None
     command_solve_seconds: float | None = None
@@ -77,17 +79,16 @@ def measure(case: Case, group: Group, *, through_command: bool) -> Measurement:
     Raises CommandFailedError when the command line does not answer with a result.
     """
     problem = case.generate()
-    first_boards = first_seconds = None
-    if group.first_answer_limit is not None:
-        first, first_seconds = _solved(problem, group.first_answer_limit)
-        first_boards = first.boards
-        first_seconds = max(first_seconds, first.solve_seconds)
+    broken: list[str] = []
+    short_boards = short_seconds = None
+    if group.short_limit is not None:
+        short, short_seconds, _ = _solved(problem, group.short_limit)
+        short_boards = short.boards
+        broken += broken_rules_of_result(short, problem)
     cpu_before = process_time()
-    result, seconds = _solved(problem, group.time_limit)
+    result, seconds, first = _solved(problem, group.time_limit)
     cpu_seconds = process_time() - cpu_before
-    broken = list(broken_rules_of_result(result, problem))
-    if group.first_answer_limit is not None:
-        broken += broken_rules_of_result(first, problem)
+    broken += broken_rules_of_result(result, problem)
     command = run_command(problem, group.time_limit) if through_command else None
     return Measurement(
         case=case.name,
@@ -100,9 +101,11 @@ def measure(case: Case, group: Group, *, through_command: bool) -> Measurement:
         solve_seconds=result.solve_seconds,
         outside_seconds=seconds,
         cpu_seconds=cpu_seconds,
-        broken_rules=tuple(str(rule) for rule in broken),
-        first_answer_boards=first_boards,
-        first_answer_seconds=first_seconds,
+        broken_rules=tuple(broken),
+        first_answer_boards=first[0] if first else None,
+        first_answer_seconds=first[1] if first else None,
+        short_run_boards=short_boards,
+        short_run_seconds=short_seconds,
         command_boards=command.result.boards if command else None,
         command_seconds=command.seconds if command else None,
         command_solve_seconds=command.result.solve_seconds if command else None,
@@ -111,10 +114,19 @@ def measure(case: Case, group: Group, *, through_command: bool) -> Measurement:
     )
 
 
-def _solved(problem: CuttingProblem, time_limit: float) -> tuple[CuttingResult, float]:
+def _solved(
+    problem: CuttingProblem, time_limit: float
+) -> tuple[CuttingResult, float, tuple[int, float] | None]:
+    """The result, the seconds of the whole call, and boards and seconds of the first answer that was told."""
+    told: list[tuple[int, float]] = []
     started = perf_counter()
-    result = solve(problem, time_limit=time_limit, seed=0)
-    return result, perf_counter() - started
+
+    def note(state: Progress) -> None:
+        if not told:
+            told.append((state.best, perf_counter() - started))
+
+    result = solve(problem, time_limit=time_limit, seed=0, progress=note)
+    return result, perf_counter() - started, told[0] if told else None
 
 
 def _plan_of(result: CuttingResult) -> dict[str, Any]:

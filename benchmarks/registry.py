@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
+from typing import Literal
 
 from benchmarks.instances.cutgen import CLASSES, cutgen
 from benchmarks.instances.facade import facade
@@ -35,7 +36,7 @@ class Case:
 
 @dataclass(frozen=True)
 class Group:
-    """Cases of a kind. `time_limit` is what the solver is given, in seconds; `first_answer_limit` asks for
+    """Cases of a kind. `time_limit` is what the solver is given, in seconds; `short_limit` asks for
     a second run that short. The first `rival_cases` cases go to the `rivals`, each for `rival_time_limit`
     seconds; the first `command_cases` also through the command line in a process of its own."""
 
@@ -43,7 +44,7 @@ class Group:
     title: str
     cases: tuple[Case, ...]
     time_limit: float
-    first_answer_limit: float | None = None
+    short_limit: float | None = None
     rivals: tuple[str, ...] = ()
     rival_cases: int = 3
     rival_time_limit: float = 30.0
@@ -54,8 +55,9 @@ class Group:
 class Target:
     """At least `needed` of a group's cases: no more than `boards_above_bound` boards, or
     `share_above_bound` of the bound, above the proved bound (or the known optimum, when
-    `at_known_optimum`), within `seconds` by the solver's own clock and by one outside. `first_answer`
-    judges the short run instead; `megabytes` is the peak of the whole process."""
+    `at_known_optimum`), within `seconds` by the solver's own clock and by one outside. `answer`
+    says which is judged: the plan, the first answer that the solver tells of, or the short run's plan;
+    `megabytes` is the peak of the whole process."""
 
     group: str
     statement: str
@@ -64,7 +66,7 @@ class Target:
     boards_above_bound: int | None = 0
     share_above_bound: float | None = None
     at_known_optimum: bool = False
-    first_answer: bool = False
+    answer: Literal["plan", "first", "short run"] = "plan"
     megabytes: int | None = None
 
 
@@ -121,9 +123,7 @@ LISTED_N40 = tuple(f"cl01_040_{number:02d}" for number in range(1, 6))
 GROUPS = (
     _facade_group("S", SEEDS, time_limit=1.0, rivals=RIVALS_OF_FACADES),
     _facade_group("M", SEEDS, time_limit=1.0, rivals=RIVALS_OF_FACADES),
-    _facade_group(
-        "XL", SEEDS, time_limit=0.95, first_answer_limit=0.019, rivals=RIVALS_OF_FACADES, rival_cases=1
-    ),
+    _facade_group("XL", SEEDS, time_limit=0.95, short_limit=0.02, rivals=RIVALS_OF_FACADES, rival_cases=1),
     _facade_group("XXL", SEEDS[:3], time_limit=9.5, rivals=("fixed width", "level by level"), rival_cases=1),
     *(_triplet_group(count) for count in (60, 120, 249, 501)),
     *(_uniform_group(count) for count in (120, 250, 500, 1000)),
@@ -157,7 +157,15 @@ TARGETS = (
         20,
         boards_above_bound=None,
         share_above_bound=0.02,
-        first_answer=True,
+        answer="first",
+    ),
+    Target(
+        "facade-XL",
+        "a time limit of 20 ms honoured within 10 %",
+        0.022,
+        20,
+        boards_above_bound=None,
+        answer="short run",
     ),
     Target("facade-XL", "at most 1 board above the proved bound in 1 s", 1.0, 20, boards_above_bound=1),
     Target(

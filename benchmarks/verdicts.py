@@ -74,11 +74,15 @@ def _reaches(target: Target, one: Measurement) -> bool:
 
 
 def _answer(target: Target, one: Measurement) -> tuple[int, float]:
-    if not target.first_answer:
-        return one.boards, one.seconds
-    if one.first_answer_boards is None or one.first_answer_seconds is None:
-        raise ValueError(f"{one.case} was measured without a first answer")
-    return one.first_answer_boards, one.first_answer_seconds
+    answers: dict[str, tuple[int | None, float | None]] = {
+        "plan": (one.boards, one.seconds),
+        "first": (one.first_answer_boards, one.first_answer_seconds),
+        "short run": (one.short_run_boards, one.short_run_seconds),
+    }
+    boards, seconds = answers[target.answer]
+    if boards is None or seconds is None:
+        raise ValueError(f"{one.case} was measured without the answer '{target.answer}'")
+    return boards, seconds
 
 
 def _numbers(target: Target, measurements: list[Measurement]) -> str:
@@ -92,7 +96,7 @@ def _numbers(target: Target, measurements: list[Measurement]) -> str:
         f"seconds median {median(seconds):.3f}, most {max(seconds):.3f};"
         f" boards above the bound: most {max(above)} ({share:.2%})"
     )
-    if not target.first_answer:
+    if target.answer == "plan":
         cpu = [one.cpu_seconds for one in measurements]
         text += f"; CPU seconds median {median(cpu):.3f}, most {max(cpu):.3f}"
     megabytes = [one.command_megabytes for one in measurements if one.command_megabytes is not None]
