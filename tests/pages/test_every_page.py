@@ -46,7 +46,7 @@ def test_a_sheet_is_accessible_and_fits_a_telephone(
     expect(screen.get_by_role("heading", name="Cautions")).to_be_visible()
     screen.set_viewport_size({"width": 360, "height": 740})
     no_sideways_scrolling(screen)
-    if sheet in ("", "/options"):  # the sheets whose layout changes most
+    if sample == "small" and sheet in ("", "/options"):  # the sheets whose layout changes most
         no_grave_finding(screen)
 
 
