@@ -29,7 +29,7 @@ def run_worker(settings: Settings, parent: int | None = None) -> None:
 
     signal.signal(signal.SIGTERM, on_signal)
     signal.signal(signal.SIGINT, on_signal)
-    storage = Storage(settings.database_url)
+    storage = Storage(settings.database_url, flushed=False)
     storage.upgrade()
     threading.Thread(target=start_forking, name="forking", daemon=True).start()
     name = own_name()
@@ -47,6 +47,8 @@ def run_worker(settings: Settings, parent: int | None = None) -> None:
         "log_level": "WARNING",
         "enable_otlp": False,
     }
+    if storage.embedded:
+        config["system_database_engine"] = storage.engine
     DBOS(config=config)
     DBOS.launch()
     heart.start_sweeping()

@@ -20,14 +20,18 @@ _MIGRATION_LOCK = 7_238_116_301  # any number that nothing else in the database 
 
 
 class Storage:
-    """A database and its transactions."""
+    """A database and its transactions.
 
-    def __init__(self, url: str, *, pool_size: int = 20) -> None:
+    On SQLite, `flushed` says whether every transaction is on the disk before it is answered for. Workers leave
+    that to the next one that is: after a power cut a job is made again, but nothing that was answered is lost.
+    """
+
+    def __init__(self, url: str, *, pool_size: int = 20, flushed: bool = True) -> None:
         self.url = url
         self.embedded = url.startswith("sqlite")
         if self.embedded:
             self.engine = sa.create_engine(url, connect_args={"isolation_level": "IMMEDIATE", "timeout": 30})
-            sa.event.listen(self.engine, "connect", _set_up_sqlite)
+            sa.event.listen(self.engine, "connect", _set_up_flushed if flushed else _set_up_unflushed)
         else:
             self.engine = sa.create_engine(
                 url,
@@ -67,8 +71,17 @@ class Storage:
         self.engine.dispose()
 
 
-def _set_up_sqlite(connection: Any, _: Any) -> None:
+def _set_up_sqlite(connection: Any, synchronous: str) -> None:
     cursor = connection.cursor()
-    for pragma in ("journal_mode=WAL", "synchronous=NORMAL", "foreign_keys=ON", "busy_timeout=30000"):
+    pragmas = ("journal_mode=WAL", f"synchronous={synchronous}", "foreign_keys=ON", "busy_timeout=30000")
+    for pragma in pragmas:
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
+
+
+def _set_up_flushed(connection: Any, _: Any) -> None:
+    _set_up_sqlite(connection, "FULL")
+
+
+def _set_up_unflushed(connection: Any, _: Any) -> None:
+    _set_up_sqlite(connection, "NORMAL")
