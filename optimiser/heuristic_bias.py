@@ -115,5 +115,5 @@ def _bound(board: Product, pieces: LaidArrays, cutting: QuickCutting) -> int:
     demand = prepare(problem)
     start = complete(demand, [])
     generation = ColumnGeneration(demand, start)
-    generation.run(start.cost, lambda: False)
+    generation.run(lambda: start.cost, lambda: False)
     return generation.lower_bound

@@ -24,6 +24,7 @@ SHARES_OF_A_LEVEL = (0.6, 0.3)  # of the boards that a level could fill alone, s
 LEAST_STRIP_WORTH = 0.97  # of its share of a board: worse strips are better formed of several levels' pieces
 STRIP_WASTE = 300  # thousandths: how much a strip of one stage may waste before its pieces stay apart
 PRICING_ROUNDS = 2
+MOST_PIECES = 10_000  # beyond this another solve of the linear program takes seconds
 
 
 def level_by_level(generation: ColumnGeneration, best: ColumnPlan) -> Iterator[ColumnPlan]:
@@ -38,6 +39,8 @@ def level_by_level(generation: ColumnGeneration, best: ColumnPlan) -> Iterator[C
     apart = [heuristic_for(demand, needed) for needed in _needed_by_stage(demand)]
     if sum(plan.cost for plan in apart) <= best.cost:
         yield _added(apart)
+    if demand.pieces > MOST_PIECES:
+        return
     proof, price = generation.proof, demand.sources[0].price
     boards = best.cost // price
     room = max(0.02, boards - float(generation.bound) / price)

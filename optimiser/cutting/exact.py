@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from time import perf_counter
 
 from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.demand import Demand
@@ -55,10 +56,12 @@ def _bins(demand: Demand, cost: int) -> list[_Bin]:
     return bins
 
 
-def fits_within(demand: Demand, cost: int, effort: float) -> Answer:
-    """Whether all pieces can be cut for `cost` or less, by CP-SAT within `effort` deterministic seconds."""
+def fits_within(demand: Demand, cost: int, effort: float, seconds: float | None = None) -> Answer:
+    """Whether all pieces can be cut for `cost` or less, by CP-SAT within `effort` deterministic seconds
+    (and `seconds` of the clock, where a time limit is set)."""
     from ortools.sat.python import cp_model  # late: its import takes longer than most solves
 
+    started = perf_counter()
     kerf = demand.sources[0].kerf
     pieces = [t for t, kind in enumerate(demand.types) for _ in range(kind.demand)]
     pieces.sort(key=lambda t: (-demand.types[t].width_min, -demand.types[t].length, t))
@@ -136,6 +139,8 @@ def fits_within(demand: Demand, cost: int, effort: float) -> Answer:
         solver.parameters.linearization_level = linear
         solver.parameters.search_branching = branching
         solver.parameters.max_deterministic_time = effort * share
+        if seconds is not None:
+            solver.parameters.max_time_in_seconds = max(0.01, seconds - (perf_counter() - started))
         status = solver.solve(model)
         if status != cp_model.UNKNOWN:
             break

@@ -14,6 +14,7 @@ from optimiser.cutting.kernels import Values
 from optimiser.cutting.master import Master, StripColumn
 from optimiser.cutting.pricing import Priced, area_values, piece_values, price, slot_duals
 
+MORE_THAN_ANY_COST = 1 << 62
 NEARLY = 1e-6  # the linear solver's tolerance
 
 
@@ -53,7 +54,12 @@ class ColumnGeneration:
         return self.lifted(self.bound)
 
     def lifted(self, value: Fraction | float) -> int:
-        """The least cost of whole boards not below a fractional value (a float within the solver's tolerance)."""
+        """The least cost of whole boards not below a fractional value (a float within the solver's tolerance).
+
+        An infinite value, of a program without solution or cut short, lifts to more than any cost.
+        """
+        if value == float("inf"):
+            return MORE_THAN_ANY_COST
         whole = ceil(value) if isinstance(value, Fraction) else ceil(value - NEARLY)
         return whole if self.attainable is None else self.attainable.least(whole)
 
@@ -86,19 +92,28 @@ class ColumnGeneration:
             self.bound = priced.bound
             self.proof = Proof(types, solo, priced.board_worth)
 
-    def run(self, good_enough: int, out_of_time: Callable[[], bool]) -> float:
-        """Generates until no column improves, the bound's ceiling reaches `good_enough`, or time is out.
+    def run(
+        self,
+        good_enough: Callable[[], int],
+        out_of_time: Callable[[], bool],
+        solved: Callable[[int], None] = lambda number: None,
+    ) -> float:
+        """Generates until no column improves, the bound reaches the cost `good_enough`, or time is out.
 
-        Returns the master's last value.
+        `solved` is told the number of each solve of the master, while its solution is at hand. Returns the
+        master's last value.
         """
         value = float("inf")
-        while self.lower_bound < good_enough and not out_of_time():
-            solved = self.master.solve()
-            if solved == float("inf"):
+        number = 0
+        while self.lower_bound < good_enough() and not out_of_time():
+            latest = self.master.solve()
+            if latest == float("inf"):
                 break  # out of time: duals of an unfinished solve are not worth pricing
-            value = solved
+            value = latest
+            number += 1
+            solved(number)
             new = self.add_columns()
-            if self.lower_bound >= good_enough or float(self.bound) >= value - 1e-6 * max(1.0, value):
+            if self.lower_bound >= good_enough() or float(self.bound) >= value - 1e-6 * max(1.0, value):
                 self.converged = True
                 break
             if new == 0:

@@ -12,14 +12,28 @@ import numpy as np
 from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.exact import applies, fits_within
 from optimiser.cutting.generation import NEARLY, ColumnGeneration
+from optimiser.cutting.heuristic import TOLERANCES
 from optimiser.cutting.master import CascadeColumn, Floats
 from optimiser.cutting.quiet_highs import QuietHighs
 
 MOST_COLUMNS = 60_000  # beyond this the master is no longer extended while diving
 MOST_DIVING_ROWS = 60_000  # steps x rows of one dive, so that its time is bounded
+FEW_BOARDS = 60  # up to so many the integer program over all columns is worth its time
 PATIENT_ROWS = 400  # larger masters are searched twice, smaller ones until all ways are tried
-MOST_INTEGER_COLUMNS = 1_500
-MOST_NODE_COLUMNS = 300_000  # nodes x columns of an integer program, so that its time is bounded
+MOST_INTEGER_COLUMNS = 1_000
+MOST_NODE_COLUMNS = 60_000  # nodes x columns of an integer program, so that its time is bounded
+
+
+def rounded(generation: ColumnGeneration) -> ColumnPlan:
+    """The master's last solution rounded down and completed by the heuristic, in one way: quick."""
+    columns = generation.master.columns
+    whole = np.floor(generation.master.values() + NEARLY)
+    chosen = [
+        (columns[k], int(whole[k]))
+        for k in np.flatnonzero(whole).tolist()
+        if not isinstance(columns[k], CascadeColumn)
+    ]
+    return complete(generation.demand, chosen, TOLERANCES[:1])
 
 
 class Search:
@@ -127,8 +141,9 @@ class Search:
     def ask_exactly(self, most_pieces: int, effort: float) -> None:
         """Asks the exact model for a plan of less cost, again while it finds one."""
         demand = self.generation.demand
+        seconds_left = self.master.seconds_left
         while not self.finished and applies(demand, self.best.cost - 1, most_pieces):
-            answer = fits_within(demand, self.best.cost - 1, effort)
+            answer = fits_within(demand, self.best.cost - 1, effort, seconds_left() if seconds_left else None)
             if answer.plan is not None:
                 self.offer(answer.plan)
             elif answer.fits is False:
@@ -173,17 +188,18 @@ def close_the_gap(
     plans: list[Callable[[], None]] = [
         lambda: search.dive(0.3, random, 12 * price, 200, steps),
         lambda: search.ask_exactly(40, 2.0),
-        lambda: search.dive(0.1, random, 25 * price, 1000, steps),
+        lambda: search.dive(0.1, random, 25 * price, 500, steps),
     ]
     if generation.master.rows <= PATIENT_ROWS:
         plans += [
-            lambda: search.dive(0.0, random, 25 * price, 1000, steps),
-            lambda: search.dive(0.05, random, 30 * price, 3000, steps),
-            lambda: search.dive(0.0, random, 30 * price, 3000, steps),
-            lambda: search.dive(0.1, random, 35 * price, 5000, steps),
-            lambda: search.offer(restricted_program(generation, search.best, 5000)),
+            lambda: search.dive(0.0, random, 25 * price, 500, steps),
+            lambda: search.dive(0.05, random, 30 * price, 800, steps),
+            lambda: search.dive(0.0, random, 30 * price, 800, steps),
+            lambda: search.dive(0.1, random, 35 * price, 1500, steps),
             lambda: search.ask_exactly(60, 6.0),
         ]
+        if best.cost <= FEW_BOARDS * price:
+            plans.append(lambda: search.offer(restricted_program(generation, search.best, 1500)))
     for plan in plans:
         if search.finished:
             break
@@ -241,7 +257,7 @@ def restricted_program(generation: ColumnGeneration, best: ColumnPlan, nodes: in
     )
     integer = np.full(count, int(highspy.HighsVarType.kInteger), np.uint8)
     model.changeColsIntegrality(count, np.arange(count, dtype=np.int32), integer)
-    model.run()
+    model.run_or_raise()
     if model.getInfo().primal_solution_status != 2:
         return best
     values = model.getSolution().col_value

@@ -169,7 +169,7 @@ class Master:
         if self.seconds_left is not None:
             limit = max(0.0, self.seconds_left()) + self.solver.getRunTime()  # HiGHS counts over all its runs
             self.solver.setOptionValue("time_limit", limit)
-        self.solver.run()
+        self.solver.run_or_raise()
         if self.solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             return float("inf")
         return float(self.solver.getInfo().objective_function_value)

@@ -13,6 +13,15 @@ class QuietHighs(highspy.Highs):
         for option, value in (("threads", 1), ("parallel", "off"), ("random_seed", 0)):
             self.setOptionValue(option, value)
 
+    def run_or_raise(self) -> None:
+        """Solves the model. HiGHS keeps one pool of threads a process: where somebody else's model made a larger
+        one, it is made anew. Raises RuntimeError when the solver fails all the same."""
+        if self.run() != highspy.HighsStatus.kError:
+            return
+        highspy.Highs.resetGlobalScheduler(True)
+        if self.run() == highspy.HighsStatus.kError:
+            raise RuntimeError("the linear solver failed")
+
     def enableCallbacks(self) -> None:  # noqa: N802 (the library's name)
         """Called by the library's constructor, where it would print its banner; no callback is used here."""
         self.setOptionValue("output_flag", False)

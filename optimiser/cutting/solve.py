@@ -19,10 +19,12 @@ from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.demand import Demand, prepare
 from optimiser.cutting.generation import ColumnGeneration
 from optimiser.cutting.heuristic import TOLERANCES
-from optimiser.cutting.integer import close_the_gap
+from optimiser.cutting.integer import close_the_gap, rounded
 from optimiser.cutting.problem import CuttingProblem, CuttingResult, FirstAnswer, Layout, LeftOver
 from optimiser.cutting.realise import carried, realise
 
+ROUND_EVERY = 4  # solves of the master while columns are generated
+SHARE_FOR_COLUMNS = 0.7  # of a time limit; the rest is for whole boards
 SECONDS_TO_REALISE_A_PIECE = 4e-5  # naming the pieces of a plan, measured on two cores
 
 
@@ -52,6 +54,10 @@ class Clock:
         """Seconds until the limit, as a function; None without a limit."""
         limit = self.limit
         return None if limit is None else lambda: limit - self.seconds
+
+    def nearly_out(self) -> bool:
+        """Whether so much of the limit is used that rounding should begin."""
+        return self.limit is not None and self.seconds >= SHARE_FOR_COLUMNS * self.limit
 
     def out(self) -> bool:
         """Whether the time limit is reached."""
@@ -145,7 +151,18 @@ def best_plan(
         best = min(best, complete(demand, [], TOLERANCES[1:]), key=lambda plan: plan.cost)
     generation = ColumnGeneration(demand, best, clock.left, attainable)
     told(best, generation.lower_bound)
-    generation.run(best.cost, clock.out)
+
+    def round_sometimes(number: int) -> None:
+        nonlocal best
+        if number % ROUND_EVERY == 0:
+            plan = rounded(generation)
+            if plan.cost < best.cost:
+                best = plan
+                told(best, generation.lower_bound)
+
+    value = generation.run(lambda: best.cost, clock.nearly_out, round_sometimes)
+    if value < float("inf") and generation.lower_bound < best.cost:
+        round_sometimes(0)
     bound = generation.lower_bound
     told(best, bound)
     if bound < best.cost and not clock.out():
@@ -205,7 +222,7 @@ def fewest_boards(problem: CuttingProblem, clock: Clock) -> int:
     demand = prepare(counted)
     start = complete(demand, [])
     generation = ColumnGeneration(demand, start, clock.left)
-    generation.run(start.cost, clock.out)
+    generation.run(lambda: start.cost, clock.out)
     return generation.lower_bound
 
 
