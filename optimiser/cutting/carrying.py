@@ -30,11 +30,12 @@ MOST_PIECES = 10_000  # beyond this another solve of the linear program takes se
 def level_by_level(generation: ColumnGeneration, best: ColumnPlan) -> Iterator[ColumnPlan]:
     """Plans of no more cost than `best` whose boards mix fewer levels, those that should mix least first.
 
-    Only for one board size, without offcuts, where levels may be carried freely.
+    Only for one board size, where levels may be carried freely.
     """
     demand = generation.demand
     stages = {piece.stage for piece in demand.problem.pieces}
-    if len(demand.sources) != 1 or len(stages) < 2:
+    bought = [source for source in demand.sources if source.available is None]
+    if len(bought) != 1 or len(stages) < 2 or best.cost == 0:
         return
     apart = [heuristic_for(demand, needed) for needed in _needed_by_stage(demand)]
     if sum(plan.cost for plan in apart) <= best.cost:
