@@ -153,6 +153,9 @@ def _in_a_free_slot(
         other = demand.families[f]
         if not slots.any() or any(t not in other.single_component for t, _ in types):
             continue
+        taken = sum(int(other.lengths[other.single_component[t]]) * copies for t, copies in types)
+        if taken > other.length + other.kerf:  # each piece fits such stock, but not all of them in a strip
+            continue
         w = other.index_of_width[width]
         wide_enough = np.flatnonzero(slots[w:])
         if len(wide_enough):
