@@ -20,10 +20,10 @@ from optimiser.cutting.heuristic import strips_for
 from optimiser.cutting.kernels import price_boards
 from optimiser.cutting.master import BoardColumn, CascadeColumn, StripColumn
 
-SHARES_OF_A_LEVEL = (0.6, 0.3)  # of the boards that a level could fill alone, so many are kept
+SHARES_OF_A_LEVEL = (0.5,)  # of the boards that a level could fill alone, so many are kept
 LEAST_STRIP_WORTH = 0.97  # of its share of a board: worse strips are better formed of several levels' pieces
 STRIP_WASTE = 300  # thousandths: how much a strip of one stage may waste before its pieces stay apart
-PRICING_ROUNDS = 2
+PRICING_ROUNDS = 1
 MOST_PIECES = 10_000  # beyond this another solve of the linear program takes seconds
 
 

@@ -186,7 +186,7 @@ def close_the_gap(
     price = max(source.price for source in generation.demand.sources)
     steps = MOST_DIVING_ROWS // generation.master.rows + 10
     plans: list[Callable[[], None]] = [
-        lambda: search.dive(0.3, random, 12 * price, 200, steps),
+        lambda: search.dive(0.3, random, 0, 0, steps),
         lambda: search.ask_exactly(40, 2.0),
         lambda: search.dive(0.1, random, 25 * price, 500, steps),
     ]
