@@ -20,7 +20,19 @@ import typer
 import optimiser.commands
 
 # The order in which help shows them; a module in `optimiser/commands` that is not named here comes after.
-STORY = ("plan", "cut", "check", "gaps", "allowance", "refit", "template", "serve", "worker")
+STORY = (
+    "plan",
+    "cut",
+    "check",
+    "gaps",
+    "allowance",
+    "stagings",
+    "precut",
+    "refit",
+    "template",
+    "serve",
+    "worker",
+)
 
 app = typer.Typer(
     name="barrier-orders",

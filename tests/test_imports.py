@@ -49,7 +49,13 @@ RULES = (
     Rule(
         "optimiser.checking",
         ("optimiser", "numpy", "ortools", "highspy", "scipy", "numba", "ctypes", "importlib"),
-        ("optimiser.checking", "optimiser.project", "optimiser.plan", "optimiser.cutting.problem"),
+        (
+            "optimiser.checking",
+            "optimiser.project",
+            "optimiser.plan",
+            "optimiser.refit",
+            "optimiser.cutting.problem",
+        ),
     ),
 )
 

@@ -1,0 +1,71 @@
+"""`barrier-orders refit`: pieces that are cut already against a newer survey."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimiser.command_options import Seconds, Seed
+
+Levels = Annotated[
+    list[str] | None,
+    typer.Option(metavar="LEVELS", help="Levels, separated by commas; may be given several times."),
+]
+
+
+def refit(
+    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="The plan.json that was cut.")],
+    survey: Annotated[
+        Path,
+        typer.Option(metavar="PROJECT", help="The newer survey: a workbook, a folder of .csv, or a .json."),
+    ],
+    cut_levels: Levels = None,
+    fitted_levels: Levels = None,
+    out: Annotated[Path | None, typer.Option(metavar="DIR", help="Also write refit.json there.")] = None,
+    time_limit: Seconds = None,
+    seed: Seed = 0,
+    json: Annotated[bool, typer.Option("--json", help="Print the refit as JSON.")] = False,
+) -> None:
+    """Fit pieces that are cut to a newer survey.
+
+    Re-uses the most pieces (proved), says where each goes, what must be cut anew from what, and the difference
+    to order. Every piece of the plan counts as cut unless --cut-levels names fewer; pieces of --fitted-levels
+    stay where they are.
+    """
+    from contextlib import nullcontext
+
+    from optimiser import refitting
+    from optimiser.plan import Plan
+    from optimiser.reading import CannotBeDone, read_plan, read_project
+    from optimiser.writing.all_files import all_or_nothing
+    from optimiser.writing.refit_report import refit_json, refit_lines
+
+    cut_before = read_plan(plan)
+    if not isinstance(cut_before, Plan):
+        raise CannotBeDone(
+            [f"{plan} is a cutting result, not a plan; give the plan.json of barrier-orders plan"]
+        )
+    newer = read_project(survey)
+    with all_or_nothing(out) if out else nullcontext() as unfinished:
+        made = refitting.refit(
+            cut_before,
+            newer,
+            cut_levels=None if cut_levels is None else _names(cut_levels),
+            fitted_levels=_names(fitted_levels or []),
+            time_limit=time_limit,
+            seed=seed,
+        )
+        if unfinished is not None:
+            (unfinished / "refit.json").write_text(refit_json(made), encoding="utf-8")
+    if json:
+        typer.echo(refit_json(made).encode(), nl=False)
+    else:
+        for line in refit_lines(made):
+            typer.echo(line)
+
+
+def _names(given: list[str]) -> list[str]:
+    """'L01,L02' and repeated options alike; a level whose name holds a comma is given as it is named alone."""
+    return [name for text in given for part in text.split(",") if (name := part.strip())]

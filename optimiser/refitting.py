@@ -1,0 +1,352 @@
+"""A newer survey against a plan that is partly cut: re-use, cut anew, order the difference.
+
+1. The newer survey's places: the old joints wherever a width still serves (`optimiser.places`).
+2. The most cut pieces find a place, then the most area, by an assignment with a proof (`optimiser.assignment`).
+   A piece may move to any place not yet fitted whose board product is its own. A longer piece may be shortened;
+   a wider one may be trimmed where the detail allows it; nothing can be extended. Mullion notches are cut
+   when a piece is fitted, so they bind no piece to its place.
+3. What no piece serves is cut anew: from left-overs, ends of shortened pieces and stock where that saves boards,
+   then from boards bought and not cut yet, then from boards to order.
+4. The order's difference, product by product over the levels in delivery order, the allowance kept.
+
+The stock table of the plan counts, not the survey's: what stands on site follows from the plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+from optimiser.accessories import brackets_of, count_by_level
+from optimiser.assignment import Candidates, assign
+from optimiser.broken_rules import BreaksRules
+from optimiser.checking.refits import broken_rules_of_refit
+from optimiser.cutting_anew import CutAnew, End, cut_anew
+from optimiser.forecast import forecast_levels
+from optimiser.joints import LaidPiece
+from optimiser.on_hand import on_hand
+from optimiser.ordering import Needed, needed_by_level
+from optimiser.ordering_more import (
+    More,
+    boards_anew_by_level,
+    boards_cut_by_level,
+    more_to_order,
+    units_bought,
+)
+from optimiser.places import Places, places_of
+from optimiser.plan import NotPlanned, Plan, PlannedPiece
+from optimiser.planning import piece_id
+from optimiser.project import Project
+from optimiser.reading.problems import CannotBeDone
+from optimiser.refit import KeptPiece, Recut, Refit, Reuse
+from optimiser.refit_account import account
+from optimiser.reworking import PieceKind, PlaceKind, rework
+from optimiser.warnings_and_cautions import CAUTIONS
+
+
+def refit(
+    plan: Plan,
+    survey: Project,
+    *,
+    cut_levels: Collection[str] | None = None,
+    fitted_levels: Collection[str] = (),
+    time_limit: float | None = None,
+    seed: int = 0,
+) -> Refit:
+    """The best use of a plan's cut pieces for a newer survey, and what must be cut and ordered on top.
+
+    `cut_levels` are the levels whose pieces are cut (None: all); the pieces of `fitted_levels` are cut and fitted:
+    they cannot move, and their places need nothing. Equal input gives an equal refit unless `time_limit` (seconds)
+    cut the cutting short. Raises CannotBeDone, with every reason, when the two do not belong together, and
+    BreaksRules when the judge finds a broken rule.
+    """
+    _refuse_strangers(plan, survey, cut_levels, fitted_levels)
+    closed = frozenset(fitted_levels)
+    cut = (
+        frozenset(level.level for level in plan.project.levels)
+        if cut_levels is None
+        else frozenset(cut_levels)
+    )
+    there = on_hand(plan, cut | closed)
+    asked = places_of(plan, survey, closed)
+    fitted = tuple(piece for piece, _ in there.pieces if piece.level in closed)
+    free = tuple((piece, code) for piece, code in there.pieces if piece.level not in closed)
+
+    used = _reuse(survey, free, asked.places)
+    pieces, without_bracket = _as_planned(survey, used.fitted, asked.places)
+    missing = [place for place in asked.places if piece_id(place) not in used.fitted]
+    anew = cut_anew(plan, survey, there, used.ends, asked.places, missing, time_limit, seed)
+    pieces = tuple(_with_width(piece, anew.widths) for piece in pieces)
+
+    cut_boards = boards_cut_by_level(plan, survey, there.cut_layouts)
+    new_boards = boards_anew_by_level(survey, pieces, anew.layouts)
+    fitted_counts = {level: plan.counts[level] for level in closed if level in plan.counts}
+    open_counts = dict(count_by_level(_open_part(survey, closed), pieces))
+    more = more_to_order(
+        plan,
+        survey,
+        used=needed_by_level(survey, cut_boards, fitted_counts),
+        needed=needed_by_level(survey, new_boards, open_counts),
+    )
+    uncut = _uncut(plan, survey, more, cut_boards, new_boards)
+    reuses = [used.fitted[piece.id] for piece in pieces if piece.id in used.fitted]
+    made = Refit(
+        cut_pieces=len(there.pieces),
+        closed_pieces=len(fitted),
+        reused_pieces=len(reuses),
+        most_reusable=used.most,
+        most_reused_mm2=used.most_area_mm2,
+        stays=tuple(reuse for reuse in reuses if reuse.piece in used.own),
+        moves=tuple(reuse for reuse in reuses if reuse.piece not in used.own),
+        recut=tuple(_recut(piece, anew) for piece in pieces if piece.id not in used.fitted),
+        kept_pieces=used.kept,
+        not_planned=(*asked.not_planned, *without_bracket),
+        pieces=(*fitted, *pieces),
+        materials=anew.materials,
+        layouts=anew.layouts,
+        left_over=anew.left_over,
+        recut_boards=dict(sorted(anew.boards.items())),
+        recut_lower_bound=anew.lower_bound,
+        uncut_boards=uncut,
+        order=more.order,
+        brought_forward=more.brought_forward,
+        account=account(plan, survey, there, reuses, used.kept, anew, pieces, fitted, more.units, uncut),
+        cut_levels=tuple(
+            level.level for level in plan.project.levels_in_order() if level.level in cut | closed
+        ),
+        fitted_levels=tuple(level.level for level in plan.project.levels_in_order() if level.level in closed),
+        warnings=tuple(_warnings(plan, survey, asked, without_bracket, pieces, more)),
+        cautions=CAUTIONS,
+    )
+    if broken := broken_rules_of_refit(made, plan, survey):
+        raise BreaksRules(broken)
+    return made
+
+
+def _refuse_strangers(
+    plan: Plan, survey: Project, cut_levels: Collection[str] | None, fitted_levels: Collection[str]
+) -> None:
+    known = {level.level for level in plan.project.levels}
+    surveyed = {level.level for level in survey.levels}
+    wrong = [
+        f"{option} names {level}, which is no level of the plan; its levels are {', '.join(sorted(known))}"
+        for option, levels in (("--cut-levels", cut_levels or ()), ("--fitted-levels", fitted_levels))
+        for level in levels
+        if level not in known
+    ]
+    wrong += [
+        f"level {level} is fitted, but the survey has no such level; keep it in the survey"
+        for level in fitted_levels
+        if level in known and level not in surveyed
+    ]
+    boards = {product.code: product for product in survey.products_of("board")}
+    for product in plan.project.products_of("board"):
+        other = boards.get(product.code)
+        if other and (other.length_mm, other.width_mm) != (product.length_mm, product.width_mm):
+            wrong.append(
+                f"{product.code} is {product.length_mm} x {product.width_mm} mm in the plan and {other.length_mm} x"
+                f" {other.width_mm} mm in the survey; give a board of another size a code of its own"
+            )
+    if plan.project.project.currency != survey.project.currency:
+        wrong.append(
+            f"the plan is in {plan.project.project.currency} and the survey in {survey.project.currency}; write the"
+            " same currency"
+        )
+    if wrong:
+        raise CannotBeDone(wrong)
+
+
+# -- 2. cut pieces into places
+
+
+@dataclass(frozen=True)
+class _Used:
+    """`fitted[place]` is the re-used piece there; `kept` serve no place; `ends` are cut off shortened pieces."""
+
+    fitted: dict[str, Reuse]
+    own: frozenset[str]  # pieces that stay in their own place
+    kept: tuple[KeptPiece, ...]
+    ends: tuple[End, ...]
+    most: int
+    most_area_mm2: int
+
+
+def _reuse(survey: Project, free: Sequence[tuple[PlannedPiece, str]], places: Sequence[LaidPiece]) -> _Used:
+    detail = survey.detail
+    at = {(place.run, place.from_mm, place.to_mm): number for number, place in enumerate(places)}
+    kinds = [PieceKind.of(piece, code) for piece, code in free]
+    place_kinds = [PlaceKind.of(place) for place in places]
+
+    def loss(piece: object, place: object) -> int | None:
+        assert isinstance(piece, PieceKind)
+        assert isinstance(place, PlaceKind)
+        found = rework(piece, place, detail.trim)
+        return None if found is None else found.loss_mm2
+
+    assigned = assign(
+        Candidates(
+            piece_kinds=kinds,
+            place_kinds=place_kinds,
+            areas_mm2=[place.length_mm * max(place.width_start_mm, place.width_end_mm) for place in places],
+            own=[at.get((piece.run, piece.from_mm, piece.to_mm), -1) for piece, _ in free],
+            loss_mm2=loss,
+        )
+    )
+    fitted: dict[str, Reuse] = {}
+    own: set[str] = set()
+    kept: list[KeptPiece] = []
+    ends: list[End] = []
+    for (piece, code), kind, number in zip(free, kinds, assigned.place_of, strict=True):
+        if number < 0:
+            kept.append(
+                KeptPiece(
+                    piece=piece.id,
+                    code=code,
+                    length_mm=piece.length_mm,
+                    width_start_mm=piece.cut_width_start_mm,
+                    width_end_mm=piece.cut_width_end_mm,
+                )
+            )
+            continue
+        place = places[number]
+        found = rework(kind, place_kinds[number], detail.trim)
+        assert found is not None
+        if (piece.run, piece.from_mm, piece.to_mm) == (place.run, place.from_mm, place.to_mm):
+            own.add(piece.id)
+        fitted[piece_id(place)] = Reuse(
+            piece=piece.id,
+            place=piece_id(place),
+            level=place.level,
+            run=place.run,
+            from_mm=place.from_mm,
+            to_mm=place.to_mm,
+            cut_to_mm=place.length_mm if piece.length_mm > place.length_mm else None,
+            trimmed=found.trimmed,
+            width_start_mm=found.width_start_mm,
+            width_end_mm=found.width_end_mm,
+        )
+        rest = piece.length_mm - place.length_mm - detail.kerf_mm
+        if rest > 0:
+            ends.append((piece.id, code, rest, min(piece.cut_width_start_mm, piece.cut_width_end_mm)))
+    return _Used(fitted, frozenset(own), tuple(kept), tuple(ends), assigned.most, assigned.most_area_mm2)
+
+
+def _as_planned(
+    survey: Project, fitted: dict[str, Reuse], places: Sequence[LaidPiece]
+) -> tuple[tuple[PlannedPiece, ...], tuple[NotPlanned, ...]]:
+    """Every open place as a planned piece with its brackets; widths of what is cut anew follow later."""
+    pieces: list[PlannedPiece] = []
+    without: list[NotPlanned] = []
+    for place, found in zip(places, brackets_of(survey, places), strict=True):
+        if found.not_planned is not None:
+            without.append(found.not_planned)
+        used = fitted.get(piece_id(place))
+        pieces.append(
+            PlannedPiece(
+                id=piece_id(place),
+                level=place.level,
+                run=place.run,
+                from_mm=place.from_mm,
+                to_mm=place.to_mm,
+                gap_min_mm=place.gap_min_mm,
+                gap_max_mm=place.gap_max_mm,
+                width_min_mm=place.width_min_mm,
+                width_max_mm=place.width_max_mm,
+                cut_width_start_mm=used.width_start_mm if used else place.width_start_mm,
+                cut_width_end_mm=used.width_end_mm if used else place.width_end_mm,
+                boards=place.boards,
+                bracket=found.bracket,
+                brackets_at_mm=found.positions_mm,
+                notches_at_mm=tuple(mullion - place.from_mm for mullion in place.mullions_mm),
+                mullions_at_mm=place.mullions_mm,
+                basis=place.basis,
+            )
+        )
+    return tuple(pieces), tuple(without)
+
+
+def _with_width(piece: PlannedPiece, widths: dict[str, int]) -> PlannedPiece:
+    """The piece at the width that its cutting chose; tapered and re-used ones have theirs already."""
+    width = widths.get(piece.id)
+    if width is None or piece.tapered:
+        return piece
+    return piece.model_copy(update={"cut_width_start_mm": width, "cut_width_end_mm": width})
+
+
+# -- 4. the account and the order
+
+
+def _open_part(survey: Project, closed: Collection[str]) -> Project:
+    """The survey without the runs of closed levels."""
+    runs = tuple(run for run in survey.runs if run.level not in closed)
+    names = {run.run for run in runs}
+    return survey.model_copy(
+        update={"runs": runs, "gaps": tuple(gap for gap in survey.gaps if gap.run in names)}
+    )
+
+
+def _uncut(plan: Plan, survey: Project, more: More, cut_boards: Needed, new_boards: Needed) -> dict[str, int]:
+    """Boards bought or ordered that neither the plan's cutting nor the recut takes, by code."""
+    bought = units_bought(plan)
+    found: dict[str, int] = {}
+    for product in survey.products_of("board"):
+        taken = sum(here.get(product.code, 0) for part in (cut_boards, new_boards) for here in part.values())
+        if left := bought[product.code] + more.units[product.code] - taken:
+            found[product.code] = left
+    return found
+
+
+def _recut(piece: PlannedPiece, anew: CutAnew) -> Recut:
+    source, code = anew.source[piece.id]
+    return Recut(
+        place=piece.id,
+        level=piece.level,
+        run=piece.run,
+        from_mm=piece.from_mm,
+        to_mm=piece.to_mm,
+        width_min_mm=piece.width_min_mm,
+        width_max_mm=piece.width_max_mm,
+        cut_width_start_mm=piece.cut_width_start_mm,
+        cut_width_end_mm=piece.cut_width_end_mm,
+        source=source,
+        code=code,
+    )
+
+
+def _warnings(
+    plan: Plan,
+    survey: Project,
+    asked: Places,
+    without_bracket: Sequence[NotPlanned],
+    pieces: Sequence[PlannedPiece],
+    more: More,
+) -> list[str]:
+    found = []
+    missing = [*asked.not_planned, *without_bracket]
+    if missing:
+        runs = ", ".join(dict.fromkeys(place.run for place in missing))
+        found.append(
+            f"{len(missing)} place{'' if len(missing) == 1 else 's'} cannot be built as surveyed, on {runs}: see"
+            " 'not planned' for the reason and the mend."
+        )
+    if asked.runs_laid_out_afresh:
+        found.append(
+            f"New joints on {', '.join(asked.runs_laid_out_afresh)}: the old ones do not serve the newer survey."
+        )
+    if nominal := forecast_levels(pieces):
+        levels = [level.level for level in survey.levels_in_order() if level.level in nominal]
+        found.append(
+            f"Still nominal, so a forecast: {', '.join(levels)}. Measure before cutting or moving a piece."
+        )
+    for move in more.brought_forward:
+        packs = f"{move.packs} pack{'' if move.packs == 1 else 's'} of {move.code}"
+        found.append(
+            f"Bring forward {packs} from the delivery for {move.from_level} to that for {move.to_level}."
+        )
+    if plan.project.stock or survey.stock:
+        found.append("Stock is counted from the plan's own table; the survey's stock table is not read.")
+    found.append(
+        "Mullion notches are taken to be cut when a piece is fitted: a piece that is notched already fits its own"
+        " place only, so check before moving it."
+    )
+    return found

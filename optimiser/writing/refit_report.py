@@ -1,0 +1,113 @@
+"""A refit as JSON and as text for the terminal: which piece goes where, what is cut anew, what to order."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from optimiser.refit import Refit, Reuse
+from optimiser.writing.plan_json import rows_on_lines
+from optimiser.writing.shapes import without_control_characters
+from optimiser.writing.words import grouped_money, square_metres
+
+MOST_ROWS = 30  # moves and recuts shown on the terminal; all stand in the JSON
+
+
+def refit_as_dict(refit: Refit) -> dict[str, Any]:
+    """The refit as plain JSON values: money as decimal text, days as ISO 8601."""
+    values = refit.model_dump(mode="json", by_alias=True)
+    for reuses in (values["stays"], values["moves"]):
+        for row in reuses:
+            row["trims"] = [row["width_start_mm"], row["width_end_mm"]] if row["trimmed"] else []
+    return values
+
+
+def refit_json(refit: Refit) -> str:
+    """The text of the JSON, one piece a line, ending in a line feed; equal refits give equal text."""
+    return rows_on_lines(refit_as_dict(refit)) + "\n"
+
+
+def refit_lines(refit: Refit) -> list[str]:
+    """What the terminal shows, line by line."""
+    changed = [reuse for reuse in refit.stays if reuse.trimmed or reuse.cut_to_mm]
+    open_pieces = refit.cut_pieces - refit.closed_pieces
+    lines = [
+        f"{refit.cut_pieces:,} pieces are cut: {refit.closed_pieces:,} on fitted levels; {open_pieces:,} may move.",
+        f"Re-used: {refit.reused_pieces:,} of {open_pieces:,}; no assignment can re-use more than"
+        f" {refit.most_reusable:,}: proved.",
+        f"  {len(refit.stays) - len(changed):,} stay as they are, {len(changed):,} stay and are reworked,"
+        f" {len(refit.moves):,} move; {len(refit.kept_pieces):,} fit nowhere and are kept.",
+    ]
+    for title, reuses in (("Reworked in their place", changed), ("Moves", refit.moves)):
+        if reuses:
+            lines += ["", title, *_some([_reuse(reuse) for reuse in reuses])]
+    if refit.recut:
+        taken = sum(refit.recut_boards.values())
+        lines += [
+            "",
+            f"Cut anew: {len(refit.recut):,} places from {taken} board{'' if taken == 1 else 's'} and what is on"
+            f" hand; no way takes fewer boards than {refit.recut_lower_bound}.",
+            *_some(
+                [
+                    f"  {item.place}: {item.to_mm - item.from_mm} mm long, {item.cut_width_start_mm} mm wide"
+                    + (
+                        f" to {item.cut_width_end_mm} mm"
+                        if item.cut_width_end_mm != item.cut_width_start_mm
+                        else ""
+                    )
+                    + f", from {item.source}"
+                    for item in refit.recut
+                ]
+            ),
+        ]
+    lines += ["", *_order(refit), "", *_account(refit)]
+    for title, words in (("Warnings", refit.warnings), ("Cautions", refit.cautions)):
+        lines += ["", title, *(f"- {line}" for line in words)]
+    return [without_control_characters(line) for line in lines]
+
+
+def _some(lines: list[str]) -> list[str]:
+    more = len(lines) - MOST_ROWS
+    return lines if more <= 0 else [*lines[:MOST_ROWS], f"  and {more} more: see the JSON"]
+
+
+def _reuse(reuse: Reuse) -> str:
+    parts = [f"  {reuse.piece}"]
+    if reuse.piece != reuse.place:
+        parts.append(f" to {reuse.place}")
+    changes = [f"shorten to {reuse.cut_to_mm} mm"] if reuse.cut_to_mm else []
+    if reuse.trimmed:
+        ends = dict.fromkeys((reuse.width_start_mm, reuse.width_end_mm))
+        changes.append(f"trim to {' and '.join(map(str, ends))} mm")
+    return "".join(parts) + (f": {', '.join(changes)}" if changes else "")
+
+
+def _order(refit: Refit) -> list[str]:
+    if not refit.order.lines:
+        return ["Nothing more to order."]
+    return [
+        f"To order on top: {grouped_money(refit.order.total, refit.order.currency)}",
+        *(
+            f"  {line.packs} x {line.code} for {line.level}"
+            + (f", order by {line.order_by}" if line.order_by else "")
+            + f": {grouped_money(line.amount, refit.order.currency)}"
+            for line in refit.order.lines
+        ),
+    ]
+
+
+def _account(refit: Refit) -> list[str]:
+    account = refit.account
+    come = account.bought_mm2 + account.stock_mm2 + account.ordered_mm2
+    parts = (
+        ("fitted", account.fitted_mm2),
+        ("re-used", account.reused_mm2),
+        ("cut anew", account.recut_mm2),
+        ("pieces kept", account.kept_pieces_mm2),
+        ("left over", account.left_over_mm2),
+        ("uncut boards", account.uncut_boards_mm2),
+        ("scrap", account.scrap_mm2),
+    )
+    return [
+        f"Board account: {square_metres(come)} bought, in stock and ordered = "
+        + " + ".join(f"{square_metres(area)} {name}" for name, area in parts)
+    ]
