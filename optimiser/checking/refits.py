@@ -201,9 +201,11 @@ def _broken_supply(
         so_far = 0
         old = _old_cut_by_level(plan, code, cut, levels)
         used = 0
-        for level in levels:
+        for level, following in zip(levels, [*levels[1:], None], strict=True):
             so_far += come[level][code]
             used += old[level]
+            if following is not None and sequence[following] == sequence[level]:
+                continue  # they are delivered together
             due = used + sum(layout.repeat for layout in anew if layout.stage <= sequence[level])
             if so_far < due:
                 yield f"boards {code}: {due} are taken up to {level}, but only {so_far} have come"
