@@ -14,6 +14,7 @@ import signal
 import time
 import traceback
 from collections.abc import Callable
+from multiprocessing import forkserver
 from multiprocessing.connection import Connection
 from typing import Any
 
@@ -106,7 +107,7 @@ def _child(
     megabytes: int,
     seconds: float,
 ) -> None:
-    ctypes.CDLL(None).prctl(_DIE_WITH_PARENT, signal.SIGKILL)
+    _end_with_whom_it_works_for()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     limit = _address_space() + megabytes * 2**20
@@ -126,6 +127,13 @@ def _child(
         pipe.send(("raised", LimitReached("memory")))
     pipe.close()
     os._exit(0)
+
+
+def _end_with_whom_it_works_for() -> None:
+    """The forking server ends when nobody holds the far end of its pipe any more. A forked process is handed that
+    end too (multiprocessing would let it fork in turn), so it lets go, and has itself killed with the server."""
+    os.close(forkserver._forkserver._forkserver_alive_fd)  # type: ignore[attr-defined]
+    ctypes.CDLL(None).prctl(_DIE_WITH_PARENT, signal.SIGKILL)
 
 
 def _address_space() -> int:
