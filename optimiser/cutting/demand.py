@@ -183,9 +183,21 @@ def prepare(problem: CuttingProblem, *, pairs: bool = True) -> Demand:
         trim=problem.trim,
         pairs=pairs,
     )
-    grouped: dict[_TypeKey, list[int]] = {}
+    alike: dict[tuple[object, ...], list[int]] = {}  # pieces that differ in nothing but name and quantity
     for index, piece in enumerate(problem.pieces):
-        grouped.setdefault(shape.key(piece), []).append(index)
+        same = (
+            piece.length_mm,
+            piece.width_min_mm,
+            piece.width_max_mm,
+            piece.stage,
+            piece.boards,
+            piece.width_start_mm,
+            piece.width_end_mm,
+        )
+        alike.setdefault(same, []).append(index)
+    grouped: dict[_TypeKey, list[int]] = {}
+    for members in alike.values():
+        grouped.setdefault(shape.key(problem.pieces[members[0]]), []).extend(members)
     types = [
         PieceType(
             *key._replace(stage=representative[key.stage]),
