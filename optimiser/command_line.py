@@ -18,6 +18,7 @@ from collections.abc import Sequence
 import typer
 
 import optimiser.commands
+from optimiser.command_options import each_level_with_its_option
 
 # The order in which help shows them; a module in `optimiser/commands` that is not named here comes after.
 STORY = (
@@ -87,7 +88,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
     _end_tidily_when_told()
     try:
         try:
-            app(args=None if arguments is None else list(arguments), prog_name="barrier-orders")
+            words = sys.argv[1:] if arguments is None else arguments
+            app(args=each_level_with_its_option(words), prog_name="barrier-orders")
         except SystemExit as left:
             code = left.code if isinstance(left.code, int) else int(bool(left.code))
         else:

@@ -11,7 +11,9 @@ import time
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
+from optimiser.command_options import each_level_with_its_option, names_given
 from optimiser.plan import Plan
 from optimiser.writing.plan_json import plan_json
 from tests.small_plan import small_plan, small_project
@@ -20,6 +22,7 @@ COMMAND = [sys.executable, "-c", "from optimiser.command_line import main; main(
 FILES = {
     "plan.json",
     "order.xlsx",
+    "order.pdf",
     "order.csv",
     "cutting-sheets.pdf",
     "order.ubl.xml",
@@ -76,6 +79,8 @@ def test_help_imports_nothing_heavy() -> None:
         ["plan", "x.xlsx", "--time-limit", "0"],
         ["plan", "x.xlsx", "--time-limit", "nan"],
         ["plan", "x.xlsx", "--seed", "-1"],
+        ["plan", "x.xlsx", "--paper", "A3"],
+        ["check", "-", "--against", "-"],
         ["nonsense"],
         ["cut"],
         ["serve", "--port", "70000"],
@@ -158,6 +163,52 @@ def test_a_file_in_the_way_is_named_and_kept(project: Path) -> None:
     assert (project.parent / "taken").read_text() == "mine"
 
 
+def test_sheets_of_chosen_levels_on_letter_paper(project: Path) -> None:
+    command = ("plan", project, "--out", project.parent / "out", "--paper", "letter", "--levels", "L02")
+    assert run(*command).returncode == 0
+    sheets = PdfReader(project.parent / "out" / "cutting-sheets.pdf")
+    assert {tuple(page.mediabox[2:]) for page in sheets.pages} == {(612, 792)}
+    titles = " ".join(page.extract_text() for page in sheets.pages)
+    assert "L02 · fitting" in titles
+    assert "L01 · fitting" not in titles
+
+
+def test_a_level_that_is_not_there_is_told_before_planning(project: Path) -> None:
+    found = run("plan", project, "--levels", "L01,L09", cwd=project.parent)
+    assert found.returncode == 2
+    assert "no level L09; it has L01, L02" in " ".join(found.stderr.replace("│", " ").split())
+    assert not (project.parent / "out").exists()
+
+
+def test_an_order_of_nothing_is_told_and_loses_no_other_file(project: Path) -> None:
+    out = project.parent / "out"
+    assert run("plan", project, "--out", out).returncode == 0
+    values = json.loads(project.read_text())
+    values["stock"] = [{"code": "B-120", "length_mm": 1200, "width_mm": 1000, "quantity": 9, "level": "L01"}]
+    values["products"] = [row for row in values["products"] if row["kind"] == "board"]
+    values["allowance"] = []
+    project.write_text(json.dumps(values))
+    found = run("plan", project, "--out", out)
+    assert (found.returncode, found.stderr) == (0, "")
+    assert "no order.ubl.xml: nothing is ordered" in found.stdout
+    assert {path.name for path in out.iterdir()} == FILES - {"order.ubl.xml"}
+
+
+def test_a_day_to_order_that_has_passed_is_told(project: Path) -> None:
+    values = json.loads(project.read_text())
+    values["levels"][0]["needed_on"] = "2020-03-02"
+    project.write_text(json.dumps(values))
+    found = run("plan", project, cwd=project.parent)
+    assert found.returncode == 0
+    assert "TOO LATE" in found.stdout
+    assert "the day to order has passed" in found.stdout
+
+
+def test_a_project_is_read_from_stdin(project: Path) -> None:
+    found = run("plan", "-", "--json", stdin=project.read_text())
+    assert json.loads(found.stdout)["boards"]["B-120"]["count"] == 1
+
+
 def test_nothing_that_can_be_planned_leaves_with_1_and_the_places(project: Path) -> None:
     values = json.loads(project.read_text())
     for gap in values["gaps"]:
@@ -223,6 +274,44 @@ def test_check_accepts_a_right_plan(tmp_path: Path, project: Path) -> None:
     (tmp_path / "plan.json").write_text(plan_json(small_plan()))
     assert run("check", tmp_path / "plan.json").returncode == 0
     assert run("check", tmp_path / "plan.json", "--against", project).returncode == 0
+    assert run("check", "-", "--against", project, stdin=plan_json(small_plan())).returncode == 0
+
+
+# -- names of levels, however they are given
+
+
+@pytest.mark.parametrize(
+    "given", [["L01,L02"], ["L01 L02"], ["L01", "L02"], ["L01; L02,"], [" L01 , L02 L01"], ["L01,", "L02"]]
+)
+def test_names_are_separated_by_commas_spaces_or_given_again(given: list[str]) -> None:
+    assert names_given(given, ["L01", "L02", "L03"]) == ["L01", "L02"]
+
+
+def test_a_name_that_holds_a_space_or_a_comma_is_taken_whole() -> None:
+    known = ["Level 1", "Level 2", "Plant, east"]
+    assert names_given(["Level 1, Level 2"], known) == ["Level 1", "Level 2"]
+    assert names_given(["Plant, east"], known) == ["Plant, east"]
+    assert names_given(["Level 9"], known) == ["Level 9"]
+
+
+def test_several_words_after_an_option_of_levels_are_all_its_own(tmp_path: Path) -> None:
+    plan = tmp_path / "plan.json"
+    words = [
+        "refit",
+        "--cut-levels",
+        "L01",
+        "L02",
+        str(plan),
+        "--survey",
+        "new.xlsx",
+        "--fitted-levels",
+        "L01",
+    ]
+    assert each_level_with_its_option(words) == [
+        "refit", "--cut-levels", "L01", "--cut-levels", "L02", str(plan), "--survey", "new.xlsx",
+        "--fitted-levels", "L01",
+    ]  # fmt: skip
+    assert each_level_with_its_option(["plan", "a", "b", "--levels"]) == ["plan", "a", "b", "--levels"]
 
 
 # -- a rough world: full disks, closed pipes, Ctrl-C

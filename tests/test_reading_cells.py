@@ -78,6 +78,14 @@ def test_rates_are_exact(written: Any) -> None:
     assert cells.rate()(written) == Decimal("0.1")
 
 
+def test_a_rate_has_nine_decimals_at_most() -> None:
+    assert cells.rate()("0.123456789") == Decimal("0.123456789")
+    assert cells.rate()(Decimal("0.100000000000")) == Decimal("0.1")
+    for written in ("0.1234567891", "12.34567891 %", Decimal(1) / 3):
+        with pytest.raises(Slip, match="at most nine decimals"):
+            cells.rate()(written)
+
+
 @pytest.mark.parametrize(
     ("written", "mend"),
     [

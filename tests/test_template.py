@@ -114,3 +114,6 @@ def test_a_workbook_that_is_there_already_is_not_overwritten(path: Path, tmp_pat
     assert path.read_bytes() == before
     with pytest.raises(UnusableInput, match="cannot be written"):
         write_template(tmp_path / "no such folder" / "empty.xlsx")
+    with pytest.raises(UnusableInput, match=r"write survey\.xlsx"):
+        write_template(tmp_path / "survey.csv")
+    assert list(tmp_path.iterdir()) == []

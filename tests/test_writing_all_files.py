@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,27 @@ def test_every_file_is_written(tmp_path: Path) -> None:
     write_all(small_plan(), tmp_path)
     assert names(tmp_path) == set(FILES)
     assert (tmp_path / "cutting-sheets.pdf").read_bytes().startswith(b"%PDF")
+    assert (tmp_path / "order.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_an_order_of_nothing_has_every_file_but_the_ubl(tmp_path: Path) -> None:
+    plan = small_plan()
+    lines = tuple(line.model_copy(update={"packs": 0, "amount": 0}) for line in plan.order.lines)
+    nothing = plan.model_copy(update={"order": plan.order.model_copy(update={"lines": lines})})
+    assert set(write_all(nothing, tmp_path)) == names(tmp_path) == set(FILES) - {"order.ubl.xml"}
+
+
+def test_the_day_of_issue_is_the_callers(tmp_path: Path) -> None:
+    write_all(small_plan(), tmp_path, issued_on=date(2027, 1, 5))
+    assert b"<cbc:IssueDate>2027-01-05<" in (tmp_path / "order.ubl.xml").read_bytes()
+
+
+def test_old_files_of_the_set_go_with_it(tmp_path: Path) -> None:
+    for name in ("order.ubl.xml", "order.csv", "notes.txt"):
+        (tmp_path / name).write_text("old")
+    with all_or_nothing(tmp_path, FILES) as unfinished:
+        (unfinished / "order.csv").write_text("new")
+    assert names(tmp_path) == {"notes.txt", "order.csv"}
 
 
 def test_a_new_folder_appears_whole_and_readable(tmp_path: Path) -> None:

@@ -7,13 +7,11 @@ from typing import Annotated, Literal
 
 import typer
 
-from optimiser.command_options import Seed
+from optimiser.command_options import ProjectFile, Seed
 
 
 def allowance(
-    project: Annotated[
-        Path, typer.Argument(metavar="PROJECT", help="A workbook (.xlsx), a folder of .csv, or a .json.")
-    ],
+    project: ProjectFile,
     draws: Annotated[int, typer.Option(metavar="N", help="Possible surveys to draw.")] = 500,
     seed: Seed = 0,
     service_level: Annotated[

@@ -10,7 +10,10 @@ import typer
 
 def check(
     judged: Annotated[
-        Path, typer.Argument(metavar="PLAN_OR_RESULT", help="A plan.json or a cutting result.")
+        Path,
+        typer.Argument(
+            metavar="PLAN_OR_RESULT", help="A plan.json or a cutting result; '-' reads it from stdin."
+        ),
     ],
     against: Annotated[
         Path | None,
@@ -28,6 +31,8 @@ def check(
     from optimiser.plan import Plan
     from optimiser.reading import read_cutting_problem, read_plan, read_project
 
+    if str(judged) == str(against) == "-":
+        raise typer.BadParameter("stdin can only be one of the two", param_hint="--against")
     found = read_plan(judged)
     if isinstance(found, Plan):
         broken = broken_rules_of_plan(found, read_project(against) if against else None)

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from optimiser.command_options import Seconds, Seed
-
-if TYPE_CHECKING:
-    from optimiser.cutting.problem import CuttingProblem
 
 
 def cut(
@@ -28,21 +24,12 @@ def cut(
     from optimiser.broken_rules import BreaksRules
     from optimiser.checking import broken_rules_of_result
     from optimiser.cutting.solve import solve
+    from optimiser.reading import read_cutting_problem
 
-    wanted = _read(problem)
+    wanted = read_cutting_problem(problem)
     result = solve(wanted, time_limit=time_limit, seed=seed)
     if broken := broken_rules_of_result(result, wanted):
         raise BreaksRules(broken)
     from optimiser.writing.plan_json import result_json
 
     typer.echo(result_json(result).encode(), nl=False)  # UTF-8 whatever the terminal's encoding
-
-
-def _read(problem: Path) -> CuttingProblem:
-    from optimiser.reading import cutting_problem_from_json, read_cutting_problem
-
-    if str(problem) != "-":
-        return read_cutting_problem(problem)
-    from optimiser.reading.json_document import parse_json
-
-    return cutting_problem_from_json(parse_json(sys.stdin.buffer.read(), "stdin"))

@@ -7,16 +7,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.command_options import Seconds, Seed
+from optimiser.command_options import ProjectFile, Seconds, Seed
 
 if TYPE_CHECKING:
     from decimal import Decimal
 
 
 def gaps(
-    project: Annotated[
-        Path, typer.Argument(metavar="PROJECT", help="A workbook (.xlsx), a folder of .csv, or a .json.")
-    ],
+    project: ProjectFile,
     from_mm: Annotated[int, typer.Option("--from", metavar="MM", help="The smallest gap.")],
     to_mm: Annotated[int, typer.Option("--to", metavar="MM", help="The largest gap.")],
     step_mm: Annotated[int, typer.Option("--step", metavar="MM", help="From one gap to the next.")] = 1,

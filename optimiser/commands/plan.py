@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from optimiser.command_options import Seconds, Seed
+from optimiser.command_options import ProjectFile, Seconds, Seed, names_given
+
+if TYPE_CHECKING:
+    from optimiser.project import Project
 
 
 def plan(
-    project: Annotated[
-        Path, typer.Argument(metavar="PROJECT", help="A workbook (.xlsx), a folder of .csv, or a .json.")
-    ],
+    project: ProjectFile,
     out: Annotated[
         Path | None, typer.Option(metavar="DIR", help="Where the files go; 'out' when not given.")
     ] = None,
@@ -24,6 +25,16 @@ def plan(
             " the project's max_carry_stages, 1 when not given), or its own level only (level)."
         ),
     ] = "whole",
+    levels: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="LEVELS", help="Cutting sheets of these levels only; the order is always whole."
+        ),
+    ] = None,
+    paper: Annotated[
+        Literal["A4", "Letter"],
+        typer.Option(case_sensitive=False, help="The paper of cutting sheets and order.pdf."),
+    ] = "A4",
     time_limit: Seconds = None,
     seed: Seed = 0,
     json: Annotated[
@@ -33,19 +44,23 @@ def plan(
     """Plan a project: a survey in, a checked supplier order out.
 
     Lays out the pieces, cuts them, counts brackets and tape, orders by level, and lets an independent judge
-    check it all. Writes plan.json, order.xlsx, order.csv, cutting-sheets.pdf, order.ubl.xml, deliveries.ics and
-    levels.svg.
+    check it all. Writes plan.json, order.xlsx, order.pdf, order.csv, cutting-sheets.pdf, order.ubl.xml,
+    deliveries.ics and levels.svg.
     """
     from contextlib import nullcontext
+    from datetime import date
 
     from optimiser.reading import read_project
-    from optimiser.writing.all_files import all_or_nothing, write_all
+    from optimiser.writing.all_files import FILES, all_or_nothing, write_all
     from optimiser.writing.plan_json import plan_json
     from optimiser.writing.terminal import progress_bar, show_plan
 
     surveyed = read_project(project)
+    sheets_of = None if levels is None else _levels_of(surveyed, levels)
     folder = out or (None if json else Path("out"))
-    with all_or_nothing(folder) if folder else nullcontext() as unfinished:
+    today = date.today()
+    written: tuple[str, ...] = ()
+    with all_or_nothing(folder, FILES) if folder else nullcontext() as unfinished:
         from optimiser import planning
 
         with progress_bar() as progress:
@@ -53,8 +68,19 @@ def plan(
                 surveyed, staging=staging, time_limit=time_limit, seed=seed, progress=progress
             )
         if unfinished is not None:
-            write_all(made, unfinished)
+            written = write_all(made, unfinished, issued_on=today, paper=paper, levels=sheets_of)
     if json:
         typer.echo(plan_json(made).encode(), nl=False)  # UTF-8 whatever the terminal's encoding
     else:
-        show_plan(made, folder)
+        show_plan(made, folder, written, today)
+
+
+def _levels_of(surveyed: Project, given: list[str]) -> list[str]:
+    """The levels that are named, each one the project's."""
+    known = [level.level for level in surveyed.levels_in_order()]
+    chosen = names_given(given, known)
+    unknown = [name for name in chosen if name not in known]
+    if unknown or not chosen:
+        what = f"no level {', '.join(unknown)}" if unknown else "no level without a name"
+        raise typer.BadParameter(f"the project has {what}; it has {', '.join(known)}", param_hint="--levels")
+    return chosen

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from optimiser.command_options import Seconds, Seed
+from optimiser.command_options import ProjectFile, Seconds, Seed
 
 
 def precut(
-    project: Annotated[
-        Path, typer.Argument(metavar="PROJECT", help="A workbook (.xlsx), a folder of .csv, or a .json.")
-    ],
+    project: ProjectFile,
     draws: Annotated[
         int, typer.Option(metavar="N", min=1, max=20_000, help="How many surveys to draw.")
     ] = 500,

@@ -7,16 +7,18 @@ from typing import Annotated
 
 import typer
 
-from optimiser.command_options import Seconds, Seed
+from optimiser.command_options import Seconds, Seed, names_given
 
 Levels = Annotated[
     list[str] | None,
-    typer.Option(metavar="LEVELS", help="Levels, separated by commas; may be given several times."),
+    typer.Option(metavar="LEVELS", help="Levels, separated by commas or spaces; may be given again."),
 ]
 
 
 def refit(
-    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="The plan.json that was cut.")],
+    plan: Annotated[
+        Path, typer.Argument(metavar="PLAN", help="The plan.json that was cut; '-' reads stdin.")
+    ],
     survey: Annotated[
         Path,
         typer.Option(metavar="PROJECT", help="The newer survey: a workbook, a folder of .csv, or a .json."),
@@ -48,12 +50,13 @@ def refit(
             [f"{plan} is a cutting result, not a plan; give the plan.json of barrier-orders plan"]
         )
     newer = read_project(survey)
+    known = [level.level for level in cut_before.project.levels]
     with all_or_nothing(out) if out else nullcontext() as unfinished:
         made = refitting.refit(
             cut_before,
             newer,
-            cut_levels=None if cut_levels is None else _names(cut_levels),
-            fitted_levels=_names(fitted_levels or []),
+            cut_levels=None if cut_levels is None else names_given(cut_levels, known),
+            fitted_levels=names_given(fitted_levels or (), known),
             time_limit=time_limit,
             seed=seed,
         )
@@ -64,8 +67,3 @@ def refit(
     else:
         for line in refit_lines(made):
             typer.echo(line)
-
-
-def _names(given: list[str]) -> list[str]:
-    """'L01,L02' and repeated options alike; a level whose name holds a comma is given as it is named alone."""
-    return [name for text in given for part in text.split(",") if (name := part.strip())]

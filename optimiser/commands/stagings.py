@@ -7,13 +7,11 @@ from typing import Annotated
 
 import typer
 
-from optimiser.command_options import Seconds, Seed
+from optimiser.command_options import ProjectFile, Seconds, Seed
 
 
 def stagings(
-    project: Annotated[
-        Path, typer.Argument(metavar="PROJECT", help="A workbook (.xlsx), a folder of .csv, or a .json.")
-    ],
+    project: ProjectFile,
     out: Annotated[
         Path | None, typer.Option(metavar="DIR", help="Also write stagings.csv and levels-MODE.svg there.")
     ] = None,

@@ -48,6 +48,7 @@ _NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?)\s*([^
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:[ ,'’]\d{3})+(?:\.\d+)?", re.ASCII)
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+", re.ASCII)
 _LONGEST_TEXT = 500
+_FINEST_RATE = Decimal("1e-9")  # cut widths are computed exactly from rates that have nine decimals at most
 
 
 def closest(value: str, known: Any, cutoff: float = 0.75) -> str | None:
@@ -219,6 +220,8 @@ def rate(above_zero: bool = False) -> Parser:
             raise Slip(f"{wanted}, at most 1", "write a rate between 0 and 1")
         if above_zero and found == 0:
             raise Slip(f"{wanted}, above 0", "write the detail's rate")
+        if found != (rounded := found.quantize(_FINEST_RATE)):
+            raise Slip(f"{wanted}, with at most nine decimals", f"write {tidy(rounded)}")
         return found
 
     return parse
@@ -251,7 +254,7 @@ def money(value: Any) -> Decimal:
         raise Slip("is absurdly large for a price", "write the price of one pack")
     if found * 100 != (found * 100).to_integral_value():
         raise Slip(
-            f"{wanted}, without parts of a cent", f"write {found.quantize(Decimal('0.01'), ROUND_HALF_UP)}"
+            f"{wanted}, with at most two decimals", f"write {found.quantize(Decimal('0.01'), ROUND_HALF_UP)}"
         )
     return found
 

@@ -5,14 +5,16 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 
 from optimiser.plan import Plan
 
 FILES = (
     "order.xlsx",
+    "order.pdf",
     "order.csv",
     "cutting-sheets.pdf",
     "order.ubl.xml",
@@ -23,28 +25,51 @@ FILES = (
 """In the order in which they are moved into place: a new plan.json says that the others are new too."""
 
 
-def write_all(plan: Plan, folder: Path) -> None:
-    """Writes all the files of a plan into an existing folder. Raises OSError when one cannot be written."""
-    from optimiser.writing.cutting_sheets import write_cutting_sheets
+def write_all(
+    plan: Plan,
+    folder: Path,
+    *,
+    issued_on: date | None = None,
+    paper: str = "A4",
+    levels: Sequence[str] | None = None,
+) -> tuple[str, ...]:
+    """Writes all the files of a plan into an existing folder; returns their names.
+
+    `issued_on` is the day that stands in the UBL order; `paper` is A4 or Letter; `levels` are those whose cutting
+    sheets are written (None: all, as many as one file holds). `order.ubl.xml` is left out where nothing is
+    ordered: UBL has no order without a line. Raises OSError when a file cannot be written.
+    """
+    from optimiser.writing.cutting_sheets import cutting_sheets_pdf
     from optimiser.writing.delivery_calendar import delivery_calendar
     from optimiser.writing.level_chart import level_chart_svg
     from optimiser.writing.order_csv import order_csv
-    from optimiser.writing.order_ubl import order_ubl
+    from optimiser.writing.order_pdf import order_pdf
+    from optimiser.writing.order_ubl import order_ubl, orders_anything
     from optimiser.writing.order_xlsx import order_xlsx
     from optimiser.writing.plan_json import plan_json
 
-    (folder / "plan.json").write_text(plan_json(plan), encoding="utf-8")
-    (folder / "order.csv").write_text(order_csv(plan), encoding="utf-8", newline="")
-    (folder / "order.xlsx").write_bytes(order_xlsx(plan))
-    write_cutting_sheets(plan, folder / "cutting-sheets.pdf")
-    (folder / "order.ubl.xml").write_bytes(order_ubl(plan))
-    (folder / "deliveries.ics").write_bytes(delivery_calendar(plan))
-    (folder / "levels.svg").write_text(level_chart_svg(plan), encoding="utf-8")
+    contents = {
+        "order.xlsx": order_xlsx(plan),
+        "order.pdf": order_pdf(plan, paper),
+        "order.csv": order_csv(plan).encode(),
+        "cutting-sheets.pdf": cutting_sheets_pdf(plan, paper, levels=levels),
+        "deliveries.ics": delivery_calendar(plan),
+        "levels.svg": level_chart_svg(plan).encode(),
+        "plan.json": plan_json(plan).encode(),
+    }
+    if orders_anything(plan):
+        contents["order.ubl.xml"] = order_ubl(plan, issued_on=issued_on)
+    for name, content in contents.items():
+        (folder / name).write_bytes(content)
+    return tuple(name for name in FILES if name in contents)
 
 
 @contextmanager
-def all_or_nothing(folder: Path) -> Iterator[Path]:
+def all_or_nothing(folder: Path, replaces: Collection[str] = ()) -> Iterator[Path]:
     """A temporary folder to write in; when the block ends well, its files move into `folder`.
+
+    Old files in `folder` that are named in `replaces` and were not written anew are taken away: they belong to
+    what is replaced.
 
     When it fails, `folder` is as it was: what stood there stays, and nothing half-written is left. The
     temporary folder lies on the same disk, so that moving a file replaces an old one in one step. Raises
@@ -71,6 +96,8 @@ def all_or_nothing(folder: Path) -> Iterator[Path]:
             written = {path.name for path in unfinished.iterdir()}
             for name in [name for name in FILES if name in written] + sorted(written - set(FILES)):
                 (unfinished / name).replace(folder / name)
+            for name in set(replaces) - written:
+                (folder / name).unlink(missing_ok=True)
     except BaseException:
         if unfinished is not None:
             shutil.rmtree(unfinished, ignore_errors=True)

@@ -14,10 +14,11 @@ from optimiser.writing.board_cuts import PlanIndex
 from optimiser.writing.board_patterns import Pattern, patterns_by_level, places_of_pieces
 from optimiser.writing.labels import add_labels, labels_in_cutting_order
 from optimiser.writing.pattern_sheets import add_pattern
-from optimiser.writing.pdf_pages import Column, Pages, pdf_of, printable, write_whole
+from optimiser.writing.pdf_pages import Column, Pages, pdf_of, printable
 from optimiser.writing.run_sheets import add_run
 from optimiser.writing.shapes import Drawing, Label, Line, Polygon, hatching, rectangle
 from optimiser.writing.sheet_frame import DECIDES, frame_of, levels_to_print
+from optimiser.writing.whole_file import write_whole
 
 
 def write_cutting_sheets(

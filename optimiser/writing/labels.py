@@ -13,7 +13,7 @@ from typing import NamedTuple
 from optimiser.plan import Plan, PlannedPiece
 from optimiser.writing.board_cuts import PlanIndex
 from optimiser.writing.board_patterns import patterns_by_level, places_of_pieces
-from optimiser.writing.pdf_pages import Pages, pdf_of, printable, write_whole
+from optimiser.writing.pdf_pages import Pages, pdf_of, printable
 from optimiser.writing.shapes import (
     POINTS_PER_MM,
     Drawing,
@@ -25,6 +25,7 @@ from optimiser.writing.shapes import (
     text_width,
 )
 from optimiser.writing.sheet_frame import frame_of, levels_to_print
+from optimiser.writing.whole_file import write_whole
 
 _LONGEST_QR = 400  # characters; a longer id is no id
 

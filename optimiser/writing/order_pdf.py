@@ -14,9 +14,10 @@ from pathlib import Path
 from optimiser.plan import OrderLine, Plan
 from optimiser.writing.board_cuts import PlanIndex
 from optimiser.writing.order_ubl import item_in_words
-from optimiser.writing.pdf_pages import Column, Pages, pdf_of, printable, write_whole
+from optimiser.writing.pdf_pages import Column, Pages, pdf_of, printable
 from optimiser.writing.shapes import Anchor, Drawing, Label, Line, rectangle, wrapped
 from optimiser.writing.sheet_frame import frame_of
+from optimiser.writing.whole_file import write_whole
 from optimiser.writing.words import grouped_money, proofs_in_words
 
 _SIZE = 7.8

@@ -47,6 +47,11 @@ def unit_code(pack_name: str) -> str:
     return PACKAGE
 
 
+def orders_anything(plan: Plan) -> bool:
+    """Whether any line orders a pack."""
+    return any(line.packs > 0 for line in plan.order.lines)
+
+
 def order_ubl(plan: Plan, *, issued_on: date | None = None) -> bytes:
     """The order as a UBL 2.1 document in UTF-8.
 
@@ -56,7 +61,7 @@ def order_ubl(plan: Plan, *, issued_on: date | None = None) -> bytes:
     because an Order without a line is not valid UBL.
     """
     ordered = [line for line in plan.order.lines if line.packs > 0]
-    if not ordered:
+    if not orders_anything(plan):
         raise ValueError(
             "nothing is ordered: every line is covered by earlier packs or stock, so there is no UBL order"
         )

@@ -8,12 +8,9 @@ code, never as an empty box.
 from __future__ import annotations
 
 import io
-import os
-import tempfile
 import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 from functools import cache
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from optimiser.writing.shapes import (
@@ -387,17 +384,3 @@ def _text(canvas: Any, label: Label) -> str:
         for part, letters in face.splitString(label.text, document)
     ]
     return f"BT {place} {' '.join(parts)} ET"
-
-
-def write_whole(path: Path | str, content: bytes) -> None:
-    """Writes a file in one step: it is there whole, or what was there before stays."""
-    target = Path(path)
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}-")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        Path(name).chmod(0o644)
-        os.replace(name, target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

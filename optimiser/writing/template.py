@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import io
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 import xlsxwriter
-from xlsxwriter.exceptions import XlsxFileError
 
 from optimiser.project import KINDS, Detail
 from optimiser.reading.grids import EXAMPLE
@@ -22,6 +22,7 @@ from optimiser.writing.template_texts import (
     TemplateColumn,
     Values,
 )
+from optimiser.writing.whole_file import write_whole
 
 ROWS = {
     "products": 500,
@@ -40,24 +41,26 @@ _FIRST = 3  # the first row to fill in, below heading and example, as the spread
 
 
 def write_template(path: Path) -> None:
-    """Write the empty workbook to `path`.
+    """Write the empty workbook to `path`, whole or not at all.
 
-    Raises UnusableInput when something is already there (it might be filled in) or it cannot be written.
+    Raises UnusableInput when its name does not end in .xlsx, when something is already there (it might be filled
+    in), or when it cannot be written.
     """
     path = Path(path)
+    if path.suffix.lower() != ".xlsx":
+        mend = f"write {path.with_suffix('.xlsx').name}" if path.name else "write survey.xlsx"
+        raise UnusableInput([Problem(str(path), message="is not the name of a workbook", mend=mend)])
     try:
-        if path.exists() and path.stat().st_size:
-            raise UnusableInput(
-                [
-                    Problem(
-                        str(path), message="is already there and may be filled in", mend="choose another name"
-                    )
-                ]
-            )
-        with xlsxwriter.Workbook(str(path), {"strings_to_urls": False, "strings_to_formulas": False}) as book:
+        if path.is_dir() or (path.exists() and path.stat().st_size):
+            message = "is already there and may be filled in"
+            raise UnusableInput([Problem(str(path), message=message, mend="choose another name")])
+        content = io.BytesIO()
+        options = {"in_memory": True, "strings_to_urls": False, "strings_to_formulas": False}
+        with xlsxwriter.Workbook(content, options) as book:
             _Template(book).write()
-    except (OSError, XlsxFileError) as error:
-        reason = getattr(error, "strerror", None) or "the folder is missing or closed to you"
+        write_whole(path, content.getvalue())
+    except OSError as error:
+        reason = error.strerror or "the folder is missing or closed to you"
         raise UnusableInput(
             [Problem(str(path), message=f"cannot be written: {reason}", mend="choose another place")]
         ) from None

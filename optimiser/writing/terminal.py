@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 from time import monotonic
 from typing import Any
@@ -24,8 +25,11 @@ _STAGING = {
 }
 
 
-def show_plan(plan: Plan, folder: Path | None) -> None:
-    """Prints the summary of a plan on stdout. `folder` is where its files were written."""
+def show_plan(
+    plan: Plan, folder: Path | None, files: Sequence[str] = FILES, today: date | None = None
+) -> None:
+    """Prints the summary of a plan on stdout. `files` are those that were written into `folder`; with `today`
+    the days are told that have passed."""
     from rich.console import Console
 
     console = Console(markup=False, highlight=False, emoji=False)
@@ -52,10 +56,28 @@ def show_plan(plan: Plan, folder: Path | None) -> None:
         if more > 0:
             places = [*places[:MOST_PLACES], f"and {more} more: see plan.json"]
         _list(console, f"NOT PLANNED: {len(plan.not_planned)}", places, style="bold red")
+    _list(console, "TOO LATE", _too_late(plan, today), style="bold red")
     _list(console, "Warnings", plan.warnings, style="bold yellow")
     _list(console, "Cautions", plan.cautions)
     if folder is not None:
-        _list(console, "Files", [str(folder / name) for name in FILES])
+        left_out = [f"no {name}: nothing is ordered" for name in FILES if name not in files]
+        _list(console, "Files", [*(str(folder / name) for name in files), *left_out])
+
+
+def _too_late(plan: Plan, today: date | None) -> Sequence[str]:
+    """The deliveries that cannot come in time any more."""
+    late = [] if today is None else [
+        delivery for delivery in plan.deliveries if delivery.order_by is not None and delivery.order_by < today
+    ]  # fmt: skip
+    if not late:
+        return ()
+    names = [level for delivery in late for level in delivery.levels or (delivery.level,)]
+    named = ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
+    first = min(delivery.order_by for delivery in late if delivery.order_by is not None)
+    return [
+        f"the day to order has passed (the first was {first}): {named}. Agree new dates with the supplier, or"
+        " change needed_on or lead_days."
+    ]
 
 
 def _list(console: Any, title: str, lines: Sequence[str], style: str = "bold") -> None:
