@@ -1,0 +1,258 @@
+"""What is fuzzed: each reader with its seeds, and what must hold for whatever bytes it is given.
+
+A reader may refuse an input only with its own errors, every problem of them with a message and a mend on one
+printable line. What it accepts must come back equal from the JSON that it is written as, and the judge must be able
+to judge it.
+"""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from tests.fuzzing import mutations
+
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
+LONGEST_LINE = 2000  # a message that nobody would read to its end is a fault too
+
+
+class NotHeld(Exception):  # noqa: N818 (what a reader promises and did not hold)
+    """A reader broke what it promises."""
+
+
+@dataclass(frozen=True)
+class Reader:
+    """One target: its seeds, how they are changed, and what is done with an input."""
+
+    seeds: Callable[[], list[bytes]]
+    change: Callable[[bytes, int, mutations.BlindChange], bytes]
+    read: Callable[[bytes], bool]  # whether the input was accepted
+    most_bytes: int
+
+
+def refused_well(read: Callable[[], Any]) -> Any:
+    """What `read` gives, or None when it refuses. Raises NotHeld when a refusal is not fit to be shown."""
+    from optimiser.broken_rules import BreaksRules
+    from optimiser.reading import CannotBeDone, UnusableInput
+
+    try:
+        return read()
+    except UnusableInput as unusable:
+        lines = unusable.lines()
+        if not unusable.problems:
+            raise NotHeld("refused without a problem") from unusable
+        for problem in unusable.problems:
+            if not problem.message.strip() or not problem.mend.strip():
+                raise NotHeld(f"a problem without message or mend: {problem!r}") from unusable
+    except BreaksRules as broken:
+        raise NotHeld(f"the judge refused what was made: {broken}") from broken
+    except CannotBeDone as impossible:
+        lines = impossible.reasons
+        if not lines:
+            raise NotHeld("cannot be done, without a reason") from impossible
+    for line in lines:
+        if len(line) > LONGEST_LINE or "\n" in line or not line.isprintable():
+            raise NotHeld(f"a line that is not fit to be shown ({len(line)} letters): {line[:300]!r}")
+    return None
+
+
+def _same_again(project: Any) -> None:
+    """A project that was accepted is written as JSON and read to be the same."""
+    from optimiser.reading import project_from_json
+
+    written = json.loads(json.dumps(project.model_dump(mode="json", by_alias=True)))
+    again = project_from_json(written)
+    if again != project:
+        raise NotHeld("a project read from its own JSON is another")
+
+
+def read_project_json(data: bytes) -> bool:
+    """A project in JSON."""
+    from optimiser.reading import project_from_json
+    from optimiser.reading.json_document import parse_json
+
+    project = refused_well(lambda: project_from_json(parse_json(data, "project.json")))
+    if project is not None:
+        _same_again(project)
+    return project is not None
+
+
+def read_workbook(data: bytes) -> bool:
+    """A project in a workbook."""
+    from optimiser.reading import project_from_workbook
+
+    project = refused_well(lambda: project_from_workbook(data, "survey.xlsx"))
+    if project is not None:
+        _same_again(project)
+    return project is not None
+
+
+def read_csv_folder(data: bytes) -> bool:
+    """A project in a folder of csv."""
+    from optimiser.reading import read_project
+
+    with tempfile.TemporaryDirectory(prefix="fuzzing") as folder:
+        for name, content in mutations.bytes_as_folder(data).items():
+            try:
+                (Path(folder) / name).write_bytes(content)
+            except OSError:  # '.', '..', or a name that is too long in UTF-8
+                continue
+        project = refused_well(lambda: read_project(Path(folder)))
+    if project is not None:
+        _same_again(project)
+    return project is not None
+
+
+def read_cutting_problem(data: bytes) -> bool:
+    """A bare cutting problem."""
+    from optimiser.reading import cutting_problem_from_json
+    from optimiser.reading.json_document import parse_json
+
+    problem = refused_well(lambda: cutting_problem_from_json(parse_json(data, "problem.json")))
+    if problem is not None:
+        again = cutting_problem_from_json(json.loads(problem.model_dump_json()))
+        if again != problem:
+            raise NotHeld("a cutting problem read from its own JSON is another")
+    return problem is not None
+
+
+def read_judged(data: bytes) -> bool:
+    """A plan or a cutting result, read and judged as `check` does, on its own and against what it was made for."""
+    from optimiser.checking import broken_rules_of_plan, broken_rules_of_result
+    from optimiser.plan import Plan
+    from optimiser.reading import read_plan
+
+    with tempfile.NamedTemporaryFile(prefix="fuzzing", suffix=".json") as file:
+        file.write(data)
+        file.flush()
+        found = refused_well(lambda: read_plan(Path(file.name)))
+    if found is None:
+        return False
+    if isinstance(found, Plan):
+        rules = broken_rules_of_plan(found) + broken_rules_of_plan(found, _small_project())
+    else:
+        rules = broken_rules_of_result(found) + broken_rules_of_result(found, _problem())
+    if not all(isinstance(rule, str) and rule.strip() for rule in rules):
+        raise NotHeld("a broken rule without words")
+    return True
+
+
+def read_survey(data: bytes) -> bool:
+    """A newer survey in JSON, read and refitted to a plan that is cut."""
+    from optimiser.reading import project_from_json
+    from optimiser.reading.json_document import parse_json
+    from optimiser.refitting import refit
+
+    survey = refused_well(lambda: project_from_json(parse_json(data, "survey.json")))
+    if survey is None or sum(run.length_mm for run in survey.runs) > 200_000:
+        return False  # a city to lay out is slow, and no fault of the reader
+    return refused_well(lambda: refit(_small_plan(), survey, time_limit=1.0)) is not None
+
+
+@cache
+def _small_project() -> Any:
+    from optimiser.reading import read_project
+
+    return read_project(SAMPLES / "small" / "small.json")
+
+
+@cache
+def _small_plan() -> Any:
+    from optimiser.planning import plan
+
+    return plan(_small_project())
+
+
+@cache
+def _problem() -> Any:
+    from optimiser.reading import cutting_problem_from_json
+
+    return cutting_problem_from_json(PROBLEMS[0])
+
+
+PROBLEMS: tuple[dict[str, Any], ...] = (
+    {
+        "board": {"length_mm": 1200, "width_mm": 1000, "kerf_mm": 0},
+        "trim": False,
+        "pieces": [
+            {"id": "L01-N-003", "length_mm": 1200, "width_min_mm": 165, "width_max_mm": 172, "quantity": 2, "stage": 1},
+            {"id": "L01-N-004", "length_mm": 900, "width_min_mm": 165, "width_max_mm": 172},
+        ],
+        "offcuts": [{"id": "F7", "length_mm": 1200, "width_mm": 380, "quantity": 1, "stage": 1}],
+        "max_carry_stages": None,
+    },
+    {
+        "boards": [
+            {"code": "A", "length_mm": 1200, "width_mm": 1000, "price_cents": 700, "kerf_mm": 3},
+            {"code": "B", "length_mm": 2400, "width_mm": 600, "price_cents": 900},
+        ],
+        "trim": True,
+        "max_carry_stages": 1,
+        "pieces": [
+            {"id": "P1", "length_mm": 400, "width_min_mm": 100, "width_max_mm": 120, "boards": ["A"], "stage": 2},
+            {"id": "P2", "length_mm": 800, "width_min_mm": 90, "width_max_mm": 99, "quantity": 3},
+        ],
+    },
+)  # fmt: skip
+
+
+def _project_seeds() -> list[bytes]:
+    """The small sample, and the tower cut down to two levels, as JSON."""
+    small = (SAMPLES / "small" / "small.json").read_bytes()
+    tower = json.loads((SAMPLES / "tower" / "tower.json").read_bytes())
+    tower["levels"] = tower["levels"][:2]
+    names = {level["level"] for level in tower["levels"]}
+    tower["runs"] = [run for run in tower["runs"] if run["level"] in names][:5]
+    runs = {run["run"] for run in tower["runs"]}
+    tower["gaps"] = [gap for gap in tower["gaps"] if gap["run"] in runs]
+    tower["stock"] = [item for item in tower.get("stock", []) if item.get("level") in names]
+    return [small, json.dumps(tower).encode()]
+
+
+def _workbook_seeds() -> list[bytes]:
+    """The small sample, the faulty one and an empty template."""
+    from optimiser.writing.template import write_template
+
+    with tempfile.TemporaryDirectory(prefix="fuzzing") as folder:
+        write_template(Path(folder) / "template.xlsx")
+        template = (Path(folder) / "template.xlsx").read_bytes()
+    samples = [SAMPLES / "small" / "small.xlsx", SAMPLES / "faulty" / "faulty.xlsx"]
+    return [*(file.read_bytes() for file in samples), template]
+
+
+def _folder_seeds() -> list[bytes]:
+    """The small sample, with commas and with semicolons."""
+    files = {file.name: file.read_bytes() for file in sorted((SAMPLES / "small" / "csv").glob("*.csv"))}
+    comma = mutations.folder_as_bytes(files)
+    return [comma, comma.replace(b",", b";")]
+
+
+def _judged_seeds() -> list[bytes]:
+    """The small sample's plan, a plan counted on paper, and the results of the two problems."""
+    from optimiser.cutting.solve import solve
+    from optimiser.reading import cutting_problem_from_json
+    from optimiser.writing.plan_json import plan_json, result_json
+    from tests.small_plan import small_plan
+
+    results = [result_json(solve(cutting_problem_from_json(problem))) for problem in PROBLEMS]
+    return [text.encode() for text in (plan_json(small_plan()), plan_json(_small_plan()), *results)]
+
+
+READERS = {
+    "workbook": Reader(_workbook_seeds, mutations.changed_workbook, read_workbook, 60_000),
+    "csv-folder": Reader(_folder_seeds, mutations.changed_folder, read_csv_folder, 30_000),
+    "project": Reader(_project_seeds, mutations.changed_json, read_project_json, 60_000),
+    "cutting-problem": Reader(
+        lambda: [json.dumps(problem).encode() for problem in PROBLEMS],
+        mutations.changed_json,
+        read_cutting_problem,
+        20_000,
+    ),
+    "judged": Reader(_judged_seeds, mutations.changed_json, read_judged, 80_000),
+    "survey": Reader(_project_seeds, mutations.changed_json, read_survey, 60_000),
+}
