@@ -18,6 +18,7 @@ from api.orders.routes import router as orders
 from api.pages.routes import router as pages
 from api.plans.routes import router as plans
 from api.projects.routes import router as projects
+from api.refits.routes import router as refits
 from api.security import OwnOriginOnly, SecurityHeaders
 from api.service import Service
 from api.settings import Settings
@@ -55,7 +56,7 @@ def create_app(settings: Settings) -> FastAPI:
         lifespan=lifespan,
     )
     app.state.service, app.state.metrics = service, Metrics(service)
-    for router in (projects, plans, orders, studies, pages, operation.router, observability.router):
+    for router in (projects, plans, orders, studies, refits, pages, operation.router, observability.router):
         app.include_router(router)
     if not settings.keys_required:
         app.add_middleware(OwnOriginOnly)

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import json
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -119,14 +120,8 @@ def run_step(work: StepInput, *, progress: Progress) -> Made:
 
     Raises CannotBePlanned or BreaksTheRules.
     """
-    from optimiser.reading.problems import CannotBeDone
-
-    if work.kind == "plan":
-        return _PLAN_STEPS[work.step](work, progress)
-    try:
-        return _study_step(work, progress)
-    except CannotBeDone as error:
-        raise CannotBePlanned(str(error)) from None
+    with _told_apart():
+        return _WHOLE_STEPS.get((work.kind, work.step), _study_step)(work, progress)
 
 
 def _plan_step(work: StepInput, progress: Progress) -> Made:
@@ -140,6 +135,12 @@ def _check_step(work: StepInput, progress: Progress) -> Made:
     if broken:
         raise BreaksTheRules(broken)
     return plan
+
+
+def _refit_step(work: StepInput, progress: Progress) -> Made:
+    from api.refits.making import make_refit
+
+    return Made(*make_refit(work.made["plan"].document, work.project, work.parameters))
 
 
 def _study_step(work: StepInput, progress: Progress) -> Made:
@@ -158,10 +159,15 @@ def _study_step(work: StepInput, progress: Progress) -> Made:
     return Made(make_part(work.kind, _kept_project(work.project), part, progress))
 
 
-_PLAN_STEPS: dict[str, Callable[[StepInput, Progress], Made]] = {"plan": _plan_step, "check": _check_step}
+_WHOLE_STEPS: dict[tuple[str, str], Callable[[StepInput, Progress], Made]] = {
+    ("plan", "plan"): _plan_step,
+    ("plan", "check"): _check_step,
+    ("refit", "refit"): _refit_step,
+}
 SHARE_OUT, JOIN = "share out", "join"
 STEPS: dict[str, tuple[str, ...]] = {
     "plan": ("plan", "check"),
+    "refit": ("refit",),
     "comparison": (SHARE_OUT, JOIN),
     "allowance": (SHARE_OUT, JOIN),
 }
@@ -188,15 +194,13 @@ def broken_rules_of(plan: str, project: str) -> tuple[str, ...]:
 
 
 def _planned(project: Project, options: PlanOptions, progress: Progress) -> Made:
-    from optimiser.broken_rules import BreaksRules
     from optimiser.planning import PlanProgress, plan
-    from optimiser.reading.problems import CannotBeDone
     from optimiser.writing.plan_json import plan_json
 
     def report(found: PlanProgress) -> None:
         progress({**asdict(found), "fraction": found.bound / found.best if found.best else None})
 
-    try:
+    with _told_apart():
         found = plan(
             project,
             staging=options.staging,
@@ -204,11 +208,21 @@ def _planned(project: Project, options: PlanOptions, progress: Progress) -> Made
             seed=options.seed,
             progress=report,
         )
+    return Made(plan_json(found), summary_of(found))
+
+
+@contextmanager
+def _told_apart() -> Iterator[None]:
+    """The optimiser's refusals as this seam's own, which a process without the optimiser can read."""
+    from optimiser.broken_rules import BreaksRules
+    from optimiser.reading.problems import CannotBeDone
+
+    try:
+        yield
     except BreaksRules as error:
         raise BreaksTheRules(error.rules) from None
     except CannotBeDone as error:
         raise CannotBePlanned(str(error)) from None
-    return Made(plan_json(found), summary_of(found))
 
 
 def summary_of(plan: Plan) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from api.planner import FORMS, ReadProject, Unreadable, Unusable, Upload, read
 from api.problem_details import Problem
 from api.settings import Settings
 
-_MOST_FILES = 12
+_MOST_FILES, _MOST_FIELDS = 12, 2000
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,99}")
 _JSON = re.compile(r"application/(?:[a-z0-9.+-]+\+)?json")
 _WORKBOOK = ("application/octet-stream", FORMS["xlsx"])
@@ -63,7 +63,7 @@ async def upload_of(request: Request) -> tuple[Upload, str]:
 
 async def _form_upload(request: Request) -> tuple[Upload, str]:
     files: dict[str, bytes] = {}
-    async with request.form(max_files=_MOST_FILES, max_fields=_MOST_FILES) as form:
+    async with request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS) as form:
         for _, value in form.multi_items():
             if isinstance(value, UploadFile):
                 name = (value.filename or "").replace("\\", "/").rpartition("/")[2]

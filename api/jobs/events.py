@@ -9,15 +9,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import AsyncIterator
-from typing import Any
+from typing import Annotated, Any
 
 from anyio import to_thread
-from fastapi import Response
+from fastapi import Header, Query, Response
 from fastapi.sse import format_sse_event
 from starlette.responses import StreamingResponse
 
-from api.jobs.repository import OPEN, Event, events_after, status_of
+from api.accounts.access import Caller
+from api.jobs.repository import OPEN, Event, Kind, events_after, status_of
+from api.jobs.requests import found_job
 from api.service import Service
+
+LastEventId = Annotated[int | None, Header(ge=0, le=2**31 - 1)]
+After = Annotated[int, Query(ge=0, le=2**31 - 1, description="As Last-Event-ID.")]
 
 WATCH_RESPONSES: dict[int | str, dict[str, Any]] = {
     200: {"content": {"text/event-stream": {}}, "description": "`status` and `progress` events"},
@@ -27,9 +32,16 @@ _COMMENT_SECONDS = 15.0
 _ENDS = ("done", "failed", "cancelled")
 
 
-def events_response(service: Service, job_id: str, after: int) -> Response:
-    """The events of a job after one's number, those to come included."""
+def watched_job(
+    service: Service, caller: Caller, job_id: str, kind: Kind, last_event_id: int | None, after: int = 0
+) -> Response:
+    """The events of the caller's job after `last_event_id` (None: after `after`), those to come included.
+
+    Raises Problem 404.
+    """
+    after = after if last_event_id is None else last_event_id
     with service.storage.reading() as connection:
+        found_job(connection, caller, job_id, kind)
         ended = status_of(connection, job_id) not in OPEN
         if ended and not events_after(connection, job_id, after, limit=1):
             return Response(status_code=204)

@@ -16,7 +16,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from api import clock
 from api.storage.tables import compressed, job_events, job_results, job_steps, jobs, restored, workers
 
-Kind = Literal["plan", "comparison", "allowance"]
+Kind = Literal["plan", "comparison", "allowance", "refit"]
 Status = Literal["queued", "running", "done", "failed", "cancelled"]
 OPEN: tuple[Status, ...] = ("queued", "running")
 Job = sa.Row[Any]
@@ -260,9 +260,12 @@ def _add_event(connection: sa.Connection, job_id: str, kind: str, data: dict[str
     )
 
 
-def open_job_ids(connection: sa.Connection, limit: int = 500) -> list[str]:
-    """Jobs that have not ended, oldest first."""
+def kinds_of_open_jobs(connection: sa.Connection, limit: int = 500) -> dict[str, Kind]:
+    """The kinds of jobs that have not ended by their ids, oldest first."""
     rows = connection.execute(
-        sa.select(jobs.c.id).where(jobs.c.status.in_(OPEN)).order_by(jobs.c.created_at).limit(limit)
+        sa.select(jobs.c.id, jobs.c.kind)
+        .where(jobs.c.status.in_(OPEN))
+        .order_by(jobs.c.created_at)
+        .limit(limit)
     )
-    return [row.id for row in rows]
+    return {row.id: row.kind for row in rows}

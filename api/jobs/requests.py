@@ -5,10 +5,12 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
+import sqlalchemy as sa
+
 from api.accounts.access import Caller
 from api.changes import log_change
 from api.idempotency import claim, digest
-from api.jobs.repository import Job, Kind, add_job, cancel_job, job_with_id
+from api.jobs.repository import Job, Kind, add_job, cancel_job, job_with_id, result_of
 from api.problem_details import Problem
 from api.projects.routes import found_project
 from api.service import Service
@@ -31,22 +33,37 @@ def request_job(
     with service.storage.writing() as connection:
         project = found_project(connection, caller, project_id)
         made = claim(connection, caller.company_id, idempotency_key, request_hash, job_id)
-        if made is None:
-            add_job(
-                connection,
-                job_id,
-                company_id=caller.company_id,
-                project_id=project_id,
-                project_version=project.version,
-                kind=kind,
-                parameters=parameters,
-                who=caller.who,
-            )
-            log_change(connection, caller.company_id, project_id, f"{kind} {job_id}", "requested", caller.who)
-            service.queue.put(connection, job_id)
-        row = job_with_id(connection, caller.company_id, made or job_id, kind)
-    assert row is not None
-    return row
+        if made is not None:
+            return found_job(connection, caller, made, kind)
+        return add_requested_job(
+            connection, service, caller, job_id, project_id, project.version, kind, parameters
+        )
+
+
+def add_requested_job(
+    connection: sa.Connection,
+    service: Service,
+    caller: Caller,
+    job_id: str,
+    project_id: str,
+    project_version: int,
+    kind: Kind,
+    parameters: dict[str, Any],
+) -> Job:
+    """Keeps, logs and queues a job in the caller's transaction."""
+    add_job(
+        connection,
+        job_id,
+        company_id=caller.company_id,
+        project_id=project_id,
+        project_version=project_version,
+        kind=kind,
+        parameters=parameters,
+        who=caller.who,
+    )
+    log_change(connection, caller.company_id, project_id, f"{kind} {job_id}", "requested", caller.who)
+    service.queue.put(connection, job_id)
+    return found_job(connection, caller, job_id, kind)
 
 
 def cancel_requested_job(service: Service, caller: Caller, job_id: str, kind: Kind) -> Job:
@@ -69,9 +86,24 @@ def cancel_requested_job(service: Service, caller: Caller, job_id: str, kind: Ki
     return row
 
 
-def found_job(connection: Any, caller: Caller, job_id: str, kind: Kind) -> Job:
+def found_job(connection: sa.Connection, caller: Caller, job_id: str, kind: Kind) -> Job:
     """The caller's job of this kind. Raises Problem 404."""
     row = job_with_id(connection, caller.company_id, job_id, kind)
     if row is None:
         raise Problem(404, "not-found", f"There is no {kind} {job_id[:40]}.")
     return row
+
+
+def finished_job(connection: sa.Connection, caller: Caller, job_id: str, kind: Kind) -> tuple[Job, bytes]:
+    """The caller's job of this kind and what it made, as UTF-8 JSON. Raises Problem 404, or 409 while it is not
+    done."""
+    row = found_job(connection, caller, job_id, kind)
+    document = result_of(connection, job_id) if row.status == "done" else None
+    if document is None:
+        raise Problem(
+            409,
+            f"{kind}-not-done",
+            f"{kind.capitalize()} {job_id} is {row.status}.",
+            **{f"{kind}_status": row.status},
+        )
+    return row, document

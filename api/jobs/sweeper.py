@@ -20,8 +20,8 @@ from api.jobs.queue import RUN_JOB, RUN_PART
 from api.jobs.repository import (
     beat_heart,
     fail_job,
+    kinds_of_open_jobs,
     names_of_living_workers,
-    open_job_ids,
     say_goodbye,
 )
 from api.problem_details import problem_document
@@ -112,16 +112,16 @@ class Heart:
     def _reconcile(self) -> None:
         """Fails the jobs that the engine has given up, so that none waits for ever."""
         with self.storage.reading() as connection:
-            waiting = open_job_ids(connection)
+            waiting = kinds_of_open_jobs(connection)
         if not waiting:
             return
-        for workflow in DBOS.list_workflows(workflow_ids=waiting, load_input=False, load_output=False):
+        for workflow in DBOS.list_workflows(workflow_ids=list(waiting), load_input=False, load_output=False):
             if workflow.status in _GIVEN_UP:
                 error = problem_document(
                     500,
                     "internal-error",
                     "The job was given up after its workers had ended too often.",
-                    instance=f"/plans/{workflow.workflow_id}",
+                    instance=f"/{waiting[workflow.workflow_id]}s/{workflow.workflow_id}",
                 )
                 with self.storage.writing() as connection:
                     fail_job(connection, workflow.workflow_id, error)

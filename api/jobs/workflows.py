@@ -164,7 +164,7 @@ def perform(job_id: str, step: str) -> bool:
         raise
     except Exception as error:
         with Workplace.storage.writing() as connection:
-            fail_job(connection, job_id, _failure(job_id, error))
+            fail_job(connection, job_id, _failure(f"/{job.kind}s/{job_id}", error))
         return False
     with Workplace.storage.writing() as connection:
         if status_of(connection, job_id) in OPEN:
@@ -244,8 +244,7 @@ def _needed(connection: sa.Connection, job: Job, step: str) -> list[str]:
     return [name for name in names_of_kept_steps(connection, job.id) if name != step]
 
 
-def _failure(job_id: str, error: Exception) -> dict[str, Any]:
-    instance = f"/plans/{job_id}"
+def _failure(instance: str, error: Exception) -> dict[str, Any]:
     if isinstance(error, CannotBePlanned):
         return problem_document(422, "cannot-be-planned", str(error), instance=instance)
     if isinstance(error, BreaksTheRules):
@@ -254,6 +253,6 @@ def _failure(job_id: str, error: Exception) -> dict[str, Any]:
     if isinstance(error, LimitReached):
         detail = f"The job needed more {error.limit} than a job is given. Plan fewer levels at a time."
         return problem_document(422, "limit-reached", detail, instance=instance)
-    structlog.get_logger().error("job_failed", job=job_id, exc_info=error)
-    detail = "Something went wrong while planning. Quote the plan's id when you report it."
+    structlog.get_logger().error("job_failed", job=instance, exc_info=error)
+    detail = f"Something went wrong here. Quote {instance} when you report it."
     return problem_document(500, "internal-error", detail, instance=instance)

@@ -16,11 +16,15 @@ from api.storage.tables import compressed, issued_orders, projects, restored
 Issued = dict[str, Any]
 
 
-def issued_from_plan(connection: sa.Connection, company_id: str, plan_id: str) -> Issued | None:
-    """The revision that a plan was issued as."""
+class NotTheLastIssued(Exception):  # noqa: N818
+    """A refit's order is on top of its plan's, which is not the last that was issued."""
+
+
+def issued_from(connection: sa.Connection, company_id: str, job_id: str) -> Issued | None:
+    """The revision that a plan or a refit was issued as."""
     row = connection.execute(
         sa.select(issued_orders).where(
-            issued_orders.c.plan_id == plan_id, issued_orders.c.company_id == company_id
+            issued_orders.c.plan_id == job_id, issued_orders.c.company_id == company_id
         )
     ).first()
     return None if row is None else _issued(row)
@@ -32,18 +36,20 @@ def issue(
     company_id: str,
     project_id: str,
     project_version: int,
-    plan_id: str,
+    job_id: str,
     order: dict[str, Any],
     who: str,
+    on_top_of: str | None = None,
 ) -> Issued:
-    """Freezes a plan's order as the project's next revision; a plan that is issued already stays as it is.
+    """Freezes the order of a plan as the project's next revision, or that of a refit `on_top_of` its plan's; what is
+    issued already stays as it is. Raises NotTheLastIssued when the plan's order is not the last revision.
 
     The project's row is locked first, so that two who issue at once get two numbers, one after the other.
     """
     connection.execute(
         sa.update(projects).where(projects.c.id == project_id).values(version=projects.c.version)
     )
-    known = issued_from_plan(connection, company_id, plan_id)
+    known = issued_from(connection, company_id, job_id)
     if known is not None:
         return known
     last_row = connection.execute(
@@ -53,10 +59,13 @@ def issue(
         .limit(1)
     ).first()
     last = None if last_row is None else _issued(last_row)
+    if on_top_of is not None and (last_row is None or last_row.plan_id != on_top_of):
+        raise NotTheLastIssued
     document = {
         "project_id": project_id,
         "revision": 1 if last is None else last["revision"] + 1,
-        "plan_id": plan_id,
+        "plan_id": on_top_of or job_id,
+        **({"refit_id": job_id} if on_top_of else {}),
         "project_version": project_version,
         "issued_at": clock.now(),
         "issued_by": who,
@@ -70,7 +79,7 @@ def issue(
             project_id=project_id,
             revision=document["revision"],
             company_id=company_id,
-            plan_id=plan_id,
+            plan_id=job_id,
             document=compressed(json.dumps(document, ensure_ascii=False)),
             issued_at=document["issued_at"],
             issued_by=who,

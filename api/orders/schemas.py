@@ -46,6 +46,7 @@ class IssuedSummary(BaseModel):
     project_id: str
     revision: int = Field(description="Counts a project's issued orders from 1.")
     plan_id: str
+    refit_id: str | None = Field(default=None, description="The refit that was ordered on top of the plan.")
     project_version: int
     issued_at: str
     issued_by: str

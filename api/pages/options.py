@@ -6,12 +6,12 @@ import json
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Form, Header, Request
+from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 from pydantic import ValidationError
 
 from api.accounts.access import Caller
-from api.jobs.events import events_response
+from api.jobs.events import LastEventId, watched_job
 from api.jobs.repository import Kind, jobs_of_project, result_of
 from api.jobs.requests import cancel_requested_job, found_job, request_job
 from api.pages.answers import PageRoute, go_to
@@ -153,9 +153,7 @@ def study_events(
     study_id: str,
     service: TheService,
     caller: Reader,
-    last_event_id: Annotated[int | None, Header(ge=0, le=2**31 - 1)] = None,
+    last_event_id: LastEventId = None,
 ) -> Response:
     """A comparison's or simulation's progress as Server-Sent Events."""
-    with service.storage.reading() as connection:
-        found_job(connection, caller, study_id, kind)
-    return events_response(service, study_id, last_event_id or 0)
+    return watched_job(service, caller, study_id, kind, last_event_id)

@@ -6,17 +6,17 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Header, Query, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 from markupsafe import Markup
 
 from api import clock
 from api.accounts.access import Caller
-from api.jobs.events import events_response
+from api.jobs.events import LastEventId, watched_job
 from api.jobs.repository import Job
-from api.jobs.requests import cancel_requested_job, found_job
+from api.jobs.requests import cancel_requested_job, finished_job, found_job
 from api.orders.difference import difference
-from api.orders.repository import issued_from_plan, issued_orders_of
+from api.orders.repository import issued_from, issued_orders_of
 from api.orders.routes import issue_order, list_issued_orders, read_issued_order
 from api.pages.answers import PageRoute, go_to, page
 from api.pages.boards_view import boards_page, drawn_layout, layout_counts, run_pictures
@@ -27,7 +27,7 @@ from api.pages.order_view import order_view
 from api.pages.section_view import section_view
 from api.pages.sign_in import OWN_FORM, Issuer, Planner, Reader, TheService
 from api.planner import FORMS
-from api.plans.routes import finished_plan, read_cutting_sheets, read_order, read_plan_json
+from api.plans.routes import read_cutting_sheets, read_order, read_plan_json
 from api.plans.schemas import summary_of
 from api.problem_details import Problem
 from api.projects.routes import found_project
@@ -61,9 +61,9 @@ def today() -> date:
 def sheet_of(service: Service, caller: Caller, plan_id: str, here: str) -> Sheet:
     """A finished plan. Raises Problem 404, or 409 while it is not done."""
     with service.storage.reading() as connection:
-        row, document = finished_plan(connection, caller, plan_id)
+        row, document = finished_job(connection, caller, plan_id, "plan")
         building = found_project(connection, caller, row.project_id)
-        issued = issued_from_plan(connection, caller.company_id, plan_id)
+        issued = issued_from(connection, caller.company_id, plan_id)
     plan = Plan.model_validate_json(document)
     revision = issued["revision"] if issued else None
     frame = frame_of(
@@ -136,12 +136,10 @@ def events(
     plan_id: str,
     service: TheService,
     caller: Reader,
-    last_event_id: Annotated[int | None, Header(ge=0, le=2**31 - 1)] = None,
+    last_event_id: LastEventId = None,
 ) -> Response:
     """The plan's progress as Server-Sent Events."""
-    with service.storage.reading() as connection:
-        found_job(connection, caller, plan_id, "plan")
-    return events_response(service, plan_id, last_event_id or 0)
+    return watched_job(service, caller, plan_id, "plan", last_event_id)
 
 
 @router.post("/issue", dependencies=OWN_FORM)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-import sqlalchemy as sa
 from anyio import to_thread
 from fastapi import APIRouter, Body, Header, Path, Query, Request, Response
 
 from api.accounts.access import Caller, Planner, Reader
 from api.idempotency import IdempotencyKey, digest, made_before
-from api.jobs.events import WATCH_RESPONSES, events_response
-from api.jobs.repository import Job, jobs_of_project, result_of
-from api.jobs.requests import cancel_requested_job, found_job, request_job
+from api.jobs.events import WATCH_RESPONSES, LastEventId, watched_job
+from api.jobs.events import After as AfterEvent
+from api.jobs.repository import jobs_of_project, result_of
+from api.jobs.requests import cancel_requested_job, finished_job, found_job, request_job
 from api.limited_process import run_limited
 from api.paging import After, Limit, Page, page_of
 from api.planner import FORMS, PlanOptions
@@ -29,15 +29,6 @@ from optimiser.plan import Plan
 router = APIRouter(tags=["plans"])
 Form = Literal["json", "csv", "xlsx", "pdf", "xml"]
 _ACCEPTED = {"description": "Planned in the background: Location says where", "model": PlanSummary}
-
-
-def finished_plan(connection: sa.Connection, caller: Caller, plan_id: str) -> tuple[Job, bytes]:
-    """The caller's plan and its JSON. Raises Problem 404, or 409 while it is not done."""
-    row = found_job(connection, caller, plan_id, "plan")
-    document = result_of(connection, plan_id) if row.status == "done" else None
-    if document is None:
-        raise Problem(409, "plan-not-done", f"Plan {plan_id} is {row.status}.", plan_status=row.status)
-    return row, document
 
 
 @router.post(
@@ -159,20 +150,18 @@ def watch_plan(
     plan_id: str,
     service: TheService,
     caller: Reader,
-    last_event_id: Annotated[int | None, Header(ge=0, le=2**31 - 1)] = None,
-    after: Annotated[int, Query(ge=0, le=2**31 - 1, description="As Last-Event-ID.")] = 0,
+    last_event_id: LastEventId = None,
+    after: AfterEvent = 0,
 ) -> Response:
     """The plan's progress as Server-Sent Events, from the first or after Last-Event-ID."""
-    with service.storage.reading() as connection:
-        found_job(connection, caller, plan_id, "plan")
-    return events_response(service, plan_id, after if last_event_id is None else last_event_id)
+    return watched_job(service, caller, plan_id, "plan", last_event_id, after)
 
 
 @router.get("/plans/{plan_id}/plan.json", response_model=Plan, responses=problems(404, 409))
 def read_plan_json(plan_id: str, service: TheService, caller: Reader) -> Response:
     """The whole plan as the command line's plan.json."""
     with service.storage.reading() as connection:
-        _, document = finished_plan(connection, caller, plan_id)
+        _, document = finished_job(connection, caller, plan_id, "plan")
     return _file(document, "application/json", f"plan-{plan_id[:8]}.json")
 
 
@@ -190,7 +179,7 @@ def read_plan_json(plan_id: str, service: TheService, caller: Reader) -> Respons
 def read_order(plan_id: str, form: Form, service: TheService, caller: Reader) -> Response:
     """The order as JSON, CSV, workbook, PDF or UBL."""
     with service.storage.reading() as connection:
-        _, document = finished_plan(connection, caller, plan_id)
+        _, document = finished_job(connection, caller, plan_id, "plan")
     made = _rendered(service, order_as, document.decode(), form)
     return _file(made, FORMS[form], f"order-{plan_id[:8]}.{form}")
 
@@ -206,7 +195,7 @@ def read_order(plan_id: str, form: Form, service: TheService, caller: Reader) ->
 def read_cutting_sheets(plan_id: str, service: TheService, caller: Reader) -> Response:
     """The sheets that the crew cuts from."""
     with service.storage.reading() as connection:
-        _, document = finished_plan(connection, caller, plan_id)
+        _, document = finished_job(connection, caller, plan_id, "plan")
     made = _rendered(service, cutting_sheets, document.decode())
     return _file(made, "application/pdf", f"cutting-sheets-{plan_id[:8]}.pdf")
 
@@ -227,7 +216,7 @@ def read_layout(
 ) -> Response:
     """A cutting layout as a drawing."""
     with service.storage.reading() as connection:
-        row, document = finished_plan(connection, caller, plan_id)
+        row, document = finished_job(connection, caller, plan_id, "plan")
     count = summary_of(row).figures.layouts  # type: ignore[union-attr]
     if number > count:
         raise Problem(404, "not-found", f"Plan {plan_id} has {count} layouts; there is no layout {number}.")

@@ -129,17 +129,17 @@ async def put_project(
     ] = None,
 ) -> Response:
     """Keeps the project's next version, when If-Match names its newest; earlier versions stay."""
-    version = _version_of(if_match)
+    version = version_of(if_match)
 
     def check() -> None:
         with service.storage.reading() as connection:
             if found_project(connection, caller, project_id).version != version:
-                raise _changed(project_id)
+                raise changed(project_id)
 
     def keep(project: ReadProject) -> Response:
         with service.storage.writing() as connection:
             if not replace_project(connection, caller.company_id, project_id, version, project, caller.who):
-                raise _changed(project_id)
+                raise changed(project_id)
             return _answer(connection, found_project(connection, caller, project_id))
 
     await to_thread.run_sync(check)
@@ -163,7 +163,8 @@ def list_changes(
     return Changes(items=items, next=items[-1].number if len(items) == limit else None)
 
 
-def _version_of(if_match: str | None) -> int:
+def version_of(if_match: str | None) -> int:
+    """The version that If-Match names. Raises Problem 428 without it, 412 when it names none."""
     if if_match is None:
         raise Problem(428, "precondition-required", "Send If-Match with the ETag of the version you replace.")
     match = re.fullmatch(r'\s*"(\d{1,9})"\s*', if_match)
@@ -172,7 +173,8 @@ def _version_of(if_match: str | None) -> int:
     return int(match[1])
 
 
-def _changed(project_id: str) -> Problem:
+def changed(project_id: str) -> Problem:
+    """The answer to a replacement of what is no longer the newest version."""
     return Problem(
         412, "precondition-failed", f"Project {project_id} has changed since: read it again, then replace it."
     )

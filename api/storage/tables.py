@@ -65,7 +65,7 @@ project_versions = sa.Table(
     sa.Column("kept_by", sa.String(200), nullable=False),
 )
 
-# A plan, a comparison or a simulation that is to be made, is being made, or was made.
+# A plan, a comparison, a simulation or a refit that is to be made, is being made, or was made.
 jobs = sa.Table(
     "jobs",
     metadata,
@@ -121,7 +121,7 @@ issued_orders = sa.Table(
     sa.Column("project_id", sa.ForeignKey("projects.id"), primary_key=True),
     sa.Column("revision", sa.Integer, primary_key=True),
     sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False),
-    sa.Column("plan_id", sa.ForeignKey("jobs.id"), nullable=False, unique=True),
+    sa.Column("plan_id", sa.ForeignKey("jobs.id"), nullable=False, unique=True),  # or the refit's id
     sa.Column("document", sa.LargeBinary, nullable=False),
     sa.Column("issued_at", sa.String(27), nullable=False),
     sa.Column("issued_by", sa.String(200), nullable=False),

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from api.problem_details import ProblemDetails
+from api.jobs.schemas import JobSummary, members_of
 
 Codes = Annotated[
     list[Annotated[str, Field(min_length=1, max_length=60)]], Field(min_length=1, max_length=50)
@@ -76,22 +76,11 @@ class AllowanceRequest(BaseModel):
         return self
 
 
-class StudySummary(BaseModel):
+class StudySummary(JobSummary):
     """A comparison or simulation: its status as a plan's."""
 
-    id: str
     kind: Literal["comparison", "allowance"]
-    project_id: str
-    project_version: int
-    status: Literal["queued", "running", "done", "failed", "cancelled"]
-    step: str | None
-    fraction: float | None
     request: dict[str, Any]
-    created_at: str
-    created_by: str
-    started_at: str | None
-    finished_at: str | None
-    error: ProblemDetails | None
 
 
 class KeptStudy(StudySummary):
@@ -102,18 +91,4 @@ class KeptStudy(StudySummary):
 
 def summary_of(row: Any) -> StudySummary:
     """A row of `jobs` of the kind 'comparison' or 'allowance'."""
-    return StudySummary(
-        id=row.id,
-        kind=row.kind,
-        project_id=row.project_id,
-        project_version=row.project_version,
-        status=row.status,
-        step=row.step,
-        fraction=row.fraction,
-        request=json.loads(row.parameters),
-        created_at=row.created_at,
-        created_by=row.created_by,
-        started_at=row.started_at,
-        finished_at=row.finished_at,
-        error=ProblemDetails.model_validate(json.loads(row.error)) if row.error else None,
-    )
+    return StudySummary(**members_of(row), kind=row.kind, request=json.loads(row.parameters))

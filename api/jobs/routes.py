@@ -1,0 +1,73 @@
+"""The routes that comparisons, simulations and refits have alike: read, watch, cancel."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from fastapi import APIRouter, Response
+
+from api.accounts.access import Planner, Reader
+from api.jobs.events import WATCH_RESPONSES, After, LastEventId, watched_job
+from api.jobs.repository import Job, Kind, result_of
+from api.jobs.requests import cancel_requested_job, found_job
+from api.jobs.schemas import JobSummary
+from api.projects.routes import TheService
+from api.responses import json_response, problems
+
+
+def add_job_routes(
+    router: APIRouter,
+    kind: Kind,
+    kept_model: type[JobSummary],
+    summary_model: type[JobSummary],
+    summary_of: Callable[[Job], JobSummary],
+    reading: str,
+) -> None:
+    """Serves the jobs of a kind at /{kind}s/{id}; `kept_model` is the summary with the member `result`."""
+
+    def read(job_id: str, service: TheService, caller: Reader) -> Response:
+        with service.storage.reading() as connection:
+            row = found_job(connection, caller, job_id, kind)
+            document = result_of(connection, job_id)
+        return json_response(summary_of(row), result=document or b"null")
+
+    def cancel(job_id: str, service: TheService, caller: Planner) -> JobSummary:
+        return summary_of(cancel_requested_job(service, caller, job_id, kind))
+
+    def watch(
+        job_id: str,
+        service: TheService,
+        caller: Reader,
+        last_event_id: LastEventId = None,
+        after: After = 0,
+    ) -> Response:
+        return watched_job(service, caller, job_id, kind, last_event_id, after)
+
+    path = f"/{kind}s/{{job_id}}"
+    router.add_api_route(
+        path,
+        read,
+        methods=["GET"],
+        response_model=kept_model,
+        responses=problems(404),
+        operation_id=f"read_{kind}",
+        summary=reading,
+    )
+    router.add_api_route(
+        path,
+        cancel,
+        methods=["DELETE"],
+        response_model=summary_model,
+        responses=problems(404, 409),
+        operation_id=f"cancel_{kind}",
+        summary="Cancel it while it is queued or running",
+    )
+    router.add_api_route(
+        f"{path}/events",
+        watch,
+        methods=["GET"],
+        response_class=Response,
+        responses={**problems(404), **WATCH_RESPONSES},
+        operation_id=f"watch_{kind}",
+        summary="Its progress as Server-Sent Events",
+    )

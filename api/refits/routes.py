@@ -1,0 +1,132 @@
+"""Refitting what is cut to a newer survey, in the background."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from anyio import to_thread
+from fastapi import APIRouter, Header, Query, Request, Response
+
+from api.accounts.access import Issuer, Planner, Reader
+from api.idempotency import IdempotencyKey, digest
+from api.jobs.requests import finished_job, found_job
+from api.jobs.routes import add_job_routes
+from api.limited_process import run_limited
+from api.orders.routes import answer_issued, issued_before
+from api.orders.schemas import IssuedOrder
+from api.projects.repository import document_of
+from api.projects.routes import TheService, version_of
+from api.refits.making import revised_order
+from api.refits.requests import refits_of_plan, request_refit
+from api.refits.schemas import KeptRefit, Levels, RefitRequest, RefitSummary, summary_of
+from api.responses import json_response, problems
+from api.uploads import BODY, read_upload, upload_of
+
+router = APIRouter(tags=["refits"])
+_OPTIONAL_BODY = {"requestBody": {**BODY["requestBody"], "required": False}}
+
+
+@router.post(
+    "/plans/{plan_id}/refits",
+    status_code=202,
+    response_model=RefitSummary,
+    responses={
+        **problems(404, 409, 412, 413, 415),
+        202: {"description": "Made in the background: Location says where", "model": RefitSummary},
+    },
+    openapi_extra=_OPTIONAL_BODY,
+)
+async def create_refit(
+    plan_id: str,
+    request: Request,
+    service: TheService,
+    caller: Planner,
+    cut_levels: Annotated[
+        Levels | None, Query(description="Levels whose pieces are cut, named one by one; left out: all.")
+    ] = None,
+    fitted_levels: Annotated[
+        Levels | None, Query(description="Levels whose pieces are fitted: they stay where they are.")
+    ] = None,
+    time_limit: Annotated[float | None, Query(gt=0, le=600, description="Seconds for the solver.")] = None,
+    seed: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
+    if_match: Annotated[
+        str | None,
+        Header(max_length=200, description="The ETag of the project's version that this replaces."),
+    ] = None,
+    idempotency_key: IdempotencyKey = None,
+) -> Response:
+    """Fits what a plan has cut to a newer survey, in the background.
+
+    The body is the survey, kept as the project's next version; without a body it is the project's newest.
+    """
+    replaces = None if if_match is None else version_of(if_match)
+    wanted = RefitRequest(
+        plan_id=plan_id,
+        cut_levels=cut_levels,
+        fitted_levels=fitted_levels or [],
+        time_limit=time_limit,
+        seed=seed,
+    )
+    survey, content = None, ""
+    if await request.body():
+        upload, content = await upload_of(request)
+        survey = await read_upload(upload, service.settings)
+
+    def requested() -> Response:
+        row = request_refit(
+            service,
+            caller,
+            wanted,
+            survey,
+            replaces=replaces,
+            idempotency_key=idempotency_key,
+            request_hash=digest("refit", wanted.model_dump_json(), content),
+        )
+        return json_response(summary_of(row), 202, {"Location": f"/refits/{row.id}", "Retry-After": "1"})
+
+    return await to_thread.run_sync(requested)
+
+
+@router.get("/plans/{plan_id}/refits", response_model=list[RefitSummary], responses=problems(404))
+def list_refits(plan_id: str, service: TheService, caller: Reader) -> list[RefitSummary]:
+    """The newest refits of a plan, newest first."""
+    with service.storage.reading() as connection:
+        return refits_of_plan(connection, caller, found_job(connection, caller, plan_id, "plan"))
+
+
+add_job_routes(
+    router, "refit", KeptRefit, RefitSummary, summary_of, "A refit's status, and its tables once done"
+)
+
+
+@router.post(
+    "/refits/{job_id}/issue",
+    status_code=201,
+    response_model=IssuedOrder,
+    responses={
+        **problems(404, 409),
+        200: {"description": "This refit was issued before: its revision, unchanged", "model": IssuedOrder},
+    },
+)
+def issue_refit(job_id: str, service: TheService, caller: Issuer) -> Response:
+    """Freezes the plan's order with the refit's on top of it as the project's next revision.
+
+    The plan's order must be the last that was issued. Issuing a refit again changes nothing.
+    """
+    with service.storage.reading() as connection:
+        row, refit = finished_job(connection, caller, job_id, "refit")
+        plan_id = summary_of(row).request.plan_id
+        _, plan = finished_job(connection, caller, plan_id, "plan")
+        survey = document_of(connection, row.project_id, row.project_version)
+        known = issued_before(connection, caller, row)
+    if known is not None:
+        return known
+    order = run_limited(
+        revised_order,
+        plan.decode(),
+        survey.decode(),
+        refit.decode(),
+        seconds=60,
+        megabytes=service.settings.job_megabytes,
+    )
+    return answer_issued(service, caller, row, order, on_top_of=plan_id)
