@@ -160,6 +160,31 @@ def test_a_million_rows_are_told_but_formatting_alone_does_no_harm(sound: bytes)
     assert project_from_workbook(repacked(sound, {GAPS: empty})) == project_from_workbook(sound)
 
 
+@pytest.mark.parametrize("place", ["ZZZZ2", "A99999999", "A4294967295", "a2", "$A$2", "A 2", "2", "A"])
+def test_a_cell_where_no_sheet_reaches_is_told_and_no_room_is_made_for_it(sound: bytes, place: str) -> None:
+    xml = part(sound, GAPS).replace(b'r="A2"', b'r="%s"' % place.encode(), 1)
+    told = told_of(repacked(sound, {GAPS: xml}))
+    shown = place if place.isdecimal() else f"'{place}'"
+    assert told == f"survey.xlsx: has a cell at {shown}, and no sheet reaches there; save it again as .xlsx"
+
+
+@pytest.mark.parametrize("number", ["99999999", "4294967295", "-1", "two"])
+def test_a_row_where_no_sheet_reaches_is_told(sound: bytes, number: str) -> None:
+    xml = re.sub(rb'<row r="2"([^>]*)><c r="A2"', b'<row r="%s"\\1><c' % number.encode(), part(sound, GAPS))
+    assert f"survey.xlsx: has a row numbered {number}".replace("two", "'two'") in told_of(
+        repacked(sound, {GAPS: xml})
+    )
+
+
+def test_a_lone_cell_far_from_its_table_is_told_before_room_is_made_for_all_between(sound: bytes) -> None:
+    xml = part(sound, GAPS).replace(
+        b"</sheetData>", b'<row r="200000"><c r="GR200000"><v>1</v></c></row></sheetData>'
+    )
+    told = told_of(repacked(sound, {GAPS: xml}))
+    assert "gaps, row 200000: the sheet reaches to GR200000, and that is too far" in told
+    assert "delete what stands right of and below the table" in told
+
+
 def test_other_sheets_are_left_alone_however_large(sound: bytes) -> None:
     book = load_workbook(io.BytesIO(sound))
     book.create_sheet("photos")["XFD1048576"] = 1

@@ -6,14 +6,19 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from optimiser.reading.package import parse_all, safe_parser
+from optimiser.reading.package import RefusedPackageError, parse_all, safe_parser
+from optimiser.reading.problems import shown
 
 MOST_ROWS = 250_000
 MOST_COLUMNS = 200
+MOST_CELLS = (
+    6_000_000  # of all tables' rectangles, empty cells too: 45 bytes each while they are read (measured)
+)
 MOST_TEXT = 500_000_000  # characters that shared texts may unfold to
 MOST_NOTED = 5_000
 
 _CELL = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
+_ROW = re.compile(r"[0-9]{1,7}")
 _RANGE = re.compile(r"([A-Z]{1,3})([0-9]{1,7})(?::([A-Z]{1,3})([0-9]{1,7}))?")
 
 
@@ -69,6 +74,12 @@ def longest_shared_text(data: bytes) -> int:
     return longest
 
 
+def _nowhere(what: str) -> RefusedPackageError:
+    """No spreadsheet writes such a place, and the library that reads the values would make room up to it: a cell
+    of row 99999999 takes 22 GB (measured with python-calamine 0.9.1)."""
+    return RefusedPackageError(f"has {what}, and no sheet reaches there", "save it again as .xlsx")
+
+
 class _SheetScan:
     """One pass of expat over a sheet. Only opening tags are followed (closing tags and text cost time), save
     inside cells with a formula or an error."""
@@ -95,6 +106,8 @@ class _SheetScan:
             reference = attributes.get("r")
             match = _CELL.fullmatch(reference) if reference else None
             if match is None:
+                if reference:
+                    raise _nowhere(f"a cell at {shown(reference)}")
                 self.column += 1
             else:
                 letters = match[1]
@@ -122,8 +135,10 @@ class _SheetScan:
         elif name == "row":
             if self.followed:
                 self.close_cell()
-            number = attributes.get("r", "")
-            self.row = int(number) - 1 if number.isdecimal() and len(number) < 9 else self.row + 1
+            number = attributes.get("r")
+            if number and not _ROW.fullmatch(number):
+                raise _nowhere(f"a row numbered {shown(number)}")
+            self.row = int(number) - 1 if number else self.row + 1
             self.column = -1
         elif name == "mergeCell":
             self.merge(attributes.get("ref", ""))

@@ -12,6 +12,7 @@ from optimiser.reading.grids import document_of_grids, heading_row, named_sheets
 from optimiser.reading.package import Package, RefusedPackageError, open_package
 from optimiser.reading.problems import Problem, ProblemList, UnusableInput
 from optimiser.reading.sheet_scan import (
+    MOST_CELLS,
     MOST_COLUMNS,
     MOST_ROWS,
     MOST_TEXT,
@@ -38,10 +39,12 @@ def document_of_package(package: Package, problems: ProblemList) -> Document:
     named = named_sheets(tuple(package.sheets), problems, "sheet")
     longest = longest_shared_text(package.parts.get("xl/sharedStrings.xml", b"<sst/>"))
     facts: dict[str, SheetFacts] = {}
+    room = MOST_CELLS
     for table, sheet in named.items():
         found = scan_sheet(package.parts[package.sheets[sheet]])
-        if _readable(found, sheet, longest, problems):
+        if _readable(found, sheet, longest, room, problems):
             facts[table] = found
+            room -= found.rows * found.columns
     cells = _values(package, [named[table] for table in facts])
     grids = {}
     for table, found in facts.items():
@@ -52,7 +55,8 @@ def document_of_package(package: Package, problems: ProblemList) -> Document:
     return document_of_grids(grids, problems)[0]
 
 
-def _readable(facts: SheetFacts, sheet: str, longest: int, problems: ProblemList) -> bool:
+def _readable(facts: SheetFacts, sheet: str, longest: int, room: int, problems: ProblemList) -> bool:
+    """Whether the sheet's cells may be unfolded: they become a full rectangle, `room` cells at most."""
     if facts.columns > MOST_COLUMNS:
         where = f"{column_letters(facts.columns - 1)}{facts.widest_row + 1}"
         problems.add(
@@ -69,6 +73,16 @@ def _readable(facts: SheetFacts, sheet: str, longest: int, problems: ProblemList
                 "delete what stands below the table, or divide the project",
             )
         )  # fmt: skip
+    if facts.columns <= MOST_COLUMNS and facts.rows <= MOST_ROWS and facts.rows * facts.columns > room:
+        problems.add(
+            Problem(
+                sheet, facts.rows, None, None,
+                f"the sheet reaches to {column_letters(facts.columns - 1)}{facts.rows}, and that is too far for all"
+                " the cells up to there",
+                "delete what stands right of and below the table, or divide the project",
+            )
+        )  # fmt: skip
+        return False
     if facts.shared_texts * longest > MOST_TEXT:
         problems.add(Problem(sheet, message="holds too much text", mend="shorten its longest texts"))
         return False
@@ -124,7 +138,7 @@ def _mark_faults(
 
     def mark(row: int, column: int) -> None:
         while len(grid) <= row:
-            grid.append([None] * width)
+            grid.append([])
         grid[row].extend([None] * (column + 1 - len(grid[row])))
         grid[row][column] = REPORTED
 
