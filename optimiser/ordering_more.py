@@ -56,11 +56,21 @@ def boards_anew_by_level(survey: Project, pieces: Sequence[PlannedPiece], anew: 
     return bought_by_level(survey, pieces, [layout for layout in anew if layout.stock in codes])
 
 
-def more_to_order(plan: Plan, survey: Project, used: Needed, needed: Needed) -> More:
+def together(some: Needed, others: Needed) -> Needed:
+    """The sum of both, by level and code."""
+    found: dict[str, Counter[str]] = {}
+    for part in (some, others):
+        for level, here in part.items():
+            found.setdefault(level, Counter()).update(here)
+    return found
+
+
+def more_to_order(plan: Plan, survey: Project, used: Needed, in_all: Needed) -> More:
     """What to order on top of the plan's order.
 
-    `used` is what is cut or fitted already and `needed` what is still to come, by level and product. A line's
-    `needed` are the units that the placed order is short of, allowance included; its own `allowance` is 0.
+    `used` is what is cut or fitted already and `in_all` that and what is still to come, by level and product: given
+    together, since a roll of tape that is begun on a fitted level serves the next. A line's `needed` are the units
+    that the placed order is short of, allowance included; its own `allowance` is 0.
     Raises ValueError for a sum of money that no building costs.
     """
     calendar = working_days_of(survey.project.country)
@@ -70,7 +80,7 @@ def more_to_order(plan: Plan, survey: Project, used: Needed, needed: Needed) -> 
     units: Counter[str] = Counter()
     for product in sorted(survey.products, key=lambda product: KINDS.index(product.kind)):
         supply = _Supply(plan, survey, product)
-        asked = supply.asked(used, needed)
+        asked = supply.asked(used, in_all)
         lacking = max(0, asked[-1] - sum(supply.units))
         extra = -(-lacking // product.per_pack)
         short = lacking  # units that the extra packs stand for, told with their level's line
@@ -117,14 +127,14 @@ class _Supply:
         """Single units that come with each level."""
         return [packs * self.per_pack for packs in self.packs]
 
-    def asked(self, used: Needed, needed: Needed) -> list[int]:
-        """Units asked for up to each level: those used, those to come, and the allowance on these."""
+    def asked(self, used: Needed, in_all: Needed) -> list[int]:
+        """Units asked for up to each level: all of them, and the allowance on those that are not used yet."""
         found = []
-        before = coming = 0
+        before = so_far = 0
         for level in self.levels:
             before += used.get(level, {}).get(self.product.code, 0)
-            coming += needed.get(level, {}).get(self.product.code, 0)
-            found.append(before + coming + ceil(coming * self.fraction))
+            so_far += in_all.get(level, {}).get(self.product.code, 0)
+            found.append(so_far + ceil((so_far - before) * self.fraction))
         return found
 
     def bring_forward(self, to_rank: int) -> int:

@@ -31,6 +31,7 @@ from optimiser.ordering_more import (
     boards_anew_by_level,
     boards_cut_by_level,
     more_to_order,
+    together,
     units_bought,
 )
 from optimiser.places import Places, places_of
@@ -86,7 +87,7 @@ def refit(
         plan,
         survey,
         used=needed_by_level(survey, cut_boards, fitted_counts),
-        needed=needed_by_level(survey, new_boards, open_counts),
+        in_all=needed_by_level(survey, together(cut_boards, new_boards), fitted_counts | open_counts),
     )
     uncut = _uncut(plan, survey, more, cut_boards, new_boards)
     reuses = [used.fitted[piece.id] for piece in pieces if piece.id in used.fitted]
@@ -329,9 +330,9 @@ def _warnings(
             f"{len(missing)} place{'' if len(missing) == 1 else 's'} cannot be built as surveyed, on {runs}: see"
             " 'not planned' for the reason and the mend."
         )
-    if asked.runs_laid_out_afresh:
+    if asked.runs_with_new_joints:
         found.append(
-            f"New joints on {', '.join(asked.runs_laid_out_afresh)}: the old ones do not serve the newer survey."
+            f"New joints on {', '.join(asked.runs_with_new_joints)}: the old ones do not serve the newer survey."
         )
     if nominal := forecast_levels(pieces):
         levels = [level.level for level in survey.levels_in_order() if level.level in nominal]

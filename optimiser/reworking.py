@@ -57,16 +57,17 @@ def rework(piece: PieceKind, place: PlaceKind, trim: bool) -> Rework | None:
     if piece.code not in place.boards or piece.length_mm < place.length_mm:
         return None
     start, end = piece.width_start_mm, piece.width_end_mm
-    if (
-        start != end
-    ):  # where a tapered piece is shortened its new end lies between, rounded towards the narrow
-        end = start + (end - start) * place.length_mm // piece.length_mm
-    widths = _widths(start, end, piece.length_mm == place.length_mm, place, trim)
+    # The new end of a tapered piece that is shortened lies between its ends: rounded down, the rest is trimmed off.
+    rise, beyond = divmod((end - start) * place.length_mm, piece.length_mm)
+    if beyond and not trim:
+        return None
+    widths = _widths(start, start + rise, piece.length_mm == place.length_mm, place, trim)
     if widths is None:
         return None
     twice_before = piece.length_mm * (piece.width_start_mm + piece.width_end_mm)
     twice_after = place.length_mm * sum(widths)
-    return Rework(*widths, widths != (start, end), -(-(twice_before - twice_after) // 2))
+    trimmed = bool(beyond) or widths != (start, start + rise)
+    return Rework(*widths, trimmed, -(-(twice_before - twice_after) // 2))
 
 
 def _widths(start: int, end: int, whole: bool, place: PlaceKind, trim: bool) -> tuple[int, int] | None:

@@ -19,7 +19,7 @@ from optimiser.command_line import run
 from optimiser.on_hand import on_hand, twice_area_mm2
 from optimiser.plan import Plan
 from optimiser.planning import plan
-from optimiser.project import Allowance, Detail, Gap, Project
+from optimiser.project import Allowance, Detail, Gap, Product, Project
 from optimiser.reading.problems import CannotBeDone
 from optimiser.refit import Refit
 from optimiser.refitting import refit
@@ -190,6 +190,15 @@ def test_fitted_levels_are_closed() -> None:
     assert balance(found) == 0
 
 
+def test_a_roll_of_tape_that_a_fitted_level_began_serves_the_next() -> None:
+    base = tower()
+    tape = Product(code="T-75", kind="tape", length_mm=45_000)
+    made = plan(base.model_copy(update={"products": (*base.products, tape)}))
+    assert sum(line.packs for line in made.order.lines if line.kind == "tape") == 1
+    found = refit(made, made.project, fitted_levels=["L1", "L2"])
+    assert found.order.lines == ()
+
+
 def test_only_cut_levels_are_on_hand_and_their_boards_remainders_serve_the_others() -> None:
     made = plan(tower(), staging="whole")
     found = refit(made, made.project, cut_levels=["L1"])
@@ -266,6 +275,41 @@ def test_a_mullion_at_a_joint_gives_the_run_new_joints() -> None:
     assert found.reused_pieces == found.most_reusable
 
 
+def long_run(**changes: Any) -> Project:
+    """One run of ten boards, its gap as good as even, with mullions that no joint is near."""
+    base = building(storeys=1, length_mm=12_000)
+    run = base.runs[0].model_copy(update={"mullions_mm": tuple(range(600, 12_000, 1200))} | changes)
+    gaps = tuple(Gap(run=run.run, at_mm=at, gap_mm=150) for at in range(0, run.length_mm + 1, 1200))
+    return base.model_copy(update={"runs": (run,), "gaps": gaps})
+
+
+@pytest.mark.parametrize(
+    ("newer", "away"),
+    [
+        (long_run(mullions_mm=(600, 1800, 3000, 4800)), {4800}),  # a mullion at a joint
+        (long_run(length_mm=11_980), {12_000}),  # the slab is shorter than drawn
+        (long_run(length_mm=12_020), {12_000}),  # 20 mm more are no piece: the last board gives way to two
+    ],
+    ids=["mullion", "shorter", "longer"],
+)
+def test_around_what_does_not_serve_the_other_joints_stay(newer: Project, away: set[int]) -> None:
+    made = plan(long_run())
+    found = refit(made, newer)
+    old = {piece.to_mm for piece in made.pieces}
+    assert old - {piece.to_mm for piece in found.pieces} == away
+    assert len(found.stays) >= len(made.pieces) - 2
+    assert len(found.recut) <= 2
+
+
+def test_a_stretch_out_of_range_leaves_the_rest_of_its_run_as_it_is() -> None:
+    base = long_run()
+    gaps = tuple(gap.model_copy(update={"gap_mm": 450}) if gap.at_mm == 6000 else gap for gap in base.gaps)
+    found = refit(plan(base), base.model_copy(update={"gaps": gaps}))
+    open_from, open_to = found.not_planned[0].from_mm, found.not_planned[-1].to_mm
+    assert 4800 <= open_from < 6000 < open_to <= 7200
+    assert {reuse.from_mm for reuse in found.stays} == {0, 1200, 2400, 3600, 7200, 8400, 9600, 10_800}
+
+
 def test_a_gap_outside_the_tested_range_is_left_open_and_told() -> None:
     made = plan(tower())
     found = refit(made, surveyed(made.project, "L2", 480))
@@ -303,6 +347,8 @@ def test_a_new_level_is_cut_and_ordered() -> None:
         ((1200, 190, 190), (1200, 180, 180, (170, 180)), True, (170, 180, True, 1200 * 15)),
         ((1200, 175, 175), (1200, 180, 180, (170, 180)), True, None),
         ((1200, 170, 180), (600, 176, 176, (170, 176)), True, None),  # its new end is 175
+        ((1200, 170, 172), (300, 165, 175, None), True, (170, 170, True, 154_200)),
+        ((1200, 170, 172), (300, 165, 175, None), False, None),  # its new end is 170.5
         ((1200, 170, 180), (600, 175, 175, (170, 175)), False, None),  # the same taper, but shortened
     ],
 )
