@@ -42,10 +42,9 @@ def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
         timeout_graceful_shutdown=settings.drain_seconds,
         h11_max_incomplete_event_size=64 * 1024,
     )
-    server = DrainingServer(config, app.state.service.stopping)
+    server = DrainingServer(config, app.state.service.stopping, _greeting(settings, host, port))
     for number in (signal.SIGTERM, signal.SIGINT):  # the server raises it again once it has drained
         signal.signal(number, lambda *_: None)
-    print(_greeting(settings, host, port), file=sys.stderr, flush=True)
     try:
         server.run()
     finally:

@@ -55,6 +55,7 @@ def _environment() -> Environment:
             "short_day": words.short_day,
             "day_of_year": words.day_of_year,
             "grouped": words.grouped,
+            "cents": words.cents,
             "moment": words.moment,
             "number": words.number,
             "metres": words.metres,

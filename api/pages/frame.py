@@ -12,6 +12,7 @@ TABS = (
     ("levels", "Levels and runs"),
     ("boards", "Boards to cut"),
     ("options", "Waste and options"),
+    ("refits", "Refit"),
     ("revisions", "Revisions"),
 )
 

@@ -92,7 +92,7 @@ def order_view(plan: Plan, today: date) -> OrderView:
                 )
                 for kind in KINDS
             },
-            _amount(delivery.amount),
+            words.cents(delivery.amount),
             ", ".join(delivery.levels or (delivery.level,)),
             _carried_by(delivery),
         )
@@ -137,11 +137,6 @@ def _state(delivery: Delivery, today: date, nearest: date | None) -> str:
     return "next" if delivery.order_by == nearest else ""
 
 
-def _amount(cents: int) -> str:
-    """Cents without their currency: the table's heading has it."""
-    return grouped_money(cents, "").strip()
-
-
 def _products(plan: Plan) -> tuple[ProductRow, ...]:
     found = []
     for product in plan.project.products:
@@ -157,8 +152,8 @@ def _products(plan: Plan) -> tuple[ProductRow, ...]:
                     sum(line.packs for line in lines),
                     product.per_pack,
                     product.pack_name or "pack",
-                    _amount(product.price_cents),
-                    _amount(sum(line.amount for line in lines)),
+                    words.cents(product.price_cents),
+                    words.cents(sum(line.amount for line in lines)),
                 )
             )
     return tuple(found)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import date, datetime
 from decimal import Decimal
 
+from optimiser.project import money_text
+
 STAGING = {
     "whole": "whole: an offcut may serve any later delivery",
     "carry": "carry: an offcut waits for a few deliveries at most",
@@ -42,6 +44,11 @@ def number(value: int) -> str:
 def grouped(amount: str) -> str:
     """Decimal text with its thousands apart: '17737.90' -> '17,737.90'."""
     return f"{Decimal(amount):,}"
+
+
+def cents(amount: int) -> str:
+    """Cents as a decimal amount without its currency: 1773790 -> '17,737.90'."""
+    return grouped(money_text(amount))
 
 
 def metres(length_mm: int) -> str:

@@ -19,6 +19,7 @@ SHEETS = (
     "/boards?level=1",
     "/boards/1",
     "/options",
+    "/refits",
     "/revisions",
 )
 

@@ -32,7 +32,7 @@ for (const form of document.querySelectorAll("form[data-drop]")) {
       status.textContent = refused;
       return;
     }
-    status.textContent = `Reading ${Array.from(field.files, (file) => file.name).join(", ")}.`;
+    status.textContent = field.files.length ? `Reading ${Array.from(field.files, (file) => file.name).join(", ")}.` : "Sent.";
     button.disabled = true;
   });
   // coming back with the browser's back button
@@ -87,6 +87,10 @@ for (const making of document.querySelectorAll("[data-events]")) {
       if (then.split("#")[0] === location.pathname) location.reload();
       else location.assign(then);
     }
+  });
+  // nothing more will be told: what the page says now is looked up anew
+  source.addEventListener("error", () => {
+    if (source.readyState === EventSource.CLOSED) setTimeout(() => location.reload(), 2000);
   });
   window.addEventListener("pagehide", () => source.close());
 }

@@ -1,0 +1,210 @@
+"""What those who measured anew see: level by level, which cut pieces serve, move, are reworked, or are cut anew."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TypeVar
+
+from optimiser.cutting.problem import Layout
+from optimiser.plan import NotPlanned, Plan
+from optimiser.refit import KeptPiece, Material, Recut, Refit, Reuse
+from optimiser.writing.words import grouped_money, place_in_words, square_metres
+
+Row = TypeVar("Row")
+
+
+@dataclass(frozen=True)
+class Rework:
+    """A piece that is used again with what is done to it: 'shorten to 730 mm, trim to 167 mm', or ''."""
+
+    piece: str
+    place: str
+    from_level: str
+    work: str
+
+
+@dataclass(frozen=True)
+class CutAnew:
+    """A place that is cut anew: its size, and what from."""
+
+    place: str
+    length_mm: int
+    width: str
+    source: str
+
+
+@dataclass(frozen=True)
+class LevelRefit:
+    """A level of the newer survey. `unchanged` counts pieces that stay as they are; `fitted` levels are closed."""
+
+    level: str
+    fitted: bool
+    pieces: int
+    unchanged: int
+    reworked: tuple[Rework, ...]
+    moved: tuple[Rework, ...]
+    anew: tuple[CutAnew, ...]
+    spare: tuple[KeptPiece, ...]  # pieces that were cut for this level and serve nowhere
+    not_planned: tuple[str, ...]  # in words
+
+    @property
+    def has_work(self) -> bool:
+        """Whether the crew has anything to do here but to fit the pieces in their own places."""
+        return bool(self.reworked or self.moved or self.anew or self.spare or self.not_planned)
+
+
+@dataclass(frozen=True)
+class Cutting:
+    """How one board or left-over is cut for the places that no piece serves, strip by strip."""
+
+    stock: str
+    times: int
+    strips: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class RefitView:
+    """The whole refit in the order and words of the page."""
+
+    levels: tuple[LevelRefit, ...]
+    proofs: tuple[str, ...]
+    open_pieces: int
+    moved: int
+    reworked: int
+    spare: int
+    boards_taken: int
+    from_on_hand: int  # places that are cut from left-overs, stock and ends
+    order_total: str
+    cuttings: tuple[Cutting, ...]
+    account: tuple[tuple[str, str], ...]  # (what, square metres): where all board went
+
+
+def refit_view(plan: Plan, refit: Refit) -> RefitView:
+    """The refit of a plan's cut pieces."""
+    on_hand = {item.id: item for item in refit.materials}
+    open_pieces = refit.cut_pieces - refit.closed_pieces
+    return RefitView(
+        _levels(plan, refit, on_hand),
+        _proofs(refit, open_pieces),
+        open_pieces,
+        len(refit.moves),
+        sum(_is_reworked(reuse) for reuse in (*refit.stays, *refit.moves)),
+        len(refit.kept_pieces),
+        sum(refit.recut_boards.values()),
+        sum(place.source in on_hand for place in refit.recut),
+        grouped_money(refit.order.total, refit.order.currency),
+        tuple(_cutting(layout, on_hand) for layout in refit.layouts),
+        _account(refit),
+    )
+
+
+def _levels(plan: Plan, refit: Refit, on_hand: dict[str, Material]) -> tuple[LevelRefit, ...]:
+    names = [level.level for level in plan.project.levels_in_order()]
+    names += sorted({piece.level for piece in refit.pieces} - set(names))
+    level_of = {piece.id: piece.level for piece in plan.pieces}
+    pieces = _by_level((piece.level, piece) for piece in refit.pieces)
+    stays = _by_level((reuse.level, reuse) for reuse in refit.stays)
+    moves = _by_level((reuse.level, reuse) for reuse in refit.moves)
+    recut = _by_level((place.level, place) for place in refit.recut)
+    spare = _by_level((level_of.get(kept.piece, ""), kept) for kept in refit.kept_pieces)
+    missing: dict[str, list[NotPlanned]] = _by_level((place.level, place) for place in refit.not_planned)
+    return tuple(
+        LevelRefit(
+            name,
+            name in refit.fitted_levels,
+            len(pieces[name]),
+            sum(not _is_reworked(reuse) for reuse in stays[name]),
+            tuple(_rework(reuse, level_of) for reuse in stays[name] if _is_reworked(reuse)),
+            tuple(_rework(reuse, level_of) for reuse in moves[name]),
+            tuple(_cut_anew(place, on_hand) for place in recut[name]),
+            tuple(spare[name]),
+            tuple(place_in_words(place) for place in missing[name]),
+        )
+        for name in names
+    )
+
+
+def _by_level(rows: Iterable[tuple[str, Row]]) -> dict[str, list[Row]]:
+    found: dict[str, list[Row]] = defaultdict(list)
+    for level, row in rows:
+        found[level].append(row)
+    return found
+
+
+def _is_reworked(reuse: Reuse) -> bool:
+    return reuse.trimmed or reuse.cut_to_mm is not None
+
+
+def _rework(reuse: Reuse, level_of: dict[str, str]) -> Rework:
+    work = [f"shorten to {reuse.cut_to_mm} mm"] if reuse.cut_to_mm is not None else []
+    if reuse.trimmed:
+        work.append(f"trim to {_width(reuse.width_start_mm, reuse.width_end_mm)}")
+    return Rework(reuse.piece, reuse.place, level_of.get(reuse.piece, ""), ", ".join(work))
+
+
+def _cut_anew(place: Recut, on_hand: dict[str, Material]) -> CutAnew:
+    return CutAnew(
+        place.place,
+        place.to_mm - place.from_mm,
+        _width(place.cut_width_start_mm, place.cut_width_end_mm),
+        _source(place.source, on_hand),
+    )
+
+
+def _width(start_mm: int, end_mm: int) -> str:
+    return f"{start_mm} mm" if start_mm == end_mm else f"{start_mm} to {end_mm} mm"
+
+
+def _source(stock: str, on_hand: dict[str, Material]) -> str:
+    """A board's code, or what is on hand with its size, so that it can be found on site."""
+    item = on_hand.get(stock)
+    if item is None:
+        return f"a new board {stock}"
+    return f"{stock.replace('-', ' ', 2)}: {item.code}, {item.length_mm} × {item.width_mm} mm"
+
+
+def _cutting(layout: Layout, on_hand: dict[str, Material]) -> Cutting:
+    return Cutting(
+        _source(layout.stock, on_hand),
+        layout.repeat,
+        tuple(
+            f"strip {strip.width_mm} mm: "
+            + ", ".join(f"{piece.id} {piece.length_mm} × {piece.width_mm}" for piece in strip.pieces)
+            for strip in layout.strips
+        ),
+    )
+
+
+def _proofs(refit: Refit, open_pieces: int) -> tuple[str, ...]:
+    proofs = [
+        f"{refit.reused_pieces:,} of {open_pieces:,} cut pieces that may move are used again; no assignment of pieces"
+        f" to places can use more than {refit.most_reusable:,}, nor more of their area: proved by duality."
+    ]
+    if refit.recut:
+        taken = sum(refit.recut_boards.values())
+        proofs.append(
+            f"{len(refit.recut):,} places are cut anew from {taken} new board{'' if taken == 1 else 's'} and what is"
+            f" on hand; no way of cutting them takes fewer than {refit.recut_lower_bound}: proved."
+        )
+    return tuple(proofs)
+
+
+def _account(refit: Refit) -> tuple[tuple[str, str], ...]:
+    account = refit.account
+    return tuple(
+        (what, square_metres(area))
+        for what, area in (
+            ("bought", account.bought_mm2),
+            ("from stock", account.stock_mm2),
+            ("ordered on top", account.ordered_mm2),
+            ("fitted", account.fitted_mm2),
+            ("used again", account.reused_mm2),
+            ("cut anew", account.recut_mm2),
+            ("spare pieces", account.kept_pieces_mm2),
+            ("left over", account.left_over_mm2),
+            ("uncut boards", account.uncut_boards_mm2),
+            ("scrap", account.scrap_mm2),
+        )
+    )
