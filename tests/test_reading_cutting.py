@@ -138,6 +138,16 @@ def test_all_faults_are_told_at_once() -> None:
     ]  # fmt: skip
 
 
+def test_a_name_of_thousands_of_letters_drowns_neither_place_nor_mend() -> None:
+    changed = deepcopy(SOUND)
+    changed["pieces"][0] |= {"id": "a" * 5000, "width_max_mm": 1}
+    (line,) = lines_of(changed)
+    assert len(line) == 1000
+    assert line.startswith("pieces[0]: piece aaaa")
+    assert " ... " in line
+    assert line.endswith("aaa: width_min_mm 165 is above width_max_mm 1; correct it")
+
+
 def test_pieces_larger_than_every_board_are_a_job_that_cannot_be_done() -> None:
     large = deepcopy(SOUND)
     large["pieces"][0]["length_mm"] = 1300

@@ -11,6 +11,7 @@ from typing import TypeVar
 
 MOST_REPORTED = 200  # more than anybody mends in one go; the rest is counted
 MOST_KEPT = 5_000  # a million faulty rows must not fill the memory
+LONGEST_LINE = 1000
 
 Item = TypeVar("Item")
 
@@ -29,6 +30,14 @@ def shown(value: object) -> str:
         return text
     printable = _printable(text[:61])
     return f"'{printable[:57]}...'" if len(printable) > 60 else f"'{printable}'"
+
+
+def _cut_short(line: str) -> str:
+    """A line that a name of thousands of letters would drown: its beginning (the place) and its end (the mend)."""
+    if len(line) <= LONGEST_LINE:
+        return line
+    half = LONGEST_LINE // 2
+    return f"{line[:half]} ... {line[5 - half :]}"
 
 
 def _printable(text: str) -> str:
@@ -78,7 +87,7 @@ class Problem:
         if self.value is not None:
             line += f" = {shown(self.value)}"
         line = f"{line}: {self.message}" if line else self.message
-        return _printable(" ".join(f"{line}; {self.mend}".split() if self.mend else line.split()))
+        return _printable(_cut_short(" ".join(f"{line}; {self.mend}".split() if self.mend else line.split())))
 
 
 class Slip(Exception):  # noqa: N818 (a word for what the user made)
