@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import io
 from datetime import date
-from pathlib import Path
 
 import pytest
 from pypdf import PdfReader
 
+from optimiser import planning
 from optimiser.plan import Plan
+from optimiser.project import Gap, Level, Product, Project, Run
 from optimiser.writing import sheet_frame
-from optimiser.writing.cutting_sheets import cutting_sheets_pdf, write_cutting_sheets
-from optimiser.writing.labels import qr_rows, write_labels
-from optimiser.writing.order_pdf import order_pdf, write_order_pdf
+from optimiser.writing.cutting_sheets import cutting_sheets_pdf
+from optimiser.writing.labels import labels_pdf, qr_rows
+from optimiser.writing.order_pdf import order_pdf
+from optimiser.writing.pattern_sheets import side_by_side
 from optimiser.writing.pdf_pages import Column, Pages, printable
 from optimiser.writing.shapes import label_box, labels_of, overlapping_labels
 from tests.plans_by_hand import small_plan, tower
@@ -122,10 +124,28 @@ class TestCuttingSheets:
         for page in read(cutting_sheets_pdf(small_plan(), paper)).pages:
             assert (round(page.mediabox.width), round(page.mediabox.height)) == size
 
-    def test_an_unknown_paper_is_refused_before_anything_is_written(self, tmp_path: Path) -> None:
+    def test_an_unknown_paper_is_refused(self) -> None:
         with pytest.raises(ValueError, match="choose A4 or Letter"):
-            write_cutting_sheets(small_plan(), tmp_path / "sheets.pdf", "A3")
-        assert list(tmp_path.iterdir()) == []
+            cutting_sheets_pdf(small_plan(), "A3")
+
+    def test_one_of_anything_is_said_as_one(self) -> None:
+        run = Run(run="A", level="L1", length_mm=400, board=("B",))
+        project = Project(
+            products=(Product(code="B", kind="board", length_mm=1200, width_mm=1000),
+                      Product(code="K", kind="bracket", length_mm=110)),
+            levels=(Level(level="L1", sequence=1),), runs=(run,), gaps=(Gap(run="A", at_mm=0, gap_mm=150),),
+        )  # fmt: skip
+        assert "1 piece; 1 bracket K." in words(cutting_sheets_pdf(planning.plan(project)))
+
+    def test_boards_cut_alike_stand_side_by_side_in_a_narrow_table(self) -> None:
+        columns, rows = side_by_side(
+            [Column("board", 42), Column("A", 58)], [[f"{n}", "x"] for n in range(20)], 400
+        )
+        assert [column.heading for column in columns] == ["board", "A", "", "board", "A", "", "board", "A"]
+        assert [row[0] for row in rows] == [f"{n}" for n in range(7)]
+        assert [row[6] for row in rows] == [*(f"{n}" for n in range(14, 20)), ""]
+        assert side_by_side(columns, rows, 400) == (columns, rows)  # too wide for two
+        assert len(side_by_side(columns[:2], [row[:2] for row in rows[:5]], 400)[0]) == 2  # too short
 
     def test_equal_plans_give_equal_files(self) -> None:
         assert cutting_sheets_pdf(small_plan()) == cutting_sheets_pdf(small_plan())
@@ -162,21 +182,6 @@ class TestCuttingSheets:
         assert printable("北京") == "<5317><4EAC>"
         assert "Tower <5317><4EAC>" in words(cutting_sheets_pdf(small_plan(name="Tower 北京")))
 
-    def test_a_file_that_cannot_be_written_leaves_the_old_one(
-        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-    ) -> None:
-        path = tmp_path / "cutting-sheets.pdf"
-        path.write_bytes(b"old")
-
-        def full(*_: object) -> None:
-            raise OSError("no space left")
-
-        monkeypatch.setattr("os.replace", full)
-        with pytest.raises(OSError, match="no space left"):
-            write_cutting_sheets(small_plan(), path)
-        assert path.read_bytes() == b"old"
-        assert list(tmp_path.iterdir()) == [path]
-
 
 class TestPages:
     def test_long_names_stay_within_the_paper_and_cover_nothing(self) -> None:
@@ -203,10 +208,9 @@ class TestPages:
 
 
 class TestLabels:
-    def test_one_for_each_piece_in_the_order_of_cutting(self, tmp_path: Path) -> None:
+    def test_one_for_each_piece_in_the_order_of_cutting(self) -> None:
         plan = small_plan()
-        write_labels(plan, tmp_path / "labels.pdf")
-        text = words((tmp_path / "labels.pdf").read_bytes())
+        text = words(labels_pdf(plan))
         where = [
             text.index(name) for name in ("L01-N-001", "L01-N-006", "L02-N-005", "L01-E-002", "L01-N-003")
         ]
@@ -220,6 +224,13 @@ class TestLabels:
 
 
 class TestOrder:
+    def test_an_order_of_nothing_says_so(self) -> None:
+        made = small_plan()
+        lines = tuple(line.model_copy(update={"packs": 0, "amount": 0}) for line in made.order.lines)
+        nothing = made.model_copy(update={"order": made.order.model_copy(update={"lines": lines})})
+        assert "Nothing is to be ordered" in words(order_pdf(nothing))
+        assert "Nothing is to be ordered" not in words(order_pdf(made))
+
     def test_it_names_the_parties_the_sums_and_the_proof(self) -> None:
         text = words(order_pdf(small_plan()))
         for expected in (
@@ -252,11 +263,8 @@ class TestOrder:
         assert "to confirm" in text
         assert "date to be agreed" in text
 
-    def test_the_date_is_printed_only_when_given(self, tmp_path: Path) -> None:
-        write_order_pdf(
-            small_plan(), tmp_path / "order.pdf", "Letter", revision="2", issued_on=date(2027, 1, 20)
-        )
-        text = words((tmp_path / "order.pdf").read_bytes())
+    def test_the_date_is_printed_only_when_given(self) -> None:
+        text = words(order_pdf(small_plan(), "Letter", revision="2", issued_on=date(2027, 1, 20)))
         assert "date: 2027-01-20" in text
         assert "revision 2" in text
         assert "date: ____" in words(order_pdf(small_plan()))

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from optimiser.writing.all_files import FILES, all_or_nothing, write_all
+from optimiser.writing.whole_file import write_whole
 from tests.small_plan import small_plan
 
 
@@ -32,6 +33,26 @@ def test_an_order_of_nothing_has_every_file_but_the_ubl(tmp_path: Path) -> None:
 def test_the_day_of_issue_is_the_callers(tmp_path: Path) -> None:
     write_all(small_plan(), tmp_path, issued_on=date(2027, 1, 5))
     assert b"<cbc:IssueDate>2027-01-05<" in (tmp_path / "order.ubl.xml").read_bytes()
+
+
+def test_labels_are_written_when_asked_for(tmp_path: Path) -> None:
+    assert set(write_all(small_plan(), tmp_path, labels=True)) == {*FILES, "labels.pdf"} == names(tmp_path)
+
+
+def test_a_file_that_cannot_be_written_leaves_the_old_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "file"
+    path.write_bytes(b"old")
+
+    def full(*_: object) -> None:
+        raise OSError("no space left")
+
+    monkeypatch.setattr("os.replace", full)
+    with pytest.raises(OSError, match="no space left"):
+        write_whole(path, b"new")
+    assert path.read_bytes() == b"old"
+    assert list(tmp_path.iterdir()) == [path]
 
 
 def test_old_files_of_the_set_go_with_it(tmp_path: Path) -> None:

@@ -139,5 +139,15 @@ def test_pieces_cutting_and_counts_are_all_there() -> None:
     assert [cell.value for cell in book["Waste"][10]] == ["B-120", 1, 1200, 340, 1]
 
 
+def test_money_has_the_places_of_its_currency_and_print_its_paper() -> None:
+    plan = small_plan()
+    yen = plan.model_copy(update={"order": plan.order.model_copy(update={"currency": "JPY"})})
+    book = openpyxl.load_workbook(io.BytesIO(order_xlsx(yen, "Letter")))
+    assert book["Order"]["M8"].number_format == "[$JPY] #,##0"
+    assert workbook()["Order"]["M8"].number_format == "[$AUD] #,##0.00"
+    assert {sheet.page_setup.paperSize for sheet in book} == {1}
+    assert {sheet.page_setup.paperSize for sheet in workbook()} == {9}
+
+
 def test_equal_plans_give_equal_bytes() -> None:
     assert order_xlsx(small_plan()) == order_xlsx(small_plan())

@@ -34,6 +34,13 @@ def test_the_proof_is_stated_in_words() -> None:
     )
 
 
+def test_amounts_have_the_places_of_their_currency() -> None:
+    assert grouped_money(12_345_600, "AUD") == "AUD 123,456.00"
+    assert grouped_money(12_345_600, "JPY") == "JPY 123,456"
+    assert grouped_money(12_345_650, "JPY") == "JPY 123,456.50"  # nothing is rounded away
+    assert grouped_money(12_345_600, "KWD") == "KWD 123,456.00"
+
+
 def test_the_proof_of_several_boards_is_about_cost() -> None:
     plan = small_plan()
     (proof,) = plan.proofs

@@ -33,8 +33,11 @@ def plan(
     ] = None,
     paper: Annotated[
         Literal["A4", "Letter"],
-        typer.Option(case_sensitive=False, help="The paper of cutting sheets and order.pdf."),
+        typer.Option(case_sensitive=False, help="The paper of everything that is printed."),
     ] = "A4",
+    labels: Annotated[
+        bool, typer.Option("--labels", help="Also write labels.pdf, the labels alone, for sheets of labels.")
+    ] = False,
     time_limit: Seconds = None,
     seed: Seed = 0,
     json: Annotated[
@@ -51,7 +54,7 @@ def plan(
     from datetime import date
 
     from optimiser.reading import read_project
-    from optimiser.writing.all_files import FILES, all_or_nothing, write_all
+    from optimiser.writing.all_files import FILES, LABELS, all_or_nothing, write_all
     from optimiser.writing.plan_json import plan_json
     from optimiser.writing.terminal import progress_bar, show_plan
 
@@ -60,7 +63,7 @@ def plan(
     folder = out or (None if json else Path("out"))
     today = date.today()
     written: tuple[str, ...] = ()
-    with all_or_nothing(folder, FILES) if folder else nullcontext() as unfinished:
+    with all_or_nothing(folder, (*FILES, LABELS)) if folder else nullcontext() as unfinished:
         from optimiser import planning
 
         with progress_bar() as progress:
@@ -68,7 +71,9 @@ def plan(
                 surveyed, staging=staging, time_limit=time_limit, seed=seed, progress=progress
             )
         if unfinished is not None:
-            written = write_all(made, unfinished, issued_on=today, paper=paper, levels=sheets_of)
+            written = write_all(
+                made, unfinished, issued_on=today, paper=paper, levels=sheets_of, labels=labels
+            )
     if json:
         typer.echo(plan_json(made).encode(), nl=False)  # UTF-8 whatever the terminal's encoding
     else:

@@ -93,6 +93,8 @@ def precut(
         f" {'trimmed on site' if surveyed.detail.trim else 'scrap: the detail allows no trimming'}. Cut on site"
         " after measuring, these pieces scrap nothing; it costs the crew's time at the edge."
     )
+    if not any(risk.nominal_pieces for risk in risks):
+        console.print("No gap is nominal: all pieces are measured, and may be cut ahead as planned.")
     if any(risk.share_scrapped is None for risk in risks):
         console.print("Unknown: a nominal gap without tolerance_mm; write it in the gaps table.")
     console.print("The tested detail, local code and a licensed practitioner decide what may be built.")

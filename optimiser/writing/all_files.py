@@ -24,6 +24,8 @@ FILES = (
 )
 """In the order in which they are moved into place: a new plan.json says that the others are new too."""
 
+LABELS = "labels.pdf"  # written only when asked for
+
 
 def write_all(
     plan: Plan,
@@ -32,15 +34,18 @@ def write_all(
     issued_on: date | None = None,
     paper: str = "A4",
     levels: Sequence[str] | None = None,
+    labels: bool = False,
 ) -> tuple[str, ...]:
     """Writes all the files of a plan into an existing folder; returns their names.
 
     `issued_on` is the day that stands in the UBL order; `paper` is A4 or Letter; `levels` are those whose cutting
-    sheets are written (None: all, as many as one file holds). `order.ubl.xml` is left out where nothing is
+    sheets are written (None: all, as many as one file holds); `labels` asks for `labels.pdf`, the labels alone,
+    besides. `order.ubl.xml` is left out where nothing is
     ordered: UBL has no order without a line. Raises OSError when a file cannot be written.
     """
     from optimiser.writing.cutting_sheets import cutting_sheets_pdf
     from optimiser.writing.delivery_calendar import delivery_calendar
+    from optimiser.writing.labels import labels_pdf
     from optimiser.writing.level_chart import level_chart_svg
     from optimiser.writing.order_csv import order_csv
     from optimiser.writing.order_pdf import order_pdf
@@ -49,7 +54,7 @@ def write_all(
     from optimiser.writing.plan_json import plan_json
 
     contents = {
-        "order.xlsx": order_xlsx(plan),
+        "order.xlsx": order_xlsx(plan, paper),
         "order.pdf": order_pdf(plan, paper),
         "order.csv": order_csv(plan).encode(),
         "cutting-sheets.pdf": cutting_sheets_pdf(plan, paper, levels=levels),
@@ -59,9 +64,11 @@ def write_all(
     }
     if orders_anything(plan):
         contents["order.ubl.xml"] = order_ubl(plan, issued_on=issued_on)
+    if labels:
+        contents[LABELS] = labels_pdf(plan, paper, levels=levels)
     for name, content in contents.items():
         (folder / name).write_bytes(content)
-    return tuple(name for name in FILES if name in contents)
+    return tuple(name for name in (*FILES, LABELS) if name in contents)
 
 
 @contextmanager

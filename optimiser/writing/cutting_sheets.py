@@ -7,7 +7,6 @@ black on A4 or Letter.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 
 from optimiser.plan import Plan
 from optimiser.writing.board_cuts import PlanIndex
@@ -18,30 +17,17 @@ from optimiser.writing.pdf_pages import Column, Pages, pdf_of, printable
 from optimiser.writing.run_sheets import add_run
 from optimiser.writing.shapes import Drawing, Label, Line, Polygon, hatching, rectangle
 from optimiser.writing.sheet_frame import DECIDES, frame_of, levels_to_print
-from optimiser.writing.whole_file import write_whole
-
-
-def write_cutting_sheets(
-    plan: Plan,
-    path: Path | str,
-    paper: str = "A4",
-    *,
-    levels: Sequence[str] | None = None,
-    revision: str = "",
-) -> None:
-    """Writes the cutting sheets of a plan; the file is whole or not there.
-
-    `paper` is A4 or Letter. `levels`: print these alone (None: all in delivery order, as many as one file
-    holds; the cover says which are left out). `revision` stands beside the order reference on every page.
-    Raises ValueError for an unknown paper or level, OSError when the file cannot be written.
-    """
-    write_whole(path, cutting_sheets_pdf(plan, paper, levels=levels, revision=revision))
 
 
 def cutting_sheets_pdf(
     plan: Plan, paper: str = "A4", *, levels: Sequence[str] | None = None, revision: str = ""
 ) -> bytes:
-    """The cutting sheets as bytes; see `write_cutting_sheets`."""
+    """The cutting sheets of a plan.
+
+    `paper` is A4 or Letter. `levels`: print these alone (None: all in delivery order, as many as one file
+    holds; the cover says which are left out). `revision` stands beside the order reference on every page.
+    Raises ValueError for an unknown paper or level.
+    """
     index = PlanIndex(plan, printable)
     printed, left_out = levels_to_print(index, levels)
     patterns = patterns_by_level(index)
@@ -105,7 +91,7 @@ def _cover(
     if left_out:
         pages.words(
             f"Not in this file, which would be too long: {_named([text(level) for level in left_out])}. Write the"
-            " sheets of these levels by themselves, by choosing the level.",
+            " sheets of these levels by themselves: barrier-orders plan --levels.",
             10,
             bold=True,
         )
@@ -118,7 +104,7 @@ def _cover(
     label_pages = (
         f"Labels for all pieces: from page {labels_start + pages_before + 1}, in the order of cutting."
     )
-    pages.words(label_pages + " They can be written alone, for sheets of labels.", 9)
+    pages.words(label_pages + " barrier-orders plan --labels writes them alone, for sheets of labels.", 9)
     if plan.warnings:
         pages.heading("Warnings")
         for warning in plan.warnings:
@@ -167,7 +153,7 @@ def _levels_table(
     wide = pages.content_width
     columns = [
         Column("level", wide * 0.16), Column("needed on", wide * 0.14), Column("boards to cut", wide * 0.22),
-        Column("offcuts", wide * 0.10, "end"), Column("patterns", wide * 0.10, "end"),
+        Column("from site", wide * 0.10, "end"), Column("patterns", wide * 0.10, "end"),
         Column("pieces", wide * 0.10, "end"), Column("cutting page", wide * 0.09, "end"),
         Column("fitting page", wide * 0.09, "end"),
     ]  # fmt: skip

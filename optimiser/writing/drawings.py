@@ -25,6 +25,7 @@ _BELOW = 26.0  # room for the length dimension
 _ABOVE = 14.0
 _TEXT = 7.5
 _BUBBLE = 6.2
+_NUMBER = 7.0
 
 
 def smallest_strip_points(cuts: BoardCuts, width: float, height: float) -> float:
@@ -241,6 +242,9 @@ def _rip_dimensions(drawing: Drawing, cuts: BoardCuts, scale: float, left: float
     else:  # the list of cuts has the numbers; the running dimensions stand where there is room
         marks = [(at, 0) for at, _ in marks]
         places = _where_there_is_room(wanted, _TEXT + 1)
+    widest = max((text_width(f"{number}", _NUMBER, True) for _, number in marks), default=0.0)
+    if widest > 2 * radius - 2:
+        radius = 0.0  # circles would cross their numbers
     for (at, number), y, words_y in zip(marks, wanted, places, strict=True):
         drawing.add(Line(rail - 3, y, left, y, "dimension"))
         if words_y is None:
@@ -267,8 +271,10 @@ def _where_there_is_room(wanted: list[float], apart: float) -> list[float | None
 
 
 def _bubble(drawing: Drawing, x: float, y: float, number: int, radius: float) -> None:
-    """A cut's number in a circle."""
-    drawing.add(Disc(x, y, radius, "number"), Label(x, y - 2.6, f"{number}", 7.0, "middle", True))
+    """A cut's number in a circle; alone where the radius is 0."""
+    if radius:
+        drawing.add(Disc(x, y, radius, "number"))
+    drawing.add(Label(x, y - 2.6, f"{number}", _NUMBER, "middle", True))
 
 
 def _cross_cut_dimensions(

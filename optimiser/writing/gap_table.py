@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from optimiser.comparison import Comparison, GapOption
-from optimiser.project import money_text
 from optimiser.writing.shapes import without_control_characters
-from optimiser.writing.words import grouped_money
+from optimiser.writing.words import amount_text, counted, grouped_money
 
 MOST_ROWS = 40  # options shown one by one; of more, only those beside a step
 _WIDTH_WITHOUT_TERMINAL = 110
@@ -25,15 +24,15 @@ def show_comparison(comparison: Comparison, name: str, files: Sequence[Path]) ->
         console = Console(markup=False, highlight=False, emoji=False, width=_WIDTH_WITHOUT_TERMINAL)
     console.print(_clean(name or "Gaps"), style="bold")
     options = len(comparison.options)
-    edge = f"{comparison.runs} run{'s' if comparison.runs != 1 else ''}, {comparison.edge_mm / 1000:,.1f} m of edge"
-    console.print(f"{options:,} option{'s' if options != 1 else ''} on {edge}")
+    edge = f"{counted(comparison.runs, 'run')}, {comparison.edge_mm / 1000:,.1f} m of edge"
+    console.print(f"{counted(options, 'option')} on {edge}")
     for choice, of_choice in comparison.by_choice().items():
         shown = of_choice if len(of_choice) <= MOST_ROWS else tuple(_beside_a_step(of_choice))
         title = _clean(choice.words) if len(comparison.by_choice()) > 1 else "Options"
         if len(shown) < len(of_choice):
             title += f": the {len(shown)} of {len(of_choice)} beside a step or best (all of them: gaps.csv)"
         console.print()
-        console.print(_table(title, shown))
+        console.print(_table(title, shown, comparison.currency))
     print_list(console, "Best", _best_in_words(comparison))
     print_list(console, "Steps", _steps_in_words(comparison))
     print_list(console, "Cannot be built whole", _problems_in_words(comparison))
@@ -41,7 +40,7 @@ def show_comparison(comparison: Comparison, name: str, files: Sequence[Path]) ->
     print_list(console, "Files", [str(file) for file in files])
 
 
-def _table(title: str, options: Sequence[GapOption]) -> Any:
+def _table(title: str, options: Sequence[GapOption], currency: str) -> Any:
     from rich.box import SIMPLE_HEAD
     from rich.table import Table
 
@@ -53,7 +52,7 @@ def _table(title: str, options: Sequence[GapOption]) -> Any:
         "Boards",
         "Proved",
         "Scrap",
-        "Cost",
+        f"Cost {currency}",
         "Joints",
         "Tape",
         "Next gap",
@@ -73,7 +72,7 @@ def _table(title: str, options: Sequence[GapOption]) -> Any:
             f"{option.boards:,}",
             proved,
             f"{option.scrap_fraction:.1%}",
-            money_text(option.cost_cents),
+            amount_text(option.cost_cents, currency),
             f"{option.joints:,}",
             f"{option.tape_mm / 1000:,.1f} m",
             "" if more is None else f"{more:+,}" if more else "0",

@@ -7,7 +7,6 @@ The grids are those of plain sheets of labels: A4 with 3 x 7 of 63.5 x 38.1 mm, 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from pathlib import Path
 from typing import NamedTuple
 
 from optimiser.plan import Plan, PlannedPiece
@@ -25,7 +24,6 @@ from optimiser.writing.shapes import (
     text_width,
 )
 from optimiser.writing.sheet_frame import frame_of, levels_to_print
-from optimiser.writing.whole_file import write_whole
 
 _LONGEST_QR = 400  # characters; a longer id is no id
 
@@ -136,15 +134,10 @@ def labels_in_cutting_order(
     ]
 
 
-def write_labels(
-    plan: Plan,
-    path: Path | str,
-    paper: str = "A4",
-    *,
-    levels: Sequence[str] | None = None,
-    revision: str = "",
-) -> None:
-    """Writes the labels alone, for a printer that holds sheets of labels.
+def labels_pdf(
+    plan: Plan, paper: str = "A4", *, levels: Sequence[str] | None = None, revision: str = ""
+) -> bytes:
+    """The labels alone, for a printer that holds sheets of labels.
 
     `levels`: those whose boards are cut (None: as many as one file holds, in delivery order). Raises ValueError
     for an unknown paper or level.
@@ -157,4 +150,4 @@ def write_labels(
     add_labels(pages, index, paper, labels_in_cutting_order(index, places, printed), places)
     if not pages.sheets:
         pages.new_page("No pieces to label")
-    write_whole(path, pdf_of(frame_of(index, "Labels", revision), [pages]))
+    return pdf_of(frame_of(index, "Labels", revision), [pages])

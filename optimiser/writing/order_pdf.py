@@ -9,34 +9,25 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from itertools import groupby
-from pathlib import Path
 
 from optimiser.plan import OrderLine, Plan
 from optimiser.writing.board_cuts import PlanIndex
-from optimiser.writing.order_ubl import item_in_words
+from optimiser.writing.order_ubl import item_in_words, orders_anything
 from optimiser.writing.pdf_pages import Column, Pages, pdf_of, printable
 from optimiser.writing.shapes import Anchor, Drawing, Label, Line, rectangle, wrapped
 from optimiser.writing.sheet_frame import frame_of
-from optimiser.writing.whole_file import write_whole
-from optimiser.writing.words import grouped_money, proofs_in_words
+from optimiser.writing.words import amount_text, grouped_money, proofs_in_words
 
 _SIZE = 7.8
 _DECIDES = "The tested detail, local code and a licensed practitioner decide what may be built; this order only counts."
 
 
-def write_order_pdf(
-    plan: Plan, path: Path | str, paper: str = "A4", *, revision: str = "", issued_on: date | None = None
-) -> None:
-    """Writes the order for the supplier; the file is whole or not there.
+def order_pdf(plan: Plan, paper: str = "A4", *, revision: str = "", issued_on: date | None = None) -> bytes:
+    """The order for the supplier.
 
     `paper` is A4 or Letter; `revision` and `issued_on` are printed when given (the date is else left to be
-    written in). Raises ValueError for an unknown paper, OSError when the file cannot be written.
+    written in). Raises ValueError for an unknown paper.
     """
-    write_whole(path, order_pdf(plan, paper, revision=revision, issued_on=issued_on))
-
-
-def order_pdf(plan: Plan, paper: str = "A4", *, revision: str = "", issued_on: date | None = None) -> bytes:
-    """The order as bytes; see `write_order_pdf`."""
     index = PlanIndex(plan, printable)
     pages = Pages(paper)
     pages.new_page("Purchase order")
@@ -73,13 +64,15 @@ def _opening(pages: Pages, index: PlanIndex, revision: str, issued_on: date | No
     pages.place(block, after=10)
     total = grouped_money(index.plan.order.total, index.plan.order.currency)
     pages.words(f"Total {total}, before taxes", 14, bold=True, after=2)
+    if not orders_anything(index.plan):
+        pages.words("Nothing is to be ordered: what is on site covers all that is planned.", 9.5, bold=True)
     if order_by:
         pages.words(f"To be ordered by {min(order_by)} for the first delivery to arrive in time.", 9.5)
 
 
 def _summary(pages: Pages, index: PlanIndex) -> None:
     """Each product once, with what all deliveries together bring."""
-    lines = index.plan.order.lines
+    lines, currency = index.plan.order.lines, index.plan.order.currency
     codes = list(dict.fromkeys(line.code for line in lines))
     pages.heading("Together", keep_with=60)
     columns = _widths(
@@ -97,19 +90,19 @@ def _summary(pages: Pages, index: PlanIndex) -> None:
                 f"{sum(line.needed for line in here):,}",
                 f"{sum(line.allowance for line in here):,}",
                 f"{sum(line.packs for line in here):,}",
-                _price(here[0]),
-                _money(sum(line.amount for line in here)),
+                _price(here[0], currency),
+                amount_text(sum(line.amount for line in here), currency),
             )
         )
     rows.append(
         (
             "total",
-            f"in {index.plan.order.currency}, before taxes",
+            f"in {currency}, before taxes",
             "",
             "",
             "",
             "",
-            _money(index.plan.order.total),
+            amount_text(index.plan.order.total, currency),
         )
     )
     pages.table(columns, rows, _SIZE, bold_rows=lambda row: row == len(rows) - 1)
@@ -145,8 +138,8 @@ def _deliveries(pages: Pages, index: PlanIndex) -> None:
                 f"{line.allowance:,}",
                 f"{line.per_pack:,}",
                 f"{line.packs:,}" if line.packs else "none",
-                _price(line) if line.packs else "",
-                _money(line.amount) if line.packs else "covered",
+                _price(line, order.currency) if line.packs else "",
+                amount_text(line.amount, order.currency) if line.packs else "covered",
             )
             for line in lines
         ]
@@ -205,9 +198,5 @@ def _what(index: PlanIndex, line: OrderLine) -> str:
     return index.text(item_in_words(line, index.products.get(line.code)))
 
 
-def _price(line: OrderLine) -> str:
-    return _money(line.price) if line.price else "to confirm"
-
-
-def _money(cents: int) -> str:
-    return grouped_money(cents, "").strip()
+def _price(line: OrderLine, currency: str) -> str:
+    return amount_text(line.price, currency) if line.price else "to confirm"

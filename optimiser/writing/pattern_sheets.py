@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import groupby
 
 from optimiser.writing.board_cuts import BoardCuts, Cut
@@ -17,6 +18,7 @@ _HALF_HEIGHT = 272.0
 _TALLEST = 430.0  # a drawing on a page of its own
 _TALLEST_LIST = 260.0
 _COLUMNS = 3
+_FEW_ROWS = 6  # a table no longer than this is not set in blocks
 _LEGIBLE_STRIP = 11.0  # a strip drawn lower than this has no room for its words
 
 
@@ -58,7 +60,7 @@ def _title(pages: Pages, pattern: Pattern, block: Drawing) -> None:
     last = pattern.first_board + pattern.count - 1
     boards = f"board {last}" if pattern.count == 1 else f"boards {pattern.first_board} to {last}"
     how_many = f"cut {pattern.count} {'board' if pattern.count == 1 else 'boards'}"
-    stock = f"OFFCUT on site ({cuts.stock}), {cuts.code}" if cuts.offcut else cuts.code
+    stock = f"ON SITE ({cuts.stock}), {cuts.code}" if cuts.offcut else cuts.code
     top = block.height - 14
     room = block.width - text_width(how_many, 14, True) - 16
     words = f"Pattern {pattern.number} · {stock} · {cuts.length_mm} x {cuts.width_mm} · {boards}"
@@ -188,4 +190,24 @@ def _pieces_table(pages: Pages, pattern: Pattern) -> None:
                     words.append(f"for {piece.needed_by}")
                 cells.append("\n".join(words))
             rows.append(cells)
-        pages.table(columns, rows, size)
+        pages.table(*side_by_side(columns, rows, pages.content_width), size)
+
+
+def side_by_side(
+    columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float
+) -> tuple[Sequence[Column], Sequence[Sequence[str]]]:
+    """A long narrow table in as many blocks as stand beside each other; it is read down, then to the right."""
+    gap = Column("", 14)
+    blocks = int((width + gap.width) // (sum(column.width for column in columns) + gap.width))
+    a_block = max(_FEW_ROWS, -(-len(rows) // max(1, blocks)))
+    starts = range(0, len(rows), a_block)
+    if len(starts) < 2:
+        return columns, rows
+    none = [""] * len(columns)
+    wide = [
+        [cell for start in starts for cell in ("", *(rows[start + at] if start + at < len(rows) else none))][
+            1:
+        ]
+        for at in range(a_block)
+    ]
+    return [column for _ in starts for column in (gap, *columns)][1:], wide

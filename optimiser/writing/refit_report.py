@@ -7,7 +7,7 @@ from typing import Any
 from optimiser.refit import Refit, Reuse
 from optimiser.writing.plan_json import rows_on_lines
 from optimiser.writing.shapes import without_control_characters
-from optimiser.writing.words import grouped_money, square_metres
+from optimiser.writing.words import counted, grouped_money, square_metres
 
 MOST_ROWS = 30  # moves and recuts shown on the terminal; all stand in the JSON
 
@@ -44,17 +44,12 @@ def refit_lines(refit: Refit) -> list[str]:
         taken = sum(refit.recut_boards.values())
         lines += [
             "",
-            f"Cut anew: {len(refit.recut):,} places from {taken} board{'' if taken == 1 else 's'} and what is on"
+            f"Cut anew: {counted(len(refit.recut), 'place')} from {counted(taken, 'board')} and what is on"
             f" hand; no way takes fewer boards than {refit.recut_lower_bound}.",
             *_some(
                 [
-                    f"  {item.place}: {item.to_mm - item.from_mm} mm long, {item.cut_width_start_mm} mm wide"
-                    + (
-                        f" to {item.cut_width_end_mm} mm"
-                        if item.cut_width_end_mm != item.cut_width_start_mm
-                        else ""
-                    )
-                    + f", from {item.source}"
+                    f"  {item.place}: {item.to_mm - item.from_mm} mm long,"
+                    f" {_ends(item.cut_width_start_mm, item.cut_width_end_mm, 'to')} wide, from {item.source}"
                     for item in refit.recut
                 ]
             ),
@@ -76,9 +71,13 @@ def _reuse(reuse: Reuse) -> str:
         parts.append(f" to {reuse.place}")
     changes = [f"shorten to {reuse.cut_to_mm} mm"] if reuse.cut_to_mm else []
     if reuse.trimmed:
-        ends = dict.fromkeys((reuse.width_start_mm, reuse.width_end_mm))
-        changes.append(f"trim to {' and '.join(map(str, ends))} mm")
+        changes.append(f"trim to {_ends(reuse.width_start_mm, reuse.width_end_mm, 'and')}")
     return "".join(parts) + (f": {', '.join(changes)}" if changes else "")
+
+
+def _ends(start_mm: int, end_mm: int, word: str) -> str:
+    """The width at both ends of a piece, said once where it is the same."""
+    return f"{start_mm} mm" if start_mm == end_mm else f"{start_mm} {word} {end_mm} mm"
 
 
 def _order(refit: Refit) -> list[str]:

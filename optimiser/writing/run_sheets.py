@@ -8,6 +8,7 @@ from optimiser.writing.board_cuts import PlanIndex
 from optimiser.writing.elevation import RunView, elevation_rows, run_view, scale_words, short_id
 from optimiser.writing.pdf_pages import Column, Pages
 from optimiser.writing.shapes import text_width
+from optimiser.writing.words import counted
 
 _SIZE = 8.0
 
@@ -47,16 +48,15 @@ def _summary(index: PlanIndex, view: RunView) -> str:
     for piece in pieces:
         if piece.bracket:
             brackets[piece.bracket] = brackets.get(piece.bracket, 0) + len(piece.brackets_at_mm)
-    parts = [f"{len(pieces)} pieces"]
-    parts += [f"{number} brackets {index.text(code)}" for code, number in sorted(brackets.items())]
+    parts = [counted(len(pieces), "piece")]
+    parts += [f"{counted(number, 'bracket')} {index.text(code)}" for code, number in sorted(brackets.items())]
     detail = index.plan.project.detail
     if view.joints and detail.tape_faces:
         shortest = min(joint.tape_mm for joint in view.joints)
         longest = max(joint.tape_mm for joint in view.joints)
         each = f"{longest}" if shortest == longest else f"{shortest} to {longest}"
         faces = "the top face" if detail.tape_faces == 1 else f"{detail.tape_faces} faces"
-        joints = "joint" if len(view.joints) == 1 else "joints"
-        parts.append(f"tape over {len(view.joints)} {joints}, {faces}, {each} mm a joint")
+        parts.append(f"tape over {counted(len(view.joints), 'joint')}, {faces}, {each} mm a joint")
     if view.run.mullions_mm:
         parts.append("mullions at " + ", ".join(str(mullion) for mullion in view.run.mullions_mm))
     return "; ".join(parts) + "."

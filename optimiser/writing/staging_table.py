@@ -9,7 +9,7 @@ from typing import Any
 
 from optimiser.project import money_text
 from optimiser.staging import StagingOption
-from optimiser.writing.words import grouped_money
+from optimiser.writing.words import amount_text, grouped_money
 
 STORAGE_NOTE = (
     "Peak storage: the most board face area on site at a time, just after a delivery arrives: uncut boards (whole"
@@ -96,7 +96,7 @@ def stagings_table(options: Sequence[StagingOption], currency: str) -> Any:
             option.staging,
             f"{option.boards:,}",
             f"{option.lower_bound:,}" + (" proved" if option.optimal else ""),
-            grouped_money(option.cost_cents, "").strip(),
+            amount_text(option.cost_cents, currency),
             f"{option.pieces_carried:,}",
             f"{float(option.peak_storage_m2):,.1f}",
             " ".join(option.peak_at),

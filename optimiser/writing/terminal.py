@@ -13,7 +13,14 @@ from typing import Any
 from optimiser.plan import Delivery, Plan
 from optimiser.writing.all_files import FILES
 from optimiser.writing.shapes import without_control_characters
-from optimiser.writing.words import grouped_money, place_in_words, proofs_in_words, waste_in_words
+from optimiser.writing.words import (
+    amount_text,
+    counted,
+    grouped_money,
+    place_in_words,
+    proofs_in_words,
+    waste_in_words,
+)
 
 MOST_PLACES = 20  # not planned places shown; all stand in plan.json and order.xlsx
 _WIDTH_WITHOUT_TERMINAL = 100
@@ -41,7 +48,7 @@ def show_plan(
     carried = _STAGING.get(plan.staging) or f"an offcut may wait for {plan.max_carry_stages} more deliveries"
     levels = len({piece.level for piece in plan.pieces})
     console.print(
-        f"{len(plan.pieces):,} pieces on {levels} level{'' if levels == 1 else 's'};"
+        f"{counted(len(plan.pieces), 'piece')} on {counted(levels, 'level')};"
         f" staging '{plan.staging}': {carried}"
     )
     console.print()
@@ -114,7 +121,7 @@ def _deliveries(plan: Plan) -> Any:
             delivery.deliver_on.isoformat() if delivery.deliver_on else "open",
             delivery.order_by.isoformat() if delivery.order_by else "open",
             Text(_packs(delivery)),
-            grouped_money(delivery.amount, plan.order.currency).partition(" ")[2],
+            amount_text(delivery.amount, plan.order.currency),
         )
     return table
 

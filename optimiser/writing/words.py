@@ -5,11 +5,30 @@ from __future__ import annotations
 from optimiser.plan import NotPlanned, Plan, Proof
 from optimiser.project import money_text
 
+# fmt: off
+WITHOUT_DECIMALS = frozenset((
+    "BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG", "RWF", "UGX", "UYI", "VND", "VUV", "XAF", "XOF",
+    "XPF",
+))
+# fmt: on
+"""Currencies whose minor unit is the unit itself (ISO 4217, exponent 0)."""
+
+
+def amount_text(cents: int, currency: str) -> str:
+    """12345600 -> '123,456.00'; whole amounts of a currency that has no smaller unit as '123,456'."""
+    whole, _, part = money_text(cents).partition(".")
+    digits = f"{int(whole):,}"
+    return digits if currency in WITHOUT_DECIMALS and part == "00" else f"{digits}.{part}"
+
 
 def grouped_money(cents: int, currency: str) -> str:
     """12345600 -> 'AUD 123,456.00'."""
-    whole, _, part = money_text(cents).partition(".")
-    return f"{currency} {int(whole):,}.{part}"
+    return f"{currency} {amount_text(cents, currency)}"
+
+
+def counted(number: int, noun: str) -> str:
+    """1, 'piece' -> '1 piece'; 1200, 'piece' -> '1,200 pieces'."""
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"
 
 
 def proofs_in_words(plan: Plan) -> tuple[str, ...]:
@@ -18,7 +37,7 @@ def proofs_in_words(plan: Plan) -> tuple[str, ...]:
 
 
 def _proof_in_words(plan: Plan, proof: Proof) -> str:
-    boards = f"{proof.boards:,} {'board' if proof.boards == 1 else 'boards'}"
+    boards = counted(proof.boards, "board")
     if len(proof.codes) == 1:
         words = f"{boards} of {proof.codes[0]}; no plan can use fewer"
         if proof.lower_bound == proof.boards:

@@ -1,0 +1,164 @@
+"""A workbook to be read and printed: styles, sheets set up for print, tables, paragraphs.
+
+Text is always text, whatever it begins with.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from typing import Any
+
+import xlsxwriter
+
+from optimiser.writing.shapes import without_control_characters
+from optimiser.writing.words import WITHOUT_DECIMALS
+
+PAPERS = {"A4": 9, "Letter": 1}  # the paper's number in a workbook (ECMA-376, pageSetup)
+
+_LONGEST_CELL = 32_000  # a cell holds at most 32 767 characters (ECMA-376)
+_LETTERS_ACROSS = 145  # of a paragraph's line, over the thirteen columns that it takes
+_TO_THE_LEFT = ("cell", "wrapped_cell", "date")
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of a sheet: its heading, how its values are shown, and its width in characters."""
+
+    heading: str
+    shown_as: str = "cell"
+    width: float = 12
+
+
+class Book:
+    """One workbook while it is written; `title` stands at the head of every printed page."""
+
+    def __init__(self, title: str, currency: str, paper: str = "A4") -> None:
+        self.title = title
+        self.paper = PAPERS[paper]
+        self.file = io.BytesIO()
+        self.workbook = xlsxwriter.Workbook(
+            self.file,
+            {
+                "in_memory": True,
+                "strings_to_formulas": False,
+                "strings_to_urls": False,
+                "strings_to_numbers": False,
+            },
+        )
+        # A fixed time of creation: equal plans give equal bytes, and the core reads no clock.
+        self.workbook.set_properties({"title": _clean(title), "created": datetime(2000, 1, 1)})
+        money = f"[${currency}] #,##0" + ("" if currency in WITHOUT_DECIMALS else ".00")
+        base: dict[str, Any] = {"font_name": "Arial", "font_size": 10, "valign": "top"}
+        styles: dict[str, dict[str, Any]] = {
+            "text": {},
+            "wrapped": {"text_wrap": True},
+            "cell": {"align": "left", "indent": 1},
+            "wrapped_cell": {"text_wrap": True, "align": "left", "indent": 1},
+            "whole": {"num_format": "#,##0"},
+            "mm": {"num_format": "0"},
+            "area": {"num_format": "#,##0.00"},
+            "percent": {"num_format": "0.0%"},
+            "money": {"num_format": money},
+            "date": {"num_format": "yyyy-mm-dd", "align": "left", "indent": 1},
+            "title": {"bold": True, "font_size": 14},
+            "label": {"bold": True},
+            "section": {"bold": True, "font_size": 11, "bottom": 1},
+            "heading": {
+                "bold": True,
+                "align": "left",
+                "indent": 1,
+                "text_wrap": True,
+                "valign": "vcenter",
+                "bg_color": "#DDE3E8",
+                "bottom": 1,
+            },
+            "number_heading": {
+                "bold": True,
+                "text_wrap": True,
+                "align": "right",
+                "valign": "vcenter",
+                "bg_color": "#DDE3E8",
+                "bottom": 1,
+            },
+            "total": {"bold": True, "top": 1, "num_format": money},
+            "total_text": {"bold": True, "top": 1},
+            "total_whole": {"bold": True, "top": 1, "num_format": "#,##0"},
+        }
+        self.formats = {name: self.workbook.add_format({**base, **style}) for name, style in styles.items()}
+
+    def content(self) -> bytes:
+        """Ends the workbook; its bytes."""
+        self.workbook.close()
+        return self.file.getvalue()
+
+    def sheet(self, name: str) -> Any:
+        """A sheet set up for print: landscape, one page wide, the order's name and page numbers."""
+        sheet = self.workbook.add_worksheet(name)
+        sheet.set_landscape()
+        sheet.set_paper(self.paper)
+        sheet.fit_to_pages(1, 0)
+        sheet.set_margins(left=0.5, right=0.5, top=0.8, bottom=0.7)
+        shown = _clean(self.title).replace("&", "&&")[:120]
+        sheet.set_header(f"&L{shown}&R{name}")
+        sheet.set_footer("&LThe tested detail, local code and a licensed practitioner decide.&RPage &P of &N")
+        sheet.hide_gridlines(2)
+        return sheet
+
+    def table(
+        self,
+        sheet: Any,
+        top: int,
+        columns: Sequence[Column],
+        rows: Sequence[Sequence[Any]],
+        freeze: bool = True,
+    ) -> int:
+        """Writes a heading and its rows from row `top` down; returns the row below the last."""
+        for number, column in enumerate(columns):
+            sheet.set_column(number, number, column.width)
+            style = "heading" if column.shown_as in _TO_THE_LEFT else "number_heading"
+            self.text(sheet, top, number, column.heading, style)
+        sheet.set_row(top, 30)
+        if freeze:
+            sheet.freeze_panes(top + 1, 1)
+            sheet.repeat_rows(top)
+        formats = [self.formats[column.shown_as] for column in columns]
+        kinds = [column.shown_as for column in columns]
+        for row, values in enumerate(rows, start=top + 1):
+            for number, value in enumerate(values):
+                if value is None or value == "":
+                    continue
+                if kinds[number] == "money":
+                    sheet.write_number(row, number, value / 100, formats[number])
+                elif isinstance(value, date):
+                    sheet.write_datetime(row, number, datetime.combine(value, time()), formats[number])
+                elif isinstance(value, (int, float)):
+                    sheet.write_number(row, number, value, formats[number])
+                else:
+                    sheet.write_string(row, number, _clean(value), formats[number])
+        return top + 1 + len(rows)
+
+    def paragraphs(self, sheet: Any, row: int, title: str, paragraphs: Sequence[str]) -> int:
+        """A titled list of sentences across the sheet, each high enough to be read; returns the next row."""
+        if not paragraphs:
+            return row
+        self.text(sheet, row, 0, title, "section")
+        for column in range(1, 13):
+            sheet.write_blank(row, column, None, self.formats["section"])
+        for paragraph in paragraphs:
+            row += 1
+            text = _clean(paragraph)
+            sheet.merge_range(row, 0, row, 12, "", self.formats["wrapped"])
+            sheet.write_string(row, 0, text, self.formats["wrapped"])
+            sheet.set_row(row, 13.5 * min(25, 1 + len(text) // _LETTERS_ACROSS))
+        return row + 2
+
+    def text(self, sheet: Any, row: int, column: int, text: str, shown_as: str) -> None:
+        """Writes text in a style; it never becomes a number, a link or a formula."""
+        sheet.write_string(row, column, _clean(text), self.formats[shown_as])
+
+
+def _clean(text: str) -> str:
+    return without_control_characters(text)[:_LONGEST_CELL]
