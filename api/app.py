@@ -16,6 +16,7 @@ from api.limited_process import start_forking
 from api.observability import Metrics, Observed
 from api.orders.routes import router as orders
 from api.pages.routes import router as pages
+from api.plans.files import router as plan_files
 from api.plans.routes import router as plans
 from api.projects.routes import router as projects
 from api.refits.routes import router as refits
@@ -56,7 +57,17 @@ def create_app(settings: Settings) -> FastAPI:
         lifespan=lifespan,
     )
     app.state.service, app.state.metrics = service, Metrics(service)
-    for router in (projects, plans, orders, studies, refits, pages, operation.router, observability.router):
+    for router in (
+        projects,
+        plans,
+        plan_files,
+        orders,
+        studies,
+        refits,
+        pages,
+        operation.router,
+        observability.router,
+    ):
         app.include_router(router)
     if not settings.keys_required:
         app.add_middleware(OwnOriginOnly)

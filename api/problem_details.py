@@ -132,7 +132,13 @@ def _from_validation(request: Request, error: Exception) -> Response:
             request, Problem(400, "unreadable-body", "The body is not valid JSON.", errors=faults)
         )
     return problem_response(
-        request, Problem(422, "unusable-input", f"{len(faults)} faults in the request.", errors=faults)
+        request,
+        Problem(
+            422,
+            "unusable-input",
+            f"{len(faults)} fault{'' if len(faults) == 1 else 's'} in the request.",
+            errors=faults,
+        ),
     )
 
 

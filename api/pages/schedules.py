@@ -27,7 +27,7 @@ from api.pages.order_view import order_view
 from api.pages.section_view import section_view
 from api.pages.sign_in import OWN_FORM, Issuer, Planner, Reader, TheService
 from api.planner import FORMS
-from api.plans.routes import read_cutting_sheets, read_order, read_plan_json
+from api.plans.files import Levels, PaperSize, read_cutting_sheets, read_labels, read_order, read_plan_json
 from api.plans.schemas import summary_of
 from api.problem_details import Problem
 from api.projects.routes import found_project
@@ -255,19 +255,26 @@ def revision_file(plan_id: str, revision: int, service: TheService, caller: Read
     return read_issued_order(row.project_id, revision, service, caller)
 
 
-FILES = (*(f"order.{form}" for form in FORMS), "cutting-sheets.pdf", "plan.json")
-
-
 @router.get("/files/{name}")
-def file(plan_id: str, name: str, service: TheService, caller: Reader) -> Response:
-    """The order and the cutting sheets as files."""
-    if name not in FILES:
-        raise Problem(404, "not-found", "A plan has no such file.")
+def file(
+    plan_id: str,
+    name: str,
+    service: TheService,
+    caller: Reader,
+    paper: PaperSize = "A4",
+    levels: Levels = None,
+) -> Response:
+    """The order, the cutting sheets and the labels as files."""
+    stem, _, form = name.partition(".")
     if name == "plan.json":
         return read_plan_json(plan_id, service, caller)
     if name == "cutting-sheets.pdf":
-        return read_cutting_sheets(plan_id, service, caller)
-    return read_order(plan_id, name.partition(".")[2], service, caller)  # type: ignore[arg-type]
+        return read_cutting_sheets(plan_id, service, caller, paper, levels)
+    if name == "labels.pdf":
+        return read_labels(plan_id, service, caller, paper, levels)
+    if stem == "order" and form in FORMS:
+        return read_order(plan_id, form, service, caller, paper)  # type: ignore[arg-type]
+    raise Problem(404, "not-found", "A plan has no such file.")
 
 
 def _there(view: Any, *arguments: Any) -> Any:

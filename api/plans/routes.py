@@ -1,23 +1,21 @@
-"""Planning at once and in the background, watching, cancelling, and the plan in every form."""
+"""Planning at once and in the background, watching and cancelling."""
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from anyio import to_thread
-from fastapi import APIRouter, Body, Header, Path, Query, Request, Response
+from fastapi import APIRouter, Body, Header, Query, Request, Response
 
 from api.accounts.access import Caller, Planner, Reader
 from api.idempotency import IdempotencyKey, digest, made_before
 from api.jobs.events import WATCH_RESPONSES, LastEventId, watched_job
 from api.jobs.events import After as AfterEvent
 from api.jobs.repository import jobs_of_project, result_of
-from api.jobs.requests import cancel_requested_job, finished_job, found_job, request_job
-from api.limited_process import run_limited
+from api.jobs.requests import cancel_requested_job, found_job, request_job
 from api.paging import After, Limit, Page, page_of
-from api.planner import FORMS, PlanOptions
+from api.planner import PlanOptions
 from api.plans.at_once import schedule
-from api.plans.documents import cutting_sheets, layout_svg, order_as
 from api.plans.schemas import KeptPlan, PlanRequest, PlanSummary, summary_of
 from api.problem_details import Problem
 from api.projects.routes import TheService, found_project
@@ -27,7 +25,6 @@ from api.uploads import BODY, upload_of
 from optimiser.plan import Plan
 
 router = APIRouter(tags=["plans"])
-Form = Literal["json", "csv", "xlsx", "pdf", "xml"]
 _ACCEPTED = {"description": "Planned in the background: Location says where", "model": PlanSummary}
 
 
@@ -155,81 +152,3 @@ def watch_plan(
 ) -> Response:
     """The plan's progress as Server-Sent Events, from the first or after Last-Event-ID."""
     return watched_job(service, caller, plan_id, "plan", last_event_id, after)
-
-
-@router.get("/plans/{plan_id}/plan.json", response_model=Plan, responses=problems(404, 409))
-def read_plan_json(plan_id: str, service: TheService, caller: Reader) -> Response:
-    """The whole plan as the command line's plan.json."""
-    with service.storage.reading() as connection:
-        _, document = finished_job(connection, caller, plan_id, "plan")
-    return _file(document, "application/json", f"plan-{plan_id[:8]}.json")
-
-
-@router.get(
-    "/plans/{plan_id}/order.{form}",
-    response_class=Response,
-    responses={
-        **problems(404, 409),
-        200: {
-            "description": "The order in this form",
-            "content": {media_type.partition(";")[0]: {} for media_type in FORMS.values()},
-        },
-    },
-)
-def read_order(plan_id: str, form: Form, service: TheService, caller: Reader) -> Response:
-    """The order as JSON, CSV, workbook, PDF or UBL."""
-    with service.storage.reading() as connection:
-        _, document = finished_job(connection, caller, plan_id, "plan")
-    made = _rendered(service, order_as, document.decode(), form)
-    return _file(made, FORMS[form], f"order-{plan_id[:8]}.{form}")
-
-
-@router.get(
-    "/plans/{plan_id}/cutting-sheets.pdf",
-    response_class=Response,
-    responses={
-        **problems(404, 409),
-        200: {"description": "Sheets for the crew", "content": {"application/pdf": {}}},
-    },
-)
-def read_cutting_sheets(plan_id: str, service: TheService, caller: Reader) -> Response:
-    """The sheets that the crew cuts from."""
-    with service.storage.reading() as connection:
-        _, document = finished_job(connection, caller, plan_id, "plan")
-    made = _rendered(service, cutting_sheets, document.decode())
-    return _file(made, "application/pdf", f"cutting-sheets-{plan_id[:8]}.pdf")
-
-
-@router.get(
-    "/plans/{plan_id}/layouts/{number}.svg",
-    response_class=Response,
-    responses={
-        **problems(404, 409),
-        200: {"description": "How one board is cut, to scale", "content": {"image/svg+xml": {}}},
-    },
-)
-def read_layout(
-    plan_id: str,
-    number: Annotated[int, Path(ge=1, le=10**6, description="Counts the plan's layouts from 1.")],
-    service: TheService,
-    caller: Reader,
-) -> Response:
-    """A cutting layout as a drawing."""
-    with service.storage.reading() as connection:
-        row, document = finished_job(connection, caller, plan_id, "plan")
-    count = summary_of(row).figures.layouts  # type: ignore[union-attr]
-    if number > count:
-        raise Problem(404, "not-found", f"Plan {plan_id} has {count} layouts; there is no layout {number}.")
-    return Response(_rendered(service, layout_svg, document.decode(), number), media_type="image/svg+xml")
-
-
-def _rendered(service: Service, work: Any, *arguments: Any) -> bytes:
-    settings = service.settings
-    made: bytes = run_limited(work, *arguments, seconds=60, megabytes=settings.job_megabytes)
-    return made
-
-
-def _file(content: bytes, media_type: str, name: str) -> Response:
-    return Response(
-        content, media_type=media_type, headers={"Content-Disposition": f'attachment; filename="{name}"'}
-    )

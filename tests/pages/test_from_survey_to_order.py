@@ -33,7 +33,7 @@ def test_a_workbook_becomes_an_order_that_is_downloaded_and_issued(screen: Page,
 
     begins = {"pdf": b"%PDF", "xlsx": b"PK", "xml": b"<?xml", "csv": b"", "json": b"{"}
     links = screen.get_by_role("group", name="Files").get_by_role("link")
-    assert links.count() == len(begins) + 2
+    assert links.count() == len(begins) + 3
     for link in links.all():
         address = link.get_attribute("href") or ""
         content = httpx.get(site + address, timeout=60).raise_for_status().content

@@ -59,7 +59,9 @@ def test_a_newer_survey_says_which_pieces_serve_move_or_are_cut_anew_and_what_to
     expect(screen.get_by_role("heading", level=1)).to_contain_text("Refit to survey 2")
     expect(screen.locator(".title-block")).to_contain_text("newest is 2")
 
-    refit = httpx.get(site + (screen.get_by_role("link", name="Refit, JSON").get_attribute("href") or "")).json()
+    refit = httpx.get(
+        site + (screen.get_by_role("link", name="Refit, JSON").get_attribute("href") or "")
+    ).json()
     open_pieces = refit["cut_pieces"] - refit["closed_pieces"]
     assert _figure(screen, "Used again") == f"{refit['reused_pieces']} of {open_pieces}"
     assert _figure(screen, "Of them moved") == str(len(refit["moves"]))
@@ -102,7 +104,9 @@ def test_what_is_ordered_on_top_is_issued_as_the_difference(screen: Page, newer:
     expect(screen.locator(".issued")).to_contain_text("Revision 2")
 
 
-def test_a_survey_that_is_kept_already_is_refitted_without_sending_it_again(screen: Page, newer: Path) -> None:
+def test_a_survey_that_is_kept_already_is_refitted_without_sending_it_again(
+    screen: Page, newer: Path
+) -> None:
     _resurvey_page(screen)
     _send(screen, newer)
     expect(screen.get_by_role("heading", name="Level by level")).to_be_visible()
@@ -114,7 +118,9 @@ def test_a_survey_that_is_kept_already_is_refitted_without_sending_it_again(scre
     expect(screen.locator(".title-block")).to_contain_text("newest is 2")
 
 
-def test_a_faulty_survey_is_shown_on_its_cells_and_its_levels_are_remembered(screen: Page, newer: Path) -> None:
+def test_a_faulty_survey_is_shown_on_its_cells_and_its_levels_are_remembered(
+    screen: Page, newer: Path
+) -> None:
     _resurvey_page(screen)
     screen.get_by_text("Which levels are cut, and which are fitted?").click()
     screen.get_by_label("L1 is fitted").check()
@@ -122,4 +128,6 @@ def test_a_faulty_survey_is_shown_on_its_cells_and_its_levels_are_remembered(scr
     expect(screen.locator("td.bad").first).to_be_visible()
     expect(screen.locator("main")).to_contain_text("Nothing was kept")
     _send(screen, newer)
-    expect(screen.get_by_role("region", name="Level by level")).to_contain_text("fitted: nothing changes here")
+    expect(screen.get_by_role("region", name="Level by level")).to_contain_text(
+        "fitted: nothing changes here"
+    )

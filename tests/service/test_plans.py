@@ -8,8 +8,10 @@ import json
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import openpyxl
+import pypdf
 import pytest
 from fastapi.testclient import TestClient
 
@@ -149,3 +151,47 @@ def test_a_plan_that_is_not_done_has_no_order_yet(place: Place, small_project: d
 def test_other_files_are_refused(client: TestClient, file: str, tmp_path: Path) -> None:
     answer = client.post("/order-schedules", files={"workbook": (file, b"text")})
     assert answer.status_code == 415
+
+
+def test_the_crews_papers_come_for_all_levels_or_for_one(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    location = client.post("/order-schedules", json=small_project).headers["Location"]
+    level = small_project["levels"][0]["level"]
+    for name in ("cutting-sheets", "labels"):
+        whole = client.get(f"{location}/{name}.pdf")
+        assert (whole.headers["Content-Type"], whole.content[:5]) == ("application/pdf", b"%PDF-")
+        one = client.get(f"{location}/{name}.pdf", params={"level": level, "paper": "Letter"})
+        assert one.content[:5] == b"%PDF-"
+        assert len(one.content) < len(whole.content)
+        strange = client.get(f"{location}/{name}.pdf", params={"level": "L99"})
+        assert strange.status_code == 422
+        assert "L99" in strange.json()["detail"]
+
+
+def test_every_run_is_a_drawing_under_its_name(client: TestClient, small_project: dict[str, Any]) -> None:
+    names = {run["run"]: f"{run['run']}/a b" for run in small_project["runs"]}
+    renamed = {
+        **small_project,
+        "runs": [{**run, "run": names[run["run"]]} for run in small_project["runs"]],
+        "gaps": [{**gap, "run": names[gap["run"]]} for gap in small_project["gaps"]],
+    }
+    location = client.post("/order-schedules", json=renamed).headers["Location"]
+    for name in list(names.values())[:2]:
+        drawing = client.get(f"{location}/elevations/{quote(name, safe='')}.svg")
+        assert drawing.headers["Content-Type"] == "image/svg+xml"
+        assert f"Run {name} on level" in drawing.text
+    assert client.get(f"{location}/elevations/nowhere.svg").status_code == 404
+
+
+def test_an_issued_order_is_printed_with_its_revision_and_date(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    location = client.post("/order-schedules", json=small_project).headers["Location"]
+    draft = client.get(f"{location}/order.xml").text
+    issued_on = client.post(f"{location}/issue").json()["issued_at"][:10]
+    xml = client.get(f"{location}/order.xml").text
+    assert f"IssueDate>{issued_on}<" in xml
+    assert f"IssueDate>{issued_on}<" not in draft
+    pdf = pypdf.PdfReader(io.BytesIO(client.get(f"{location}/order.pdf").content))
+    assert "revision 1" in pdf.pages[0].extract_text()
