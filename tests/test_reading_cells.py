@@ -155,6 +155,13 @@ def test_money_that_is_not_plain(written: Any) -> None:
         cells.money(written)
 
 
+@pytest.mark.parametrize("written", ["$212.00", "AUD 212.00", "€ 212.00", "212.00 AUD"])
+def test_a_price_with_its_currency_is_told_what_to_write(written: str) -> None:
+    with pytest.raises(Slip) as slip:
+        cells.money(written)
+    assert slip.value.mend == "write 212.00"
+
+
 ANY_CELL = st.one_of(
     st.none(), st.booleans(), st.integers(), st.text(), st.dates(), st.floats(), st.decimals(),
     st.lists(st.integers() | st.text()), st.dictionaries(st.text(), st.integers()),

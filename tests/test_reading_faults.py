@@ -134,6 +134,8 @@ def test_an_unknown_run_of_many_rows_is_told_once(tmp_path: Path) -> None:
         ({"gaps": [["a", "b"], [1, 2]]}, "gaps: no heading is known"),
         ({"gaps": [["run", "at_mm"], ["L1-N", 0]]}, "gaps, row 1: there is no column gap_mm; add it"),
         ({"gaps": [["run", "at_mm", "gpa_mm"], ["L1-N", 0, 1]]}, "gaps, row 1, heading = 'gpa_mm': is not known; write gap_mm"),
+        ({"gaps": [["run", "at_mm", "gap_mm", "Tolerance, mm (plus or minus)"], ["L1-N", 0, 150, 5]]},
+         "gaps, row 1, heading = 'Tolerance, mm (plus or minus)': is not known; write tolerance_mm, or another word if"),
         ({"gaps": [["run", "at_mm", "gap (cm)"], ["L1-N", 0, 15]]}, "heading = 'gap (cm)': lengths are read in millimetres only"),
         ({"gaps": [["run", "at_mm", "gap_mm", "Gap"], ["L1-N", 0, 15, 15]]}, "heading = 'Gap': stands twice, in columns C and D"),
         ({"gap": SOUND["gaps"], "gaps": None}, "gap: there is no sheet gaps, and this looks like it; name it gaps"),

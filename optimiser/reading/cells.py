@@ -47,6 +47,7 @@ TRUTHS = {"true": True, "yes": True, "y": True, "1": True, "on": True} | {
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?)\s*([^\d\s.,+-]*)\.?", re.ASCII)
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:[ ,'’]\d{3})+(?:\.\d+)?", re.ASCII)
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+", re.ASCII)
+_CURRENCY = re.compile(r"^\s*([A-Z]{3}|[$€£¥₩₹])\s*(?=[\d.,])")
 _LONGEST_TEXT = 500
 _FINEST_RATE = Decimal("1e-9")  # cut widths are computed exactly from rates that have nine decimals at most
 
@@ -245,8 +246,9 @@ def fraction_or_simulated(value: Any) -> Decimal | str:
 def money(value: Any) -> Decimal:
     """A price with at most two decimal places, in the project's currency. Raises Slip."""
     wanted = "must be an amount such as 212.00"
-    found, unit = number(value, wanted)
-    if unit:
+    bare = _CURRENCY.sub("", value) if isinstance(value, str) else value
+    found, unit = number(bare, wanted)
+    if unit or bare != value:
         raise Slip(f"{wanted}; the currency stands in the project table", f"write {tidy(found)}")
     if found < 0:
         raise Slip("a price cannot be negative", f"write {tidy(-found)}")
@@ -254,7 +256,7 @@ def money(value: Any) -> Decimal:
         raise Slip("is absurdly large for a price", "write the price of one pack")
     if found * 100 != (found * 100).to_integral_value():
         raise Slip(
-            f"{wanted}, with at most two decimals", f"write {found.quantize(Decimal('0.01'), ROUND_HALF_UP)}"
+            f"{wanted}, without parts of a cent", f"write {found.quantize(Decimal('0.01'), ROUND_HALF_UP)}"
         )
     return found
 

@@ -16,7 +16,16 @@ from optimiser.reading.documents import (
     column_letters,
 )
 from optimiser.reading.problems import Problem, ProblemList
-from optimiser.reading.tables import DETAIL, PROJECT, TABLES, TableSpec, column_meant, folded, wrong_unit
+from optimiser.reading.tables import (
+    DETAIL,
+    PROJECT,
+    TABLES,
+    TableSpec,
+    column_meant,
+    folded,
+    probably_meant,
+    wrong_unit,
+)
 
 EXAMPLE = "example:"
 """A row whose first filled cell begins so is an example of the template and is skipped."""
@@ -110,12 +119,11 @@ def table_of_grid(
                 )
             )  # fmt: skip
             continue
-        meant = closest(folded(heading), [name for name in spec.names if name not in at])
+        meant = probably_meant(heading, [name for name in spec.names if name not in at])
         if meant is not None and meant not in explained:
             explained.add(meant)
-            problems.add(
-                Problem(sheet, top + 1, "heading", heading, "is not known", f"write {meant}", cell_name)
-            )
+            mend = f"write {meant}, or another word if the column is your own"
+            problems.add(Problem(sheet, top + 1, "heading", heading, "is not known", mend, cell_name))
     for column in spec.columns:
         if column.required and column.name not in at and column.name not in explained:
             problems.add(

@@ -14,7 +14,16 @@ from optimiser.reading.cells import Parser, closest
 from optimiser.reading.documents import Document, JsonPlaces, RawField, RawTable, Row
 from optimiser.reading.grids import blank
 from optimiser.reading.problems import Problem, ProblemList, UnusableInput, shown
-from optimiser.reading.tables import DETAIL, PROJECT, TABLES, TableSpec, column_meant, folded, wrong_unit
+from optimiser.reading.tables import (
+    DETAIL,
+    PROJECT,
+    TABLES,
+    TableSpec,
+    column_meant,
+    folded,
+    probably_meant,
+    wrong_unit,
+)
 
 LARGEST_BYTES = 256 * 1024 * 1024
 
@@ -227,7 +236,7 @@ def _stranger(
         message = "lengths are read in millimetres only"
         problems.add(places.problem(index, key[:60], raw, message, f"write them in mm as {other.name}"))
         return
-    meant = closest(folded(key), [name for name in spec.names if name not in item])
+    meant = probably_meant(key, [name for name in spec.names if name not in item])
     if meant is not None:
         problems.add(places.problem(index, key[:60], raw, "the key is not known", f"write {meant}"))
 

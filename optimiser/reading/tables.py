@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from optimiser.project import KINDS, LONGEST_MM
 from optimiser.reading.cells import (
     Parser,
     choice,
+    closest,
     count,
     country,
     currency,
@@ -222,6 +223,17 @@ def column_meant(spec: TableSpec, heading: str) -> Column | None:
         if column.name == "fraction" and plain == "fraction_%":
             return column
     return None
+
+
+def probably_meant(heading: str, missing: Sequence[str]) -> str | None:
+    """The missing column that an unknown heading was probably meant for: one spelt nearly so, or one whose name
+    the heading goes on from ('Mullions (mm from start)'). None for a column of the user's own."""
+    plain = folded(heading)
+    for column in missing:
+        bare = column.removesuffix("_mm")
+        if plain.startswith(f"{column}_") or (len(bare) > 3 and plain.startswith(f"{bare}_")):
+            return column
+    return closest(plain, missing)
 
 
 def wrong_unit(spec: TableSpec, heading: str) -> Column | None:
