@@ -16,7 +16,8 @@ from optimiser.writing.cutting_sheets import cutting_sheets_pdf
 from optimiser.writing.labels import labels_pdf, qr_rows
 from optimiser.writing.order_pdf import order_pdf
 from optimiser.writing.pattern_sheets import side_by_side
-from optimiser.writing.pdf_pages import Column, Pages, printable
+from optimiser.writing.pdf_pages import Column, Pages
+from optimiser.writing.print_faces import printable
 from optimiser.writing.shapes import label_box, labels_of, overlapping_labels
 from tests.plans_by_hand import small_plan, tower
 

@@ -10,11 +10,13 @@ from hypothesis import strategies as st
 
 from optimiser.cutting.problem import Layout
 from optimiser.plan import Plan
-from optimiser.writing.board_cuts import BoardCuts, PlanIndex, board_cuts, strip_letter
+from optimiser.writing.board_cuts import BoardCuts, board_cuts, strip_letter
 from optimiser.writing.board_patterns import patterns_by_level, places_of_pieces
 from optimiser.writing.drawings import board_drawing
-from optimiser.writing.elevation import elevation_drawing, run_view
+from optimiser.writing.elevation import elevation_drawing
 from optimiser.writing.layout_svg import layout_svg, run_elevation_svg
+from optimiser.writing.plan_index import PlanIndex
+from optimiser.writing.run_view import run_view
 from optimiser.writing.shapes import (
     SMALLEST_TEXT,
     Drawing,

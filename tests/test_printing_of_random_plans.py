@@ -8,13 +8,15 @@ from optimiser.broken_rules import BreaksRules
 from optimiser.planning import plan
 from optimiser.project import Project
 from optimiser.reading.problems import CannotBeDone
-from optimiser.writing.board_cuts import PlanIndex, board_cuts
+from optimiser.writing.board_cuts import board_cuts
 from optimiser.writing.board_patterns import patterns_by_level, places_of_pieces
 from optimiser.writing.cutting_sheets import cutting_sheets_pdf
 from optimiser.writing.drawings import board_drawing
-from optimiser.writing.elevation import elevation_drawing, run_view
+from optimiser.writing.elevation import elevation_drawing
 from optimiser.writing.order_pdf import order_pdf
 from optimiser.writing.order_ubl import order_ubl
+from optimiser.writing.plan_index import PlanIndex
+from optimiser.writing.run_view import run_view
 from tests.random_projects import projects
 from tests.test_drawings import doubled_area, legible
 from tests.test_order_ubl import read

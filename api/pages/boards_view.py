@@ -10,10 +10,12 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from optimiser.plan import Plan
-from optimiser.writing.board_cuts import PlanIndex, board_cuts
+from optimiser.writing.board_cuts import board_cuts
 from optimiser.writing.drawings import board_drawing
-from optimiser.writing.elevation import elevation_drawing, run_view
+from optimiser.writing.elevation import elevation_drawing
 from optimiser.writing.layout_svg import layout_in_words, run_in_words, svg_of
+from optimiser.writing.plan_index import PlanIndex
+from optimiser.writing.run_view import run_view
 
 AT_A_TIME = 12
 WIDE, NARROW = 960, 336  # points: a desk's screen, a telephone's

@@ -7,8 +7,9 @@ from datetime import date
 
 from optimiser.plan import Plan, PlannedPiece
 from optimiser.project import Run
-from optimiser.writing.board_cuts import PlanIndex, board_cuts
-from optimiser.writing.elevation import Joint, RunView, gap_at, run_view
+from optimiser.writing.board_cuts import board_cuts
+from optimiser.writing.plan_index import PlanIndex
+from optimiser.writing.run_view import Joint, RunView, gap_at, run_view
 from optimiser.writing.words import place_in_words
 
 STRIP_HEIGHT = 44

@@ -34,9 +34,9 @@ from api.projects.routes import found_project
 from api.service import Service
 from optimiser.plan import Plan
 from optimiser.staging import staging_option
-from optimiser.writing.board_cuts import PlanIndex
 from optimiser.writing.delivery_calendar import delivery_calendar
 from optimiser.writing.level_chart import level_chart_svg
+from optimiser.writing.plan_index import PlanIndex
 from optimiser.writing.words import place_in_words
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from optimiser.writing.board_cuts import BoardCuts, PlanIndex, board_cuts, grouping_key
+from optimiser.writing.board_cuts import BoardCuts, board_cuts, grouping_key
+from optimiser.writing.plan_index import PlanIndex
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from optimiser.plan import Plan
-from optimiser.writing.board_cuts import PlanIndex
 from optimiser.writing.board_patterns import Pattern, patterns_by_level, places_of_pieces
 from optimiser.writing.labels import add_labels, labels_in_cutting_order
 from optimiser.writing.pattern_sheets import add_pattern
-from optimiser.writing.pdf_pages import Column, Pages, pdf_of, printable
+from optimiser.writing.pdf_pages import Column, Pages, pdf_of
+from optimiser.writing.plan_index import PlanIndex
+from optimiser.writing.print_faces import printable
 from optimiser.writing.run_sheets import add_run
 from optimiser.writing.shapes import Drawing, Label, Line, Polygon, hatching, rectangle
 from optimiser.writing.sheet_frame import DECIDES, frame_of, levels_to_print

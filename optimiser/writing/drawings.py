@@ -6,26 +6,27 @@ Pure geometry: from `BoardCuts` (millimetres) to a `Drawing` (points on paper) t
 from __future__ import annotations
 
 from optimiser.writing.board_cuts import BoardCuts, PlacedPiece, Remainder, StripCuts
+from optimiser.writing.board_dimensions import (
+    ABOVE,
+    TEXT,
+    cross_cut_dimensions,
+    cross_cut_words,
+    length_dimension,
+    rip_dimensions,
+)
 from optimiser.writing.shapes import (
-    Disc,
     Drawing,
     Label,
-    Line,
     Polygon,
     hatching,
     label_box,
     rectangle,
     shortened,
-    spread_apart,
     text_width,
 )
 
 _LEFT = 56.0  # room for the rip dimensions and their cut numbers
 _BELOW = 26.0  # room for the length dimension
-_ABOVE = 14.0
-_TEXT = 7.5
-_BUBBLE = 6.2
-_NUMBER = 7.0
 
 
 def smallest_strip_points(cuts: BoardCuts, width: float, height: float) -> float:
@@ -39,7 +40,7 @@ def board_drawing_size(cuts: BoardCuts, width: float, height: float) -> tuple[fl
     scale = _scale(cuts, width, height)
     return (
         _LEFT + cuts.length_mm * scale + _right(cuts),
-        _BELOW + cuts.width_mm * scale + _ABOVE,
+        _BELOW + cuts.width_mm * scale + ABOVE,
     )
 
 
@@ -74,15 +75,15 @@ def board_drawing(cuts: BoardCuts, width: float, height: float, ids: bool = True
     for remainder in cuts.remainders:
         _remainder_words(drawing, remainder, scale, left, bottom, taken)
     drawing.add(rectangle(left, bottom, cuts.length_mm * scale, cuts.width_mm * scale, "stock"))
-    _rip_dimensions(drawing, cuts, scale, left, bottom)
-    _cross_cut_dimensions(drawing, cuts, scale, left, bottom)
-    _length_dimension(drawing, cuts, scale, left, bottom)
+    rip_dimensions(drawing, cuts, scale, left, bottom)
+    cross_cut_dimensions(drawing, cuts, scale, left, bottom)
+    length_dimension(drawing, cuts, scale, left, bottom)
     return drawing
 
 
 def _right(cuts: BoardCuts) -> float:
     """Room at the right for each strip's cross-cuts and the fibre arrow."""
-    longest = max((text_width(words, _TEXT) for words in _cross_cut_words(cuts).values()), default=0.0)
+    longest = max((text_width(words, TEXT) for words in cross_cut_words(cuts).values()), default=0.0)
     return max(24.0, longest + 10) + 20
 
 
@@ -91,21 +92,9 @@ def _scale(cuts: BoardCuts, width: float, height: float) -> float:
         0.01,
         min(
             (width - _LEFT - _right(cuts)) / cuts.length_mm,
-            (height - _BELOW - _ABOVE) / cuts.width_mm,
+            (height - _BELOW - ABOVE) / cuts.width_mm,
         ),
     )
-
-
-def _cross_cut_words(cuts: BoardCuts) -> dict[str, str]:
-    """For each strip with cross-cuts, where: '450, 900'; of many the first three (the list of cuts has all)."""
-    found: dict[str, list[str]] = {}
-    for cut in cuts.cuts:
-        if cut.kind == "cross-cut":
-            found.setdefault(cut.strip, []).append(f"{cut.at_mm}")
-    return {
-        strip: ", ".join(places) if len(places) <= 4 else ", ".join(places[:3]) + ", ..."
-        for strip, places in found.items()
-    }
 
 
 def _notch_marks(
@@ -152,18 +141,18 @@ def _piece_words(
         short = shortened(piece.name if ids else piece.place, room_x, size, True)
         name = short if len(short) > 6 or not ids else piece.place
     centre = bottom + (low + high) / 2 * scale
-    two_lines = room_y >= size + _TEXT + 8 and text_width(size_words, _TEXT) <= room_x
+    two_lines = room_y >= size + TEXT + 8 and text_width(size_words, TEXT) <= room_x
     one_line = f"{name}   {size_words}"
     labels: list[Label] = []
     if two_lines:
         centre -= 1.5 if piece.notches_mm and not piece.turned else 0.0
         labels.append(Label(middle, centre + 1.5, name, size, "middle", True))
-        labels.append(Label(middle, centre - _TEXT - 1.0, size_words, _TEXT, "middle"))
+        labels.append(Label(middle, centre - TEXT - 1.0, size_words, TEXT, "middle"))
     elif text_width(one_line, size, True) <= room_x:
         gap = text_width(name + "   ", size, True)
-        start = middle - (gap + text_width(size_words, _TEXT)) / 2
+        start = middle - (gap + text_width(size_words, TEXT)) / 2
         labels.append(Label(start, centre - size * 0.36, name, size, "start", True))
-        labels.append(Label(start + gap, centre - size * 0.36, size_words, _TEXT))
+        labels.append(Label(start + gap, centre - size * 0.36, size_words, TEXT))
     elif text_width(name, size, True) <= room_x:
         labels.append(Label(middle, centre - size * 0.36, name, size, "middle", True))
     drawing.add(*labels)
@@ -203,7 +192,7 @@ def _remainder_words(
         if remainder.keep
         else [f"scrap {size_words}", "scrap"]
     )
-    size = 9.0 if remainder.keep and room_y > 12 else _TEXT
+    size = 9.0 if remainder.keep and room_y > 12 else TEXT
     for words in candidates:
         wide = text_width(words, size, remainder.keep)
         label = None
@@ -225,98 +214,3 @@ def _remainder_words(
 
 def _meet(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> bool:
     return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
-
-
-def _rip_dimensions(drawing: Drawing, cuts: BoardCuts, scale: float, left: float, bottom: float) -> None:
-    """Running dimensions of the rips up the left side, each with its cut's number; the datum is 0."""
-    rail = left - 8
-    drawing.add(Line(rail, bottom, rail, bottom + cuts.width_mm * scale, "dimension"))
-    marks = [(0, 0), *((cut.at_mm, cut.number) for cut in cuts.cuts if cut.kind == "rip"), (cuts.width_mm, 0)]
-    narrowest = min((strip.top_mm - strip.bottom_mm for strip in cuts.strips), default=cuts.width_mm) * scale
-    radius = min(_BUBBLE, max(5.0, narrowest / 2 - 0.3))
-    wanted = [bottom + at * scale for at, _ in marks]
-    spacing = [2 * radius + 0.6 if number else _TEXT + 2 for _, number in marks]
-    highest = bottom + cuts.width_mm * scale + _ABOVE - 8
-    if sum(spacing[1:]) <= highest - bottom:
-        places: list[float | None] = list(spread_apart(wanted, spacing, highest))
-    else:  # the list of cuts has the numbers; the running dimensions stand where there is room
-        marks = [(at, 0) for at, _ in marks]
-        places = _where_there_is_room(wanted, _TEXT + 1)
-    widest = max((text_width(f"{number}", _NUMBER, True) for _, number in marks), default=0.0)
-    if widest > 2 * radius - 2:
-        radius = 0.0  # circles would cross their numbers
-    for (at, number), y, words_y in zip(marks, wanted, places, strict=True):
-        drawing.add(Line(rail - 3, y, left, y, "dimension"))
-        if words_y is None:
-            continue
-        if words_y != y:
-            drawing.add(Line(rail - 3, y, rail - 7, words_y, "dimension"))
-        drawing.add(Label(rail - 8, words_y - _TEXT * 0.36, f"{at}", _TEXT, "end"))
-        if number:
-            _bubble(drawing, rail - 8 - text_width("0000", _TEXT) - 9, words_y, number, radius)
-
-
-def _where_there_is_room(wanted: list[float], apart: float) -> list[float | None]:
-    """The places that stand `apart` from the one before them, None for the others; first and last stay."""
-    places: list[float | None] = []
-    last = wanted[0] - apart
-    for number, place in enumerate(wanted):
-        final = number == len(wanted) - 1
-        if final or (place >= last + apart and (number == 0 or place <= wanted[-1] - apart)):
-            places.append(place)
-            last = place
-        else:
-            places.append(None)
-    return places
-
-
-def _bubble(drawing: Drawing, x: float, y: float, number: int, radius: float) -> None:
-    """A cut's number in a circle; alone where the radius is 0."""
-    if radius:
-        drawing.add(Disc(x, y, radius, "number"))
-    drawing.add(Label(x, y - 2.6, f"{number}", _NUMBER, "middle", True))
-
-
-def _cross_cut_dimensions(
-    drawing: Drawing, cuts: BoardCuts, scale: float, left: float, bottom: float
-) -> None:
-    """Each strip's running dimensions from the datum end, level with it at the right of the board."""
-    right = left + cuts.length_mm * scale
-    words = _cross_cut_words(cuts)
-    shown = [strip for strip in cuts.strips if strip.letter in words]
-    middles = [bottom + (strip.bottom_mm + strip.top_mm) / 2 * scale for strip in shown]
-    highest = bottom + cuts.width_mm * scale + _ABOVE - 8
-    apart = _TEXT + 2
-    if len(shown) * apart <= highest - bottom:
-        places: list[float | None] = list(spread_apart(middles, [apart] * len(shown), highest))
-    else:
-        places = _where_there_is_room(middles, apart)
-    for strip, middle, y in zip(shown, middles, places, strict=True):
-        if y is not None:
-            drawing.add(Line(right + 2, middle, right + 8, y, "dimension"))
-            drawing.add(Label(right + 10, y - _TEXT * 0.36, words[strip.letter], _TEXT))
-    # the fibre arrow stands clear of everything, at the far right
-    x = drawing.width - 7
-    low, high = bottom + 2, min(bottom + cuts.width_mm * scale - 2, bottom + 70)
-    drawing.add(Line(x, low, x, high, "arrow"))
-    drawing.add(Polygon(((x - 3, low + 6), (x, low), (x + 3, low + 6)), "arrow"))
-    drawing.add(Polygon(((x - 3, high - 6), (x, high), (x + 3, high - 6)), "arrow"))
-    if high - low > text_width("fibres", _TEXT) + 4:
-        drawing.add(Label(x - 4, (low + high) / 2, "fibres", _TEXT, "middle", turned=True))
-
-
-def _length_dimension(drawing: Drawing, cuts: BoardCuts, scale: float, left: float, bottom: float) -> None:
-    """The board's length along the bottom, from the datum corner."""
-    right, y = left + cuts.length_mm * scale, bottom - 8
-    drawing.add(Line(left, y, right, y, "dimension"))
-    drawing.add(Line(left, bottom, left, y - 3, "dimension"), Line(right, bottom, right, y - 3, "dimension"))
-    drawing.add(
-        Label(left, y - 11, "0", _TEXT, "middle"), Label(right, y - 11, f"{cuts.length_mm}", _TEXT, "middle")
-    )
-    drawing.add(
-        Polygon(((left - 5, bottom - 5), (left, bottom - 5), (left, bottom), (left - 5, bottom)), "anchor")
-    )
-    if right - left > 120:
-        words = "datum corner: measure every cut from here"
-        words = words if text_width(words, _TEXT) < right - left - 50 else "measure from this corner"
-        drawing.add(Label(left + 10, y - 11, words, _TEXT))

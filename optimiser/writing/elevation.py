@@ -13,8 +13,9 @@ from fractions import Fraction
 from math import ceil
 
 from optimiser.plan import PlannedPiece
-from optimiser.project import Gap, Run
-from optimiser.writing.board_cuts import PlanIndex
+from optimiser.project import Gap
+from optimiser.writing.plan_index import PlanIndex
+from optimiser.writing.run_view import RunView, Stretch, gap_at, short_id
 from optimiser.writing.shapes import (
     POINTS_PER_MM,
     SMALLEST_TEXT,
@@ -36,79 +37,6 @@ _TEXT = 8.0
 
 Along = Callable[[float], float]
 """From a position on the run in mm to a place along the row in points."""
-
-
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """A part of a run from joint to joint: a piece, or a stretch that cannot be built as it stands."""
-
-    from_mm: int
-    to_mm: int
-    piece: PlannedPiece | None
-    reason: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Joint:
-    """A butt joint between two pieces, and how much tape it takes over all taped faces."""
-
-    at_mm: int
-    tape_mm: int
-
-
-@dataclass(frozen=True, slots=True)
-class RunView:
-    """A run with everything that stands on it."""
-
-    run: Run
-    stretches: tuple[Stretch, ...]
-    joints: tuple[Joint, ...]
-    gaps: tuple[Gap, ...]
-    prefix: str  # what all piece ids begin with; drawings leave it off
-
-
-def gap_at(gaps: Sequence[Gap], at_mm: int) -> Fraction:
-    """The gap at a position in mm: linear between readings, constant beyond the first and the last."""
-    if at_mm <= gaps[0].at_mm:
-        return Fraction(gaps[0].gap_mm)
-    for before, after in itertools.pairwise(gaps):
-        if at_mm <= after.at_mm:
-            share = Fraction(at_mm - before.at_mm, after.at_mm - before.at_mm)
-            return before.gap_mm + share * (after.gap_mm - before.gap_mm)
-    return Fraction(gaps[-1].gap_mm)
-
-
-def run_view(index: PlanIndex, run: str) -> RunView:
-    """Everything that stands on a run. Raises KeyError when the project has no such run."""
-    table = index.runs.get(run)
-    if table is None:
-        raise KeyError(f"the project has no run {run}")
-    pieces = index.pieces_of_run.get(run, ())
-    gaps = index.gaps_of_run[run]
-    stretches = [Stretch(piece.from_mm, piece.to_mm, piece) for piece in pieces]
-    stretches += [
-        Stretch(place.from_mm, place.to_mm, None, place.reason)
-        for place in index.not_planned_of_run.get(run, ())
-        if place.what == "piece"
-    ]
-    stretches.sort(key=lambda stretch: stretch.from_mm)
-    detail = index.plan.project.detail
-    joints = tuple(
-        Joint(
-            after.from_mm,
-            ceil((gap_at(gaps, after.from_mm) + 2 * detail.tape_lap_mm) * detail.tape_faces),
-        )
-        for before, after in itertools.pairwise(pieces)
-        if before.to_mm == after.from_mm
-    )
-    start = f"{run}-"
-    prefix = start if pieces and all(piece.id.startswith(start) for piece in pieces) else ""
-    return RunView(table, tuple(stretches), joints, gaps, prefix)
-
-
-def short_id(index: PlanIndex, view: RunView, piece: PlannedPiece) -> str:
-    """A piece's id without what all ids of its run begin with."""
-    return index.text(piece.id[len(view.prefix) :])
 
 
 @dataclass(frozen=True, slots=True)

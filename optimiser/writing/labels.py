@@ -10,9 +10,10 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple
 
 from optimiser.plan import Plan, PlannedPiece
-from optimiser.writing.board_cuts import PlanIndex
 from optimiser.writing.board_patterns import patterns_by_level, places_of_pieces
-from optimiser.writing.pdf_pages import Pages, pdf_of, printable
+from optimiser.writing.pdf_pages import Pages, pdf_of
+from optimiser.writing.plan_index import PlanIndex
+from optimiser.writing.print_faces import printable
 from optimiser.writing.shapes import (
     POINTS_PER_MM,
     Drawing,

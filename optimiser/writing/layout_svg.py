@@ -9,9 +9,11 @@ from __future__ import annotations
 from xml.sax.saxutils import escape, quoteattr
 
 from optimiser.plan import Plan
-from optimiser.writing.board_cuts import BoardCuts, PlanIndex, board_cuts
+from optimiser.writing.board_cuts import BoardCuts, board_cuts
 from optimiser.writing.drawings import board_drawing
-from optimiser.writing.elevation import RunView, elevation_drawing, run_view
+from optimiser.writing.elevation import elevation_drawing
+from optimiser.writing.plan_index import PlanIndex
+from optimiser.writing.run_view import RunView, run_view
 from optimiser.writing.shapes import STYLES, Disc, Drawing, Group, Label, Line, Modules, Polygon, Shape
 
 _FONTS = "DejaVu Sans, Verdana, Arial, sans-serif"

@@ -11,9 +11,10 @@ from datetime import date
 from itertools import groupby
 
 from optimiser.plan import OrderLine, Plan
-from optimiser.writing.board_cuts import PlanIndex
 from optimiser.writing.order_ubl import item_in_words, orders_anything
-from optimiser.writing.pdf_pages import Column, Pages, pdf_of, printable
+from optimiser.writing.pdf_pages import Column, Pages, pdf_of
+from optimiser.writing.plan_index import PlanIndex
+from optimiser.writing.print_faces import printable
 from optimiser.writing.shapes import Anchor, Drawing, Label, Line, rectangle, wrapped
 from optimiser.writing.sheet_frame import frame_of
 from optimiser.writing.words import amount_text, grouped_money, proofs_in_words

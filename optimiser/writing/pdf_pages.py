@@ -8,31 +8,25 @@ code, never as an empty box.
 from __future__ import annotations
 
 import io
-import unicodedata
 from collections.abc import Callable, Iterable, Sequence
-from functools import cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
+from optimiser.writing.pdf_operators import draw
+from optimiser.writing.print_faces import PLAIN, register_faces
 from optimiser.writing.shapes import (
-    STYLES,
     Anchor,
-    Disc,
     Drawing,
     Group,
     Label,
     Line,
-    Modules,
-    Polygon,
     Shape,
     rectangle,
     shortened,
     text_width,
-    without_control_characters,
     wrapped,
 )
 
 PAPERS = {"A4": (595.28, 841.89), "LETTER": (612.0, 792.0)}
-PLAIN, BOLD = "Vera", "VeraBd"
 
 MARGIN = 36.0
 HEAD = 66.0  # from the paper's top to the content
@@ -45,44 +39,6 @@ def paper_size(paper: str) -> tuple[float, float]:
         return PAPERS[paper.upper()]
     except KeyError:
         raise ValueError(f"paper {paper!r} is not known: choose A4 or Letter") from None
-
-
-@cache
-def _register_faces() -> frozenset[int]:
-    """Registers the two faces with reportlab, once, and tells which code points both can draw."""
-    from reportlab import rl_config
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
-    rl_config.useA85 = 0  # binary streams: a fifth smaller, and much of the writing time was the encoding
-    drawn: set[int] | None = None
-    for name in (PLAIN, BOLD):
-        face = TTFont(name, f"{name}.ttf")
-        pdfmetrics.registerFont(face)
-        letters = set(face.face.charToGlyph)
-        drawn = letters if drawn is None else drawn & letters
-    return frozenset(drawn or ())
-
-
-def printable(text: str) -> str:
-    """The text in letters that the print's faces can draw.
-
-    A letter with an accent that they lack stands without it; any other shows its Unicode number, <4EAC>.
-    """
-    text = without_control_characters(text)
-    if text.isascii():
-        return text
-    drawn = _register_faces()
-    out = []
-    for letter in text:
-        if ord(letter) in drawn:
-            out.append(letter)
-            continue
-        plain = "".join(
-            part for part in unicodedata.normalize("NFKD", letter) if not unicodedata.combining(part)
-        )
-        out.append(plain if plain and all(ord(part) in drawn for part in plain) else f"<{ord(letter):04X}>")
-    return "".join(out)
 
 
 class Column(NamedTuple):
@@ -231,7 +187,7 @@ def pdf_of(frame: Frame, parts: Sequence[Pages]) -> bytes:
     """The parts one after the other as one PDF, with heads, feet and 'page x of y'."""
     from reportlab.pdfgen.canvas import Canvas
 
-    _register_faces()
+    register_faces()
     buffer = io.BytesIO()
     first = parts[0]
     canvas = Canvas(
@@ -281,106 +237,3 @@ def _head_and_foot(frame: Frame, part: Pages, section: str, number: int, pages: 
         Label(part.left, FOOT - 19, shortened(frame.caution, room, 7.5), 7.5),
         Label(part.right, FOOT - 19, page_words, 8.0, "end", True),
     ]
-
-
-def draw(canvas: Any, shapes: Iterable[Shape]) -> None:
-    """Draws shapes on a reportlab canvas as plain PDF operators (ISO 32000-1, clauses 8.5 and 9.4).
-
-    A plan has a hundred thousand of them, and the canvas's own methods take several times as long; a style is
-    set only where it changes.
-    """
-    code: list[str] = []
-    _operators(canvas, shapes, code)
-    if code:
-        canvas.addLiteral("\n".join(code))
-
-
-def _operators(canvas: Any, shapes: Iterable[Shape], code: list[str]) -> None:
-    style = ""
-    for shape in shapes:
-        if isinstance(shape, Label):
-            if style != "text":
-                code.append("0 g")
-                style = "text"
-            code.append(_text(canvas, shape))
-        elif isinstance(shape, Modules):
-            code += _modules(shape)
-        elif isinstance(shape, Group):
-            code.append(f"q 1 0 0 1 {shape.x:.2f} {shape.y:.2f} cm")
-            _operators(canvas, shape.shapes, code)
-            code.append("Q")
-        else:
-            if shape.style != style:
-                style = shape.style
-                code.append(_state(style))
-            look = STYLES[style]
-            if isinstance(shape, Line):
-                code.append(f"{shape.x1:.2f} {shape.y1:.2f} m {shape.x2:.2f} {shape.y2:.2f} l S")
-            elif isinstance(shape, Polygon):
-                path = " l ".join(f"{x:.2f} {y:.2f}" for x, y in shape.points)
-                code.append(f"{path.replace(' l ', ' m ', 1)} l h {_paint(look.fill, look.stroke)}")
-            else:
-                code.append(f"{_circle(shape)} h {_paint(look.fill, look.stroke)}")
-
-
-@cache
-def _state(style: str) -> str:
-    look = STYLES[style]
-    dash = " ".join(f"{part:g}" for part in look.dash)
-    fill = f"{look.fill:g} g " if look.fill is not None else ""
-    stroke = f"{look.stroke:g} G " if look.stroke is not None else ""
-    return f"{fill}{stroke}{look.width:g} w [{dash}] 0 d"
-
-
-def _paint(fill: float | None, stroke: float | None) -> str:
-    if fill is None:
-        return "S"
-    return "f" if stroke is None else "B"
-
-
-def _circle(disc: Disc) -> str:
-    """A circle as four Bezier curves; 0.5523 is the usual handle, 4/3 (sqrt 2 - 1)."""
-    x, y, r = disc.x, disc.y, disc.radius
-    k = 0.5523 * r
-    return (
-        f"{x + r:.2f} {y:.2f} m"
-        f" {x + r:.2f} {y + k:.2f} {x + k:.2f} {y + r:.2f} {x:.2f} {y + r:.2f} c"
-        f" {x - k:.2f} {y + r:.2f} {x - r:.2f} {y + k:.2f} {x - r:.2f} {y:.2f} c"
-        f" {x - r:.2f} {y - k:.2f} {x - k:.2f} {y - r:.2f} {x:.2f} {y - r:.2f} c"
-        f" {x + k:.2f} {y - r:.2f} {x + r:.2f} {y - k:.2f} {x + r:.2f} {y:.2f} c"
-    )
-
-
-def _modules(code: Modules) -> list[str]:
-    """A QR code as one filled path, dark modules of a row joined to bars so that no seam shows."""
-    side = code.side / len(code.rows)
-    bars = []
-    for row, bits in enumerate(code.rows):
-        y = len(code.rows) - 1 - row
-        column = bits.find(1)
-        while column >= 0:
-            end = bits.find(0, column)
-            end = len(bits) if end < 0 else end
-            bars.append(f"{column} {y} {end - column} 1 re")
-            column = bits.find(1, end)
-    return [f"q 0 g {side:.4f} 0 0 {side:.4f} {code.x:.2f} {code.y:.2f} cm", *bars, "f Q"]
-
-
-def _text(canvas: Any, label: Label) -> str:
-    """A line of text: the face's letters are numbered in parts of 256, so a line may need several."""
-    from reportlab.pdfbase.pdfmetrics import getFont, stringWidth
-
-    name = BOLD if label.bold else PLAIN
-    shift = 0.0
-    if label.anchor != "start":
-        shift = stringWidth(label.text, name, label.size) * (0.5 if label.anchor == "middle" else 1.0)
-    face, document = getFont(name), canvas._doc
-    if label.turned:
-        place = f"0 1 -1 0 {label.x:.2f} {label.y - shift:.2f} Tm"
-    else:
-        place = f"1 0 0 1 {label.x - shift:.2f} {label.y:.2f} Tm"
-    parts = [
-        f"{face.getSubsetInternalName(part, document)} {label.size:g} Tf <{letters.hex()}> Tj"
-        for part, letters in face.splitString(label.text, document)
-    ]
-    return f"BT {place} {' '.join(parts)} ET"

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from optimiser.writing.board_cuts import PlanIndex
-from optimiser.writing.elevation import RunView, elevation_rows, run_view, scale_words, short_id
+from optimiser.writing.elevation import elevation_rows, scale_words
 from optimiser.writing.pdf_pages import Column, Pages
+from optimiser.writing.plan_index import PlanIndex
+from optimiser.writing.run_view import RunView, run_view, short_id
 from optimiser.writing.shapes import text_width
 from optimiser.writing.words import counted
 

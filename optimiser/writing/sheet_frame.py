@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from optimiser.writing.board_cuts import PlanIndex
 from optimiser.writing.pdf_pages import Frame
+from optimiser.writing.plan_index import PlanIndex
 
 PIECES_AT_ONCE = 6000
 """Pieces whose sheets one file holds; levels after these are printed alone."""

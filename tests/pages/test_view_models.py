@@ -19,7 +19,7 @@ from api.pages.section_view import section_view
 from api.pages.studies_view import gap_options, histogram, simulated
 from optimiser.plan import NotPlanned, Plan
 from optimiser.project import Level
-from optimiser.writing.board_cuts import PlanIndex
+from optimiser.writing.plan_index import PlanIndex
 from tests import plans_by_hand
 from tests.small_plan import small_plan, small_project
 
