@@ -9,7 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimiser.cutting.problem import Layout
+from optimiser.gaps import GapAlongRun
 from optimiser.plan import Plan
+from optimiser.project import Detail, Gap
 from optimiser.writing.board_cuts import BoardCuts, board_cuts, strip_letter
 from optimiser.writing.board_patterns import patterns_by_level, places_of_pieces
 from optimiser.writing.drawings import board_drawing
@@ -241,6 +243,23 @@ class TestLegibility:
 
 
 class TestRuns:
+    def test_a_joints_tape_is_what_the_plan_counts_also_over_two_faces(self) -> None:
+        made = small_plan()
+        gaps = (Gap(run="L01-N", at_mm=0, gap_mm=150), Gap(run="L01-N", at_mm=7000, gap_mm=153))
+        project = made.project.model_copy(
+            update={
+                "detail": Detail(tape_faces=2),
+                "gaps": (*gaps, *(g for g in made.project.gaps if g.run != "L01-N")),
+            }
+        )
+        plan = made.model_copy(update={"project": project})
+        view = run_view(PlanIndex(plan), "L01-N")
+        along = GapAlongRun.of(gaps)
+        assert all(along.at(joint.at_mm).denominator > 1 for joint in view.joints)
+        assert [joint.tape_mm for joint in view.joints] == [
+            (along.ceil_at(joint.at_mm) + 100) * 2 for joint in view.joints
+        ]
+
     def test_a_joints_tape_is_its_gap_and_a_lap_at_each_end(self) -> None:
         # joint at 3600: halfway from 152 at 2400 to 149 at 4800 is 150.5, with 2 x 50 lap: 250.5 -> 251
         view = run_view(PlanIndex(small_plan()), "L01-N")

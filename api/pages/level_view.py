@@ -9,7 +9,7 @@ from optimiser.plan import Plan, PlannedPiece
 from optimiser.project import Run
 from optimiser.writing.board_cuts import board_cuts
 from optimiser.writing.plan_index import PlanIndex
-from optimiser.writing.run_view import Joint, RunView, gap_at, run_view
+from optimiser.writing.run_view import Joint, RunView, run_view
 from optimiser.writing.words import place_in_words
 
 STRIP_HEIGHT = 44
@@ -158,7 +158,7 @@ def _run_row(index: PlanIndex, number: int, run: Run) -> RunRow:
         inside = [gap.at_mm for gap in view.gaps if from_mm < gap.at_mm < to_mm]
         upper = [from_mm, *inside, to_mm]
         base = STRIP_HEIGHT - 6
-        corners = [(at, base - float(gap_at(view.gaps, at)) * scale) for at in upper]
+        corners = [(at, base - float(view.along.at(at)) * scale) for at in upper]
         corners += [(to_mm, base), (from_mm, base)]
         return " ".join(f"{x / run.length_mm * 1000:.1f},{y:.1f}" for x, y in corners)
 

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
+from optimiser.gaps import GapAlongRun
 from optimiser.plan import PlannedPiece
-from optimiser.project import Gap
 from optimiser.writing.plan_index import PlanIndex
-from optimiser.writing.run_view import RunView, Stretch, gap_at, short_id
+from optimiser.writing.run_view import RunView, Stretch, short_id
 from optimiser.writing.shapes import (
     POINTS_PER_MM,
     SMALLEST_TEXT,
@@ -131,7 +131,7 @@ def _row(
     """One row: from below, running dimensions, cut widths, slab, gap with pieces, facade, mullions, readings."""
     start, end = stretches[0].from_mm, stretches[-1].to_mm
     origin = 15.0
-    gaps_here = _profile(view.gaps, start, end)
+    gaps_here = _profile(view.along, start, end)
     tallest = max(float(gap) for _, gap in gaps_here) * scales.y
     slab = 42.0
     facade_space = 34.0
@@ -144,7 +144,7 @@ def _row(
     drawing.add(rectangle(origin, slab - 6, right - origin, 6, "slab"))
     drawing.add(*hatching(((origin, slab - 6), (right, slab - 6), (right, slab), (origin, slab)), 5.0))
     for stretch in stretches:
-        inside = _profile(view.gaps, stretch.from_mm, stretch.to_mm)
+        inside = _profile(view.along, stretch.from_mm, stretch.to_mm)
         outline = (
             (x_of(stretch.from_mm), slab),
             (x_of(stretch.to_mm), slab),
@@ -172,7 +172,7 @@ def _row(
             _brackets_and_notches(drawing, index, view, stretch.piece, scales, slab, x_of)
     for joint in view.joints:
         if start <= joint.at_mm <= end:
-            x, high = x_of(joint.at_mm), slab + float(gap_at(view.gaps, joint.at_mm)) * scales.y
+            x, high = x_of(joint.at_mm), slab + float(view.along.at(joint.at_mm)) * scales.y
             drawing.add(Line(x, slab, x, high, "joint"))
     for stretch in stretches:
         _stretch_words(drawing, index, view, stretch, scales, slab, x_of)
@@ -181,10 +181,9 @@ def _row(
     return drawing
 
 
-def _profile(gaps: Sequence[Gap], start: int, end: int) -> list[tuple[int, Fraction]]:
+def _profile(along: GapAlongRun, start: int, end: int) -> list[tuple[int, Fraction]]:
     """The gap's corners from `start` to `end`, both included."""
-    between = [(gap.at_mm, Fraction(gap.gap_mm)) for gap in gaps if start < gap.at_mm < end]
-    return [(start, gap_at(gaps, start)), *between, (end, gap_at(gaps, end))]
+    return [(at, along.at(at)) for at in (start, *along.knots_inside(start, end), end)]
 
 
 def _brackets_and_notches(
@@ -201,13 +200,13 @@ def _brackets_and_notches(
     reach = (product.length_mm or 0) if product else 0
     for at in piece.brackets_at_mm if piece.bracket else ():
         x = x_of(piece.from_mm + at)
-        tip = slab + min(float(reach), float(gap_at(view.gaps, piece.from_mm + at))) * scales.y
+        tip = slab + min(float(reach), float(view.along.at(piece.from_mm + at))) * scales.y
         drawing.add(Line(x, slab - 4, x, tip, "bracket"), Line(x - 3, tip, x + 3, tip, "bracket"))
         drawing.add(rectangle(x - 2, slab - 5, 4, 5, "anchor"))
     for at in piece.notches_at_mm:
         position = piece.from_mm + at
         x = x_of(position)
-        y = slab + float(gap_at(view.gaps, position)) * scales.y
+        y = slab + float(view.along.at(position)) * scales.y
         drawing.add(Polygon(((x - 3.5, y), (x - 3.5, y - 5), (x + 3.5, y - 5), (x + 3.5, y)), "notch"))
 
 
@@ -223,7 +222,7 @@ def _stretch_words(
     """The piece's id in the gap and its cut width below the slab; a piece too short for them has its id turned."""
     left, right = x_of(stretch.from_mm), x_of(stretch.to_mm)
     middle, room = (left + right) / 2, right - left - 3
-    least = min(float(gap) for _, gap in _profile(view.gaps, stretch.from_mm, stretch.to_mm)) * scales.y
+    least = min(float(gap) for _, gap in _profile(view.along, stretch.from_mm, stretch.to_mm)) * scales.y
     if stretch.piece is None:
         for words in ("not planned", "!"):
             if text_width(words, _TEXT, True) <= room:
@@ -297,7 +296,7 @@ def _readings(
     """The surveyed gaps above the facade, a tick at each; mullions as blocks on the facade line."""
     for mullion in view.run.mullions_mm:
         if start <= mullion <= end:
-            y = slab + float(gap_at(view.gaps, mullion)) * scales.y
+            y = slab + float(view.along.at(mullion)) * scales.y
             drawing.add(rectangle(x_of(mullion) - 3, y, 6, 7, "mullion"))
     free = [-100.0, -100.0]
     for gap in view.gaps:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
-from math import ceil
 
+from optimiser.accessories import joint_tape_mm
+from optimiser.gaps import GapAlongRun
 from optimiser.plan import PlannedPiece
 from optimiser.project import Gap, Run
 from optimiser.writing.plan_index import PlanIndex
@@ -39,18 +38,8 @@ class RunView:
     stretches: tuple[Stretch, ...]
     joints: tuple[Joint, ...]
     gaps: tuple[Gap, ...]
+    along: GapAlongRun
     prefix: str  # what all piece ids begin with; drawings leave it off
-
-
-def gap_at(gaps: Sequence[Gap], at_mm: int) -> Fraction:
-    """The gap at a position in mm: linear between readings, constant beyond the first and the last."""
-    if at_mm <= gaps[0].at_mm:
-        return Fraction(gaps[0].gap_mm)
-    for before, after in itertools.pairwise(gaps):
-        if at_mm <= after.at_mm:
-            share = Fraction(at_mm - before.at_mm, after.at_mm - before.at_mm)
-            return before.gap_mm + share * (after.gap_mm - before.gap_mm)
-    return Fraction(gaps[-1].gap_mm)
 
 
 def run_view(index: PlanIndex, run: str) -> RunView:
@@ -67,18 +56,15 @@ def run_view(index: PlanIndex, run: str) -> RunView:
         if place.what == "piece"
     ]
     stretches.sort(key=lambda stretch: stretch.from_mm)
-    detail = index.plan.project.detail
+    detail, along = index.plan.project.detail, GapAlongRun.of(gaps)
     joints = tuple(
-        Joint(
-            after.from_mm,
-            ceil((gap_at(gaps, after.from_mm) + 2 * detail.tape_lap_mm) * detail.tape_faces),
-        )
+        Joint(after.from_mm, joint_tape_mm(detail, along, after.from_mm))
         for before, after in itertools.pairwise(pieces)
         if before.to_mm == after.from_mm
     )
     start = f"{run}-"
     prefix = start if pieces and all(piece.id.startswith(start) for piece in pieces) else ""
-    return RunView(table, tuple(stretches), joints, gaps, prefix)
+    return RunView(table, tuple(stretches), joints, gaps, along, prefix)
 
 
 def short_id(index: PlanIndex, view: RunView, piece: PlannedPiece) -> str:
