@@ -1,9 +1,21 @@
 """plan.json holds the whole plan, and reads back as the same plan."""
 
 import json
+from decimal import Decimal
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
+from hypothesis import HealthCheck, given, reject, settings
+
+from optimiser import planning
+from optimiser.checking import broken_rules_of_plan
 from optimiser.plan import Plan
+from optimiser.project import Detail, Project
+from optimiser.reading import CannotBeDone, project_from_json, read_plan
+from optimiser.refitting import refit
 from optimiser.writing.plan_json import plan_as_dict, plan_json, rows_on_lines
+from optimiser.writing.refit_report import refit_json
+from tests.random_projects import projects
 from tests.small_plan import small_plan, small_project
 
 
@@ -54,3 +66,35 @@ def test_any_json_survives_the_line_breaks() -> None:
         "i": 1.5,
     }
     assert json.loads(rows_on_lines(value)) == value
+
+
+@given(projects())
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_any_plan_read_back_is_equal_judged_alike_and_refitted_alike(project: Project) -> None:
+    try:
+        made = planning.plan(project)
+    except CannotBeDone:
+        reject()
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "plan.json"
+        path.write_text(plan_json(made), encoding="utf-8")
+        read = read_plan(path)
+    assert isinstance(read, Plan)
+    assert read == made
+    assert read.project.detail.placeholders == made.project.detail.placeholders
+    assert plan_json(read) == plan_json(made)
+    assert broken_rules_of_plan(read, made.project) == []
+    assert project_from_json(json.loads(plan_json(made))["project"]) == made.project
+    assert refit_json(refit(read, project)) == refit_json(refit(made, project))
+
+
+def test_a_rate_with_many_decimals_comes_back_exactly() -> None:
+    project = small_project()
+    detail = Detail(oversize_min=Decimal("0.123456789"), oversize_max=Decimal("0.150000001"))
+    plan = small_plan(project.model_copy(update={"detail": detail}))
+    read = Plan.model_validate_json(plan_json(plan))
+    assert read.project.detail == detail
+    assert (read.project.detail.oversize_min, read.project.detail.placeholders) == (
+        Decimal("0.123456789"),
+        detail.placeholders,
+    )
