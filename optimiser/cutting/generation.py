@@ -97,8 +97,10 @@ class ColumnGeneration:
         good_enough: Callable[[], int],
         out_of_time: Callable[[], bool],
         solved: Callable[[int], None] = lambda number: None,
+        within: float = 1e-6,
     ) -> float:
-        """Generates until no column improves, the bound reaches the cost `good_enough`, or time is out.
+        """Generates until no column improves, the bound reaches the cost `good_enough` or comes `within` a part
+        of the master's value, or time is out.
 
         `solved` is told the number of each solve of the master, while its solution is at hand. Returns the
         master's last value.
@@ -113,7 +115,7 @@ class ColumnGeneration:
             number += 1
             solved(number)
             new = self.add_columns()
-            if self.lower_bound >= good_enough() or float(self.bound) >= value - 1e-6 * max(1.0, value):
+            if self.lower_bound >= good_enough() or float(self.bound) >= value - within * max(1.0, value):
                 self.converged = True
                 break
             if new == 0:

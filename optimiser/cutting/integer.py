@@ -21,6 +21,7 @@ MOST_DIVING_ROWS = 60_000  # steps x rows of one dive, so that its time is bound
 FEW_BOARDS = 60  # up to so many the integer program over all columns is worth its time
 PATIENT_ROWS = 400  # larger masters are searched twice, smaller ones until all ways are tried
 MOST_INTEGER_COLUMNS = 1_000
+MOST_WORK = 800_000_000  # of the linear solver in the search, about 8 s; a machine's speed decides nothing
 MOST_NODE_COLUMNS = 60_000  # nodes x columns of an integer program, so that its time is bounded
 
 
@@ -52,6 +53,7 @@ class Search:
         self.out_of_time = out_of_time
         self.told = told
         self.proved = 0  # by the exact model
+        self.work_at_start = self.master.work
 
     @property
     def bound(self) -> int:
@@ -60,8 +62,9 @@ class Search:
 
     @property
     def finished(self) -> bool:
-        """Whether the best plan is proved optimal or time is out."""
-        return self.best.cost <= self.bound or self.out_of_time()
+        """Whether the best plan is proved optimal, or time or patience is out."""
+        tired = self.master.work - self.work_at_start > MOST_WORK
+        return self.best.cost <= self.bound or tired or self.out_of_time()
 
     def offer(self, plan: ColumnPlan) -> None:
         """Keeps the plan when it is better."""
