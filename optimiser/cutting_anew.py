@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
+from optimiser.carried_or_apart import no_worse_than_apart
 from optimiser.cutting.problem import CuttingProblem, CuttingResult, Layout, LeftOver, Offcut
 from optimiser.cutting.solve import Clock, fewest_boards, solve
 from optimiser.cutting_stages import Stages, board_families, stock_names
@@ -128,7 +129,7 @@ def _staged(
         return result, result.lower_bound
     limited = problem.model_copy(update={"max_carry_stages": carry})
     if not problem.offcuts:
-        result = solve_forecasts_apart(limited, forecast, each, seconds)
+        result = solve_forecasts_apart(limited, forecast, no_worse_than_apart(each), seconds)
         return result, result.lower_bound
     third = None if seconds is None else seconds / 3
     first = min(piece.stage for piece in problem.pieces)

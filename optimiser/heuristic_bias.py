@@ -14,9 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimiser.cutting.columns import complete
-from optimiser.cutting.demand import prepare
-from optimiser.cutting.generation import ColumnGeneration
+from optimiser.carried_or_apart import proved_bound
 from optimiser.cutting.problem import Board, CuttingProblem, Piece
 from optimiser.joint_arrays import TAPERED, LaidArrays
 from optimiser.project import Product
@@ -112,8 +110,4 @@ def _bound(board: Product, pieces: LaidArrays, cutting: QuickCutting) -> int:
         trim=cutting.trim,
         several_boards=False,
     )
-    demand = prepare(problem)
-    start = complete(demand, [])
-    generation = ColumnGeneration(demand, start)
-    generation.run(lambda: start.cost, lambda: False)
-    return generation.lower_bound
+    return proved_bound(problem)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from optimiser.accessories import brackets_of, count_by_level
 from optimiser.allowances import allowances_of
 from optimiser.broken_rules import BreaksRules
+from optimiser.carried_or_apart import no_worse_than_apart
 from optimiser.checking import broken_rules_of_plan
 from optimiser.cutting.problem import CuttingProblem, CuttingResult, Layout
 from optimiser.cutting.solve import Clock, Progress, fewest_boards, solve
@@ -21,19 +22,23 @@ from optimiser.cutting_stages import (
     board_families,
     carry_limit,
     cut_families,
+    families_of,
     stock_names,
 )
 from optimiser.deliveries import batch
 from optimiser.forecast import forecast_levels, solve_forecasts_apart
-from optimiser.joints import LaidPiece, lay_out
+from optimiser.joints import LaidPiece, LaidRuns, lay_out
+from optimiser.joints_by_price import Layouts, by_run, improve_joints
 from optimiser.left_overs import usable_left_over
 from optimiser.ordering import deliveries_of, needed_by_level, order_for
 from optimiser.plan import NotPlanned, Plan, PlannedPiece, Staging
-from optimiser.project import Project
+from optimiser.project import Project, Run
 from optimiser.reading.problems import CannotBeDone
 from optimiser.warnings_and_cautions import CAUTIONS, warnings_of
 from optimiser.waste import waste_of
 from optimiser.working_days import working_days_of
+
+SHARE_OF_FIRST_JOINTS = 0.4  # of a time limit, where the joints are laid anew after the first cutting
 
 
 @dataclass(frozen=True)
@@ -52,14 +57,16 @@ def plan(
     project: Project,
     *,
     staging: Staging = "whole",
+    joint_rounds: int = 0,
     time_limit: float | None = None,
     seed: int = 0,
     progress: Callable[[PlanProgress], None] | None = None,
 ) -> Plan:
     """The plan of a whole project, judged before it is handed out.
 
-    `staging` says which later deliveries an offcut may serve, `time_limit` (seconds) cuts the solver short,
-    and equal projects and seeds give equal plans unless it did. Raises CannotBeDone when nothing at all can
+    `staging` says which later deliveries an offcut may serve, `joint_rounds` how often the joints are laid anew
+    at the prices of the cutting (as many joints, less board), `time_limit` (seconds) cuts the solver short, and
+    equal projects and seeds give equal plans unless it did. Raises CannotBeDone when nothing at all can
     be planned, and BreaksRules when the judge finds a broken rule. Places that cannot be built as they stand
     are in `not_planned`, each with its reason and mend.
     """
@@ -69,7 +76,16 @@ def plan(
     if not laid.pieces:
         raise CannotBeDone(_nothing_planned(laid.not_planned))
 
-    cut = _cut(project, laid.pieces, staging, time_limit, seed, progress)
+    clock = Clock(time_limit)
+    share = time_limit if time_limit is None or not joint_rounds else time_limit * SHARE_OF_FIRST_JOINTS
+    cut = _cut(project, laid.pieces, staging, share, seed, progress)
+    if joint_rounds and not clock.out():
+        better = _with_joints_by_price(project, laid, staging, joint_rounds, clock.left)
+        if better != laid and not clock.out():
+            seconds = clock.left() if clock.left else None
+            cut_anew = _cut(project, better.pieces, staging, seconds, seed, progress)
+            if _cost(cut_anew) < _cost(cut):
+                laid, cut = better, cut_anew
     pieces, without_bracket = _with_brackets(project, laid.pieces, cut.widths)
     not_planned = (*laid.not_planned, *without_bracket)
     counts = dict(count_by_level(project, pieces))
@@ -164,10 +180,37 @@ def _cut(
     forecast = frozenset(piece_id(piece) for piece in pieces if piece.level in levels)
 
     def solve_each(problem: CuttingProblem, seconds: float | None) -> CuttingResult:
-        return solve_forecasts_apart(problem, forecast, solve_and_tell, seconds)
+        return solve_forecasts_apart(problem, forecast, no_worse_than_apart(solve_and_tell), seconds)
 
     families = board_families(project, [_to_cut(project, piece) for piece in pieces], staging)
     return cut_families(project, families, solve_each, _fewest, time_limit)
+
+
+def _with_joints_by_price(
+    project: Project,
+    laid: LaidRuns,
+    staging: Staging,
+    rounds: int,
+    seconds_left: Callable[[], float] | None,
+) -> LaidRuns:
+    """The runs laid out anew at the cutting's prices, each family of boards for itself."""
+    layouts = dict(by_run(project.runs, laid.pieces))
+    for codes in families_of(project.runs):
+        runs = tuple(run for run in project.runs if run.board[0] in codes and layouts[run.run])
+
+        def problem_of(found: Layouts, runs: tuple[Run, ...] = runs) -> CuttingProblem:
+            pieces = [_to_cut(project, piece) for run in runs for piece in found[run.run]]
+            return board_families(project, pieces, staging)[0].problem
+
+        if runs:
+            layouts.update(improve_joints(project, runs, layouts, problem_of, rounds, seconds_left)[0])
+    pieces = tuple(piece for run in project.runs for piece in layouts[run.run])
+    return LaidRuns(pieces, laid.not_planned)
+
+
+def _cost(cut: Cut) -> tuple[int, int]:
+    """Cents, then boards where prices are not known."""
+    return sum(proof.cost_cents for proof in cut.proofs), sum(proof.boards for proof in cut.proofs)
 
 
 def _fewest(problem: CuttingProblem, seconds: float | None) -> int:
