@@ -133,6 +133,7 @@ def _in_plain_words(failure: Exception) -> tuple[Sequence[str], int]:
         where = f"{failure.filename}: " if failure.filename else "the output: "
         mend = {
             errno.ENOSPC: "free some space, or choose another folder with --out",
+            errno.ENOENT: "choose a folder that there is, or can be made, with --out",
             errno.EACCES: "choose a folder that you may write to with --out",
             errno.EROFS: "choose a folder that you may write to with --out",
             errno.ENOTDIR: "choose a folder, not a file, with --out",

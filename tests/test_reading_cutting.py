@@ -20,6 +20,8 @@ from optimiser.reading import (
     read_cutting_problem,
     read_plan,
 )
+from optimiser.writing.plan_json import plan_json
+from tests.small_plan import small_plan
 
 SOUND: dict[str, Any] = {
     "board": {"length_mm": 1200, "width_mm": 1000, "kerf_mm": 0},
@@ -226,3 +228,21 @@ def test_any_json_value_anywhere_is_survived(place: tuple[Any, ...], value: obje
     except CannotBeDone as refused:
         lines = refused.reasons
     assert all(line.isprintable() for line in lines)
+
+
+def test_another_of_our_files_is_told_as_what_it_is(tmp_path: Path) -> None:
+    project = {"products": [], "levels": [], "runs": [], "gaps": []}
+    plan = json.loads(plan_json(small_plan()))
+    for value, wanted, kind, command in (
+        (SOUND, "plan", "cutting problem", "cut"),
+        (project, "plan", "project", "plan"),
+        (project, "cutting problem", "project", "plan"),
+        (plan, "cutting problem", "plan", "check"),
+    ):
+        path = tmp_path / "given.json"
+        path.write_text(json.dumps(value))
+        with pytest.raises(UnusableInput) as refused:
+            (read_plan if wanted == "plan" else read_cutting_problem)(path)
+        assert refused.value.lines() == (
+            f"the file: is a {kind}, not a {wanted}; give it to barrier-orders {command}, or give the {wanted}",
+        )

@@ -41,11 +41,9 @@ def document_of_folder(path: Path, problems: ProblemList) -> Document:
 def _grid(file: Path, sheet: str, problems: ProblemList) -> list[list[Any]] | None:
     """The cells of a csv file, or None when it cannot be read at all (then a problem says so)."""
     try:
-        data = read_bytes(file, LARGEST_BYTES)
+        data = read_bytes(file, LARGEST_BYTES, may_be_empty=True)
     except UnusableInput as unusable:
         for problem in unusable.problems:
-            if problem.message == "is empty":
-                return []
             problems.add(Problem(sheet, message=problem.message, mend=problem.mend))
         return None
     written = _decoded(data)

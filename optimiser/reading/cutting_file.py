@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from optimiser.plan import Plan
 
 _TOO_LARGE = "is larger than every board"
+_TAKEN_BY = {"project": "plan", "cutting problem": "cut", "plan": "check", "cutting result": "check"}
 
 
 def read_cutting_problem(path: Path) -> CuttingProblem:
@@ -37,6 +38,7 @@ def cutting_problem_from_json(value: object) -> CuttingProblem:
         problems.add(Problem("", None, None, value, message, 'write {"board": {...}, "pieces": [...]}'))
         problems.raise_if_any()
     assert isinstance(value, dict)
+    _refuse_another_kind(value, "cutting problem", problems)
     data = _without_strangers(value, CuttingProblem, "", problems)
     if "board" not in data and not data.get("boards"):
         problems.add(
@@ -66,6 +68,8 @@ def read_plan(path: Path) -> Plan | CuttingResult:
     if not isinstance(value, dict):
         problems.add(Problem("", None, None, value, "a plan is a JSON object", "give plan.json"))
         problems.raise_if_any()
+    if _kind(value) != "cutting result":
+        _refuse_another_kind(value, "plan", problems)
     if "project" in value or "order" in value:
         from optimiser.plan import Plan
 
@@ -84,6 +88,26 @@ def read_plan(path: Path) -> Plan | CuttingResult:
         {"solve_seconds": 0.0, "left_over": [], **value}, CuttingResult, problems
     )
     return result
+
+
+def _refuse_another_kind(value: dict[str, Any], wanted: str, problems: ProblemList) -> None:
+    """Another of our files than the one wanted: one problem, not one for every key."""
+    kind = _kind(value)
+    if kind and kind != wanted:
+        mend = f"give it to barrier-orders {_TAKEN_BY[kind]}, or give the {wanted}"
+        problems.add(Problem("the file", message=f"is a {kind}, not a {wanted}", mend=mend))
+        problems.raise_if_any()
+
+
+def _kind(value: dict[str, Any]) -> str:
+    """What a JSON object is by its keys; '' where they leave it open."""
+    if isinstance(value.get("runs"), list) and "pieces" not in value:
+        return "project"
+    if isinstance(value.get("pieces"), list) and ("board" in value or isinstance(value.get("boards"), list)):
+        return "cutting problem"
+    if "layouts" in value and "order" in value:
+        return "plan"
+    return "cutting result" if "layouts" in value and "lower_bound" in value else ""
 
 
 def _validated(value: dict[str, Any], model: type[Any], problems: ProblemList) -> Any:

@@ -67,14 +67,14 @@ def load_json(path: Path) -> Any:
     return parse_json(read_bytes(path, LARGEST_BYTES), path.name)
 
 
-def read_bytes(path: Path, largest: int) -> bytes:
+def read_bytes(path: Path, largest: int, may_be_empty: bool = False) -> bytes:
     """A file's bytes ('-' is the standard input), at most `largest`.
 
     Raises UnusableInput naming the file and what is the matter.
     """
     try:
         if str(path) == "-":
-            return _bounded(sys.stdin.buffer.read(largest + 1), "the standard input", largest)
+            return _bounded(sys.stdin.buffer.read(largest + 1), "the standard input", largest, may_be_empty)
         if not path.exists():
             raise UnusableInput([Problem(str(path), message="there is no such file", mend="check its name")])
         if not path.is_file():
@@ -86,16 +86,16 @@ def read_bytes(path: Path, largest: int) -> bytes:
         raise UnusableInput(
             [Problem(str(path), message=f"cannot be read: {reason}", mend="check the file")]
         ) from None
-    return _bounded(data, path.name, largest)
+    return _bounded(data, path.name, largest, may_be_empty)
 
 
-def _bounded(data: bytes, name: str, largest: int) -> bytes:
+def _bounded(data: bytes, name: str, largest: int, may_be_empty: bool) -> bytes:
     if len(data) > largest:
         raise UnusableInput(
             [Problem(name, message=f"is larger than {largest >> 20} MB", mend="divide the project")]
         )
-    if not data.strip():
-        raise UnusableInput([Problem(name, message="is empty", mend="give a file with the project")])
+    if not may_be_empty and not data.strip():
+        raise UnusableInput([Problem(name, message="is empty", mend="give a file that was saved whole")])
     return data
 
 
