@@ -217,6 +217,20 @@ def test_a_bracket_in_the_way_of_a_mullion_is_moved_and_the_other_is_not() -> No
     ]
 
 
+def test_a_bracket_as_far_from_its_neighbour_as_allowed_is_not_moved_without_need() -> None:
+    """Usual are 300, 900 and 1500 mm; only the third is in a mullion's way, and 900 is just 600 mm from 300."""
+    more: dict[str, Any] = {"length_mm": 1800, "mullions_mm": [1500], **SIZES}
+    assert judged_brackets([(0, 100)], bracketed(300, 900, 1425, end=1800), **more) == []
+    assert judged_brackets([(0, 100)], bracketed(300, 880, 1425, end=1800), **more) == [
+        "run R, piece R-001: a bracket must stand at 900 mm, where no mullion is in the way, but stands at 880 mm"
+    ]
+    mirrored: dict[str, Any] = {**more, "mullions_mm": [300]}
+    assert judged_brackets([(0, 100)], bracketed(375, 900, 1500, end=1800), **mirrored) == []
+    assert judged_brackets([(0, 100)], bracketed(375, 920, 1500, end=1800), **mirrored) == [
+        "run R, piece R-001: a bracket must stand at 900 mm, where no mullion is in the way, but stands at 920 mm"
+    ]
+
+
 def test_a_moved_bracket_may_push_its_neighbour_but_only_as_far_as_the_spacing_asks() -> None:
     """Mullions at 820 and 920 mm leave 995 mm for the second bracket, so the first must stand at 395 mm."""
     more: dict[str, Any] = {"length_mm": 1200, "mullions_mm": [745, 820, 920], **SIZES}
