@@ -13,6 +13,7 @@ from icalendar import Calendar
 from optimiser.plan import Plan
 from optimiser.planning import plan
 from optimiser.project import Level
+from optimiser.writing import level_chart
 from optimiser.writing.all_files import FILES
 from optimiser.writing.delivery_calendar import delivery_calendar
 from optimiser.writing.level_chart import level_chart_svg
@@ -124,3 +125,16 @@ def test_plans_from_elsewhere_have_a_chart_and_a_calendar(made: Plan) -> None:
 
 def test_both_are_among_the_files_of_an_order(tmp_path: Path) -> None:
     assert {"deliveries.ics", "levels.svg"} <= set(FILES)
+
+
+def test_more_deliveries_than_a_page_holds_stand_in_rows(monkeypatch: pytest.MonkeyPatch) -> None:
+    made = plan(weekly(), staging="level")
+    one_row = level_chart_svg(made)
+    monkeypatch.setattr(level_chart, "_IN_A_ROW", 1)
+    rows = level_chart_svg(made)
+    assert [axes(svg) for svg in (one_row, rows)] == [1, 4]
+    assert bars(rows, "arriving") == bars(one_row, "arriving") == 4
+
+
+def axes(svg: str) -> int:
+    return sum(mark.text == "boards" for mark in ElementTree.fromstring(svg).iter())

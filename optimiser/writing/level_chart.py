@@ -20,8 +20,10 @@ LOOKS: dict[Bar, tuple[str, str]] = {
     "standing": ("#b5b5b5", "standing on site when they have arrived"),
     "used": ("#404040", "used"),
 }
-_COLUMN, _BAR, _LEFT, _RIGHT, _TOP, _BOTTOM, _HEIGHT = 58.0, 16.0, 46.0, 20.0, 70.0, 84.0, 380.0
+_COLUMN, _BAR, _LEFT, _RIGHT, _TOP, _BOTTOM, _PLOT = 58.0, 16.0, 46.0, 20.0, 70.0, 40.0, 226.0
+_BELOW_PLOT = 58.0  # of a row: day, levels, area, and a space
 _NARROWEST = 420.0
+_IN_A_ROW = 15  # deliveries side by side; more are too small on a page
 
 
 def level_chart_svg(plan: Plan) -> str:
@@ -29,27 +31,42 @@ def level_chart_svg(plan: Plan) -> str:
     moments = standing_over_time(
         plan.project, plan.pieces, plan.layouts, plan.usable_left_over or (), plan.order
     )
-    width = max(_NARROWEST, _LEFT + _RIGHT + _COLUMN * max(1, len(moments)))
+    rows = [moments[start : start + _IN_A_ROW] for start in range(0, len(moments), _IN_A_ROW)] or [moments]
+    width = max(_NARROWEST, _LEFT + _RIGHT + _COLUMN * len(rows[0]))
     name = plan.project.project.name or "Order"
-    chart = Chart(width, _HEIGHT, f"Boards by delivery: {name}", _in_words(plan, moments))
+    height = _TOP + len(rows) * (_PLOT + _BELOW_PLOT) + _BOTTOM - 14
+    chart = Chart(width, height, f"Boards by delivery: {name}", _in_words(plan, moments))
     chart.text(_LEFT, 20, "Boards arriving, standing and used", 12, bold=True)
     chart.text(_LEFT, 35, f"{name}; staging '{plan.staging}'", 8.5)
-    _legend(chart)
+    _legend(chart, height)
     highest = max((_largest(moment) for moment in moments), default=1)
     ticks = round_ticks(0, max(1, highest), whole=True)
-    scale = Scale(0, ticks[-1], _HEIGHT - _BOTTOM, _TOP)
+    planned = {piece.level for piece in plan.pieces}
+    for number, row in enumerate(rows):
+        _row(chart, row, ticks, _TOP + number * (_PLOT + _BELOW_PLOT), width, planned)
+    if not moments:
+        chart.text(width / 2, height / 2, "no boards are ordered or used", 9, "middle")
+    return chart.svg("levels")
+
+
+def _row(
+    chart: Chart,
+    moments: Sequence[Standing],
+    ticks: Sequence[float],
+    top: float,
+    width: float,
+    planned: set[str],
+) -> None:
+    """Deliveries side by side over one axis; all rows have the same scale."""
+    scale = Scale(0, ticks[-1], top + _PLOT, top)
     for tick in ticks:
         y = scale.at(tick)
         chart.line([(_LEFT, y), (width - _RIGHT, y)], "#cccccc", name="grid")
         chart.text(_LEFT - 6, y + 3, shown_number(tick), 8, "end")
-    chart.text(14, (_TOP + _HEIGHT - _BOTTOM) / 2, "boards", 8.5, "middle", turned=True)
-    planned = {piece.level for piece in plan.pieces}
+    chart.text(14, top + _PLOT / 2, "boards", 8.5, "middle", turned=True)
     for number, moment in enumerate(moments):
         _column(chart, scale, _LEFT + _COLUMN * (number + 0.5), moment, planned)
     chart.line([(_LEFT, scale.start), (width - _RIGHT, scale.start)], width=1.0, name="axis")
-    if not moments:
-        chart.text(width / 2, _HEIGHT / 2, "no boards are ordered or used", 9, "middle")
-    return chart.svg("levels")
 
 
 def _column(chart: Chart, scale: Scale, middle: float, moment: Standing, planned: set[str]) -> None:
@@ -80,13 +97,13 @@ def _largest(moment: Standing) -> int:
     return max(number for _, number in _bars(moment))
 
 
-def _legend(chart: Chart) -> None:
+def _legend(chart: Chart, height: float) -> None:
     x = _LEFT
     for grey, words in LOOKS.values():
         chart.bar(x, 45, 10, 9, grey, "key")
         chart.text(x + 14, 53, words, 8)
         x += 30 + 4.6 * len(words)
-    below = _HEIGHT - _BOTTOM + 56
+    below = height - _BOTTOM + 12
     chart.text(
         _LEFT,
         below,
