@@ -132,3 +132,32 @@ def test_an_offcut_that_saves_a_board_is_used() -> None:
     )
     assert result.boards == 1
     assert {layout.stock for layout in result.layouts} == {"board", "F1"}
+
+
+def test_the_boards_that_a_level_fills_are_kept_apart_before_the_rest_is_completed() -> None:
+    """Level 1 fills a board with 4 x 250 and one with 400 + 2 x 250; the 2 x 400 of level 2 take a board of their
+    own. The four boards that the widths need can be mixed otherwise, but then two pieces are carried."""
+    problem = {
+        "board": {"length_mm": 1200, "width_mm": 1000},
+        "pieces": [
+            piece("A", 250, quantity=6),
+            piece("B", 400, quantity=2),
+            piece("C", 400, stage=2, quantity=2),
+        ],
+    }
+    result = solved(problem)
+    assert (result.boards, result.lower_bound) == (4, 4)
+    assert carried(result, problem) == 0
+
+
+def test_the_narrower_board_is_bought_only_where_the_strips_fit_with_their_kerfs() -> None:
+    """Three strips of 130 mm with two kerfs of 10 mm take 410 mm: too much for 400, so the wider board is bought."""
+    problem = {
+        "boards": [
+            {"code": "wide", "length_mm": 1200, "width_mm": 500, "price_cents": 10, "kerf_mm": 10},
+            {"code": "narrow", "length_mm": 1200, "width_mm": 400, "price_cents": 6, "kerf_mm": 10},
+        ],
+        "pieces": [piece("A", 130, quantity=3)],
+    }
+    assert solved(problem).boards_by_code == {"wide": 1}
+    assert solved({**problem, "pieces": [piece("A", 126, quantity=3)]}).boards_by_code == {"narrow": 1}
