@@ -11,10 +11,12 @@ from hypothesis import HealthCheck, given, reject, settings
 from hypothesis import strategies as st
 
 from optimiser.checking import broken_rules_of_plan
+from optimiser.checking.building import Building
+from optimiser.checking.on_site import standing_on
 from optimiser.deliveries import pallets_of, price_of
 from optimiser.plan import Plan
 from optimiser.planning import plan
-from optimiser.project import KINDS, DeliveryLimits, Level, PriceBreak, Product, Project
+from optimiser.project import KINDS, DeliveryLimits, Level, PriceBreak, Product, Project, Stock
 from optimiser.reading.problems import CannotBeDone
 from optimiser.site_storage import standing_over_time
 from tests.random_projects import projects
@@ -314,6 +316,19 @@ def test_the_judge_wants_every_limit_that_is_not_kept_to_be_told(limits: dict[st
         update={"warnings": tuple(w for w in made.warnings if not w.startswith("Deliveries"))}
     )
     assert told in "\n".join(broken_rules_of_plan(silent))
+
+
+def test_stock_stands_on_site_beside_what_a_delivery_brings() -> None:
+    """Four boards of 1.2 m2 come, and ten offcuts of 0.12 m2 lie there, too narrow to serve; one lies on L2."""
+    stock = (
+        Stock(code="B-120", length_mm=1200, width_mm=100, quantity=10, level="L1"),
+        Stock(code="B-120", length_mm=1200, width_mm=110, quantity=1, level="L2"),
+    )
+    made = planned(weekly(storeys=2).model_copy(update={"stock": stock}))
+    building = Building(made.project, made)
+    assert standing_on(building, FIRST - timedelta(days=1)) == 0
+    assert standing_on(building, FIRST) == 4 * 1_200_000 + 10 * 120_000
+    assert standing_on(building, week(2)) == 4 * 1_200_000 + 10 * 120_000 + 132_000
 
 
 def test_products_of_every_kind_may_have_a_price_break() -> None:
