@@ -38,6 +38,16 @@ def plan(
     labels: Annotated[
         bool, typer.Option("--labels", help="Also write labels.pdf, the labels alone, for sheets of labels.")
     ] = False,
+    joint_rounds: Annotated[
+        int,
+        typer.Option(
+            min=0,
+            max=20,
+            metavar="N",
+            help="Lay the joints anew at the cutting's prices, up to N times: as many joints, at times a board"
+            " less, and several times as long to plan.",
+        ),
+    ] = 0,
     time_limit: Seconds = None,
     seed: Seed = 0,
     json: Annotated[
@@ -68,7 +78,12 @@ def plan(
 
         with progress_bar() as progress:
             made = planning.plan(
-                surveyed, staging=staging, time_limit=time_limit, seed=seed, progress=progress
+                surveyed,
+                staging=staging,
+                joint_rounds=joint_rounds,
+                time_limit=time_limit,
+                seed=seed,
+                progress=progress,
             )
         if unfinished is not None:
             written = write_all(

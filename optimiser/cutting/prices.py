@@ -48,6 +48,8 @@ def price_pieces(problem: CuttingProblem, seconds_left: Callable[[], float] | No
         2.0 * max(source.price for source in bought),  # what fits no board is worth avoiding
     )
     for source in bought:
+        if not len(demand.families[source.family].widths):
+            continue  # no piece may come from this board
         found = _prices_of(demand, master, duals, source)
         part = price[: source.length + 1, : source.width + 1]
         np.minimum(part, found, out=part)
