@@ -120,7 +120,7 @@ def test_plan_writes_every_file_and_says_the_proof(project: Path) -> None:
     assert (found.returncode, found.stderr) == (0, "")
     out = project.parent / "out"
     assert {path.name for path in out.iterdir()} == FILES
-    assert "1 board of B-120; no plan can use fewer: proved." in found.stdout
+    assert "1 board of B-120; no cutting of these pieces can use fewer: proved." in found.stdout
     assert "Total  AUD 313.60" in found.stdout
     assert "Placeholders" in found.stdout
     assert "fall protection" in found.stdout

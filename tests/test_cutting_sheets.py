@@ -240,7 +240,7 @@ class TestOrder:
             "Ostrava Wool & Board",
             "Gate 3, Harbour Lane 9, Newport",
             "Total AUD 740.40, before taxes",
-            "5 boards of B-120; no plan can use fewer than 4.",
+            "5 boards of B-120; no cutting of these pieces can use fewer than 4.",
             "To be ordered by 2027-02-01",
             "L01 · deliver on 2027-02-22 · AUD 528.40",
             "L02 · deliver on 2027-03-15 · AUD 212.00",

@@ -108,7 +108,7 @@ def test_long_sheets_keep_their_heading_in_view_and_on_every_page() -> None:
 
 def test_the_order_sheet_says_what_it_rests_on() -> None:
     text = " ".join(str(cell.value) for row in workbook()["Order"] for cell in row if cell.value)
-    assert "1 board of B-120; no plan can use fewer: proved." in text
+    assert "1 board of B-120; no cutting of these pieces can use fewer: proved." in text
     assert "no bracket reaches into a gap of 410 mm" in text
     assert "Placeholders, not values of a tested detail" in text
     assert "fall protection" in text

@@ -26,11 +26,11 @@ def place(number: int) -> NotPlanned:
 
 def test_the_proof_is_stated_in_words() -> None:
     plan = small_plan()
-    assert proofs_in_words(plan) == ("1 board of B-120; no plan can use fewer: proved.",)
+    assert proofs_in_words(plan) == ("1 board of B-120; no cutting of these pieces can use fewer: proved.",)
     (proof,) = plan.proofs
     open_ended = proof.model_copy(update={"boards": 212, "lower_bound": 211, "optimal": False})
     assert proofs_in_words(plan.model_copy(update={"proofs": (open_ended,)})) == (
-        "212 boards of B-120; no plan can use fewer than 211.",
+        "212 boards of B-120; no cutting of these pieces can use fewer than 211.",
     )
 
 
@@ -49,7 +49,7 @@ def test_the_proof_of_several_boards_is_about_cost() -> None:
     )
     boards = {"B-120": plan.boards["B-120"], "B-90": plan.boards["B-120"]}
     assert proofs_in_words(plan.model_copy(update={"proofs": (both,), "boards": boards})) == (
-        "1 board (1 of B-120, 1 of B-90) for AUD 12,345.00 before packs are rounded up; no plan can cost less"
+        "1 board (1 of B-120, 1 of B-90) for AUD 12,345.00 before packs are rounded up; no cutting of these pieces can cost less"
         " than AUD 12,000.00.",
     )
 
@@ -68,7 +68,7 @@ def test_the_summary_shows_what_matters(capsys: pytest.CaptureFixture[str]) -> N
     for words in (
         "Example House (invented) - PO-17",
         "4 pieces on 2 levels",
-        "no plan can use fewer: proved.",
+        "no cutting of these pieces can use fewer: proved.",
         "L01 2027-02-22 2027-02-01",
         "Total AUD 313.60",
         "NOT PLANNED: 1",

@@ -32,25 +32,27 @@ def counted(number: int, noun: str) -> str:
 
 
 def proofs_in_words(plan: Plan) -> tuple[str, ...]:
-    """A sentence for each family of boards cut together: what is bought, and what no plan can go below."""
+    """A sentence for each family of boards cut together: what is bought, and what no cutting
+    of its pieces can go below."""
     return tuple(_proof_in_words(plan, proof) for proof in plan.proofs)
 
 
 def _proof_in_words(plan: Plan, proof: Proof) -> str:
     boards = counted(proof.boards, "board")
     if len(proof.codes) == 1:
-        words = f"{boards} of {proof.codes[0]}; no plan can use fewer"
+        words = f"{boards} of {proof.codes[0]}; no cutting of these pieces can use fewer"
         if proof.lower_bound == proof.boards:
             return f"{words}: proved."
         return f"{words} than {proof.lower_bound:,}."
     each = ", ".join(f"{plan.boards[code].count:,} of {code}" for code in proof.codes)
     if not proof.cost_cents:
-        return f"{boards} ({each}); no plan can use fewer than {proof.lower_bound:,}."
+        return f"{boards} ({each}); no cutting of these pieces can use fewer than {proof.lower_bound:,}."
     currency = plan.order.currency
     words = f"{boards} ({each}) for {grouped_money(proof.cost_cents, currency)} before packs are rounded up"
     if proof.lower_bound_cents == proof.cost_cents:
-        return f"{words}; no plan can cost less: proved."
-    return f"{words}; no plan can cost less than {grouped_money(proof.lower_bound_cents, currency)}."
+        return f"{words}; no cutting of these pieces can cost less: proved."
+    least = grouped_money(proof.lower_bound_cents, currency)
+    return f"{words}; no cutting of these pieces can cost less than {least}."
 
 
 def square_metres(area_mm2: int) -> str:
