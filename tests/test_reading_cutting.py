@@ -140,6 +140,29 @@ def test_all_faults_are_told_at_once() -> None:
     ]  # fmt: skip
 
 
+def test_half_a_letter_is_told_wherever_it_stands(tmp_path: Path) -> None:
+    """JSON can escape a lone surrogate, which no file can hold: the result could never be written."""
+    changed = deepcopy(SOUND)
+    changed["pieces"][1]["id"] = "L\ud83d"
+    changed["offcuts"][0]["\udc00"] = 1
+    assert lines_of(changed) == (
+        "pieces[1].id = 'L\N{REPLACEMENT CHARACTER}': has a character that cannot be written; type it anew",
+        "offcuts[0] = '\N{REPLACEMENT CHARACTER}': has a character that cannot be written; type it anew",
+    )
+    (tmp_path / "r.json").write_text(
+        json.dumps({**RESULT, "boards_by_code": {"\ud83d": 1}}), encoding="utf-8"
+    )
+    with pytest.raises(UnusableInput, match=r"boards_by_code = .*cannot be written"):
+        read_plan(tmp_path / "r.json")
+    changed = deepcopy(SOUND)
+    changed["pieces"][1]["id"] = "\ud83d\ude00 and L\N{LATIN SMALL LETTER E WITH ACUTE}"
+    assert (
+        cutting_problem_from_json(json.loads(json.dumps(changed)))
+        .pieces[1]
+        .id.startswith("\N{GRINNING FACE}")
+    )
+
+
 def test_a_name_of_thousands_of_letters_drowns_neither_place_nor_mend() -> None:
     changed = deepcopy(SOUND)
     changed["pieces"][0] |= {"id": "a" * 5000, "width_max_mm": 1}

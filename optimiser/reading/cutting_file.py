@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from functools import cache, lru_cache
 from pathlib import Path
@@ -39,6 +40,7 @@ def cutting_problem_from_json(value: object) -> CuttingProblem:
         problems.raise_if_any()
     assert isinstance(value, dict)
     _refuse_another_kind(value, "cutting problem", problems)
+    _tell_half_letters(value, problems)
     data = _without_strangers(value, CuttingProblem, "", problems)
     if "board" not in data and not data.get("boards"):
         problems.add(
@@ -111,6 +113,7 @@ def _kind(value: dict[str, Any]) -> str:
 
 
 def _validated(value: dict[str, Any], model: type[Any], problems: ProblemList) -> Any:
+    _tell_half_letters(value, problems)
     data = _without_strangers(value, model, "", problems)
     try:
         found = model.model_validate(data)
@@ -120,6 +123,33 @@ def _validated(value: dict[str, Any], model: type[Any], problems: ProblemList) -
         raise
     problems.raise_if_any()
     return found
+
+
+def _tell_half_letters(value: dict[str, Any], problems: ProblemList) -> None:
+    """Half of a letter beyond 65535 (a lone surrogate, which JSON can escape) can be written to no file."""
+    try:
+        json.dumps(value, ensure_ascii=False).encode("utf-8")
+    except UnicodeEncodeError:
+        for path, text in _texts(value, ""):
+            if any("\ud800" <= letter <= "\udfff" for letter in text):
+                problems.add(
+                    Problem(path, None, None, text, "has a character that cannot be written", "type it anew")
+                )
+    except ValueError:  # a whole number of thousands of digits, which is told by itself
+        pass
+
+
+def _texts(value: Any, path: str) -> Iterator[tuple[str, str]]:
+    """Every text and key of a JSON value, with its path."""
+    if isinstance(value, str):
+        yield path, value
+    elif isinstance(value, list):
+        for index, item in enumerate(value):
+            yield from _texts(item, f"{path}[{index}]")
+    elif isinstance(value, dict):
+        for key, item in value.items():
+            yield path, key
+            yield from _texts(item, _joined(path, key[:60]))
 
 
 def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:
