@@ -29,6 +29,7 @@ def stagings(
 
     from optimiser.reading import read_project
     from optimiser.writing.all_files import all_or_nothing
+    from optimiser.writing.console import DECIDES, terminal
     from optimiser.writing.staging_table import STORAGE_NOTE, option_as_dict, stagings_csv, stagings_table
     from optimiser.writing.terminal import progress_bar
 
@@ -58,13 +59,9 @@ def stagings(
         }
         typer.echo((dumps(document, indent=1, ensure_ascii=False) + "\n").encode(), nl=False)
         return
-    from rich.console import Console
-
-    console = Console(markup=False, highlight=False, emoji=False)
-    if not console.is_terminal:
-        console = Console(markup=False, highlight=False, emoji=False, width=100)
+    console = terminal()
     console.print(stagings_table(options, currency))
     console.print(STORAGE_NOTE)
     for warning in warnings:
         console.print(f"- {warning}")
-    console.print("The tested detail, local code and a licensed practitioner decide what may be built.")
+    console.print(DECIDES)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import groupby, pairwise
 from pathlib import Path
 from typing import Any
 
 from optimiser.comparison import Comparison, GapOption
+from optimiser.writing.console import plain_table, print_list, terminal
 from optimiser.writing.shapes import without_control_characters
 from optimiser.writing.words import amount_text, counted, grouped_money
 
@@ -17,11 +18,7 @@ _WIDTH_WITHOUT_TERMINAL = 110
 
 def show_comparison(comparison: Comparison, name: str, files: Sequence[Path]) -> None:
     """Prints a comparison on stdout. `files` were written."""
-    from rich.console import Console
-
-    console = Console(markup=False, highlight=False, emoji=False, soft_wrap=False)
-    if not console.is_terminal:
-        console = Console(markup=False, highlight=False, emoji=False, width=_WIDTH_WITHOUT_TERMINAL)
+    console = terminal(_WIDTH_WITHOUT_TERMINAL)
     console.print(_clean(name or "Gaps"), style="bold")
     options = len(comparison.options)
     edge = f"{counted(comparison.runs, 'run')}, {comparison.edge_mm / 1000:,.1f} m of edge"
@@ -41,10 +38,7 @@ def show_comparison(comparison: Comparison, name: str, files: Sequence[Path]) ->
 
 
 def _table(title: str, options: Sequence[GapOption], currency: str) -> Any:
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-
-    table = Table(title=title, title_justify="left", title_style="bold", pad_edge=False, box=SIMPLE_HEAD)
+    table = plain_table(title)
     for heading in (
         "Gap",
         "Cut",
@@ -138,19 +132,6 @@ def _problems_in_words(comparison: Comparison) -> Iterator[str]:
                     f"{here[0].gap_mm} mm" if len(here) == 1 else f"{here[0].gap_mm} to {here[-1].gap_mm} mm"
                 )
                 yield f"{gaps}: {here[0].problem}"
-
-
-def print_list(console: Any, title: str, lines: Iterable[str]) -> None:
-    """Prints lines under a title, or nothing when there are none."""
-    from rich.padding import Padding
-    from rich.text import Text
-
-    found = list(lines)
-    if found:
-        console.print()
-        console.print(title, style="bold")
-        for line in found:
-            console.print(Padding(Text("- " + _clean(line), overflow="fold"), (0, 0, 0, 2), expand=False))
 
 
 def _clean(text: str) -> str:

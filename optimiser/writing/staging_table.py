@@ -9,6 +9,7 @@ from typing import Any
 
 from optimiser.project import money_text
 from optimiser.staging import StagingOption
+from optimiser.writing.console import plain_table
 from optimiser.writing.words import amount_text, grouped_money
 
 STORAGE_NOTE = (
@@ -74,11 +75,8 @@ def stagings_markdown(options: Sequence[StagingOption], currency: str) -> str:
 
 def stagings_table(options: Sequence[StagingOption], currency: str) -> Any:
     """The comparison as a table for the terminal."""
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-
     trucks = any(option.truckloads is not None for option in options)
-    table = Table(title="Staging", title_justify="left", title_style="bold", pad_edge=False, box=SIMPLE_HEAD)
+    table = plain_table("Staging")
     for heading, right in (
         ("Staging", False),
         ("Boards", True),

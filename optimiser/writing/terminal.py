@@ -12,6 +12,7 @@ from typing import Any
 
 from optimiser.plan import Delivery, Plan
 from optimiser.writing.all_files import FILES
+from optimiser.writing.console import plain_table, print_list, terminal
 from optimiser.writing.shapes import without_control_characters
 from optimiser.writing.words import (
     amount_text,
@@ -23,7 +24,6 @@ from optimiser.writing.words import (
 )
 
 MOST_PLACES = 20  # not planned places shown; all stand in plan.json and order.xlsx
-_WIDTH_WITHOUT_TERMINAL = 100
 _SECONDS_BEFORE_BAR = 0.7
 
 _STAGING = {
@@ -37,11 +37,7 @@ def show_plan(
 ) -> None:
     """Prints the summary of a plan on stdout. `files` are those that were written into `folder`; with `today`
     the days are told that have passed."""
-    from rich.console import Console
-
-    console = Console(markup=False, highlight=False, emoji=False)
-    if not console.is_terminal:
-        console = Console(markup=False, highlight=False, emoji=False, width=_WIDTH_WITHOUT_TERMINAL)
+    console = terminal()
     heading = plan.project.project
     title = " - ".join(part for part in (heading.name, heading.order_reference) if part)
     console.print(_clean(title or "Order"), style="bold")
@@ -51,24 +47,23 @@ def show_plan(
         f"{counted(len(plan.pieces), 'piece')} on {counted(levels, 'level')};"
         f" staging '{plan.staging}': {carried}"
     )
+    print_list(console, "Boards", proofs_in_words(plan))
+    print_list(console, "Waste", [waste_in_words(plan)])
     console.print()
-    _list(console, "Boards", proofs_in_words(plan))
-    _list(console, "Waste", [waste_in_words(plan)])
     console.print(_deliveries(plan))
     console.print(f"Total  {grouped_money(plan.order.total, plan.order.currency)}", style="bold")
-    console.print()
     if plan.not_planned:
         places = [place_in_words(place) for place in plan.not_planned]
         more = len(places) - MOST_PLACES
         if more > 0:
             places = [*places[:MOST_PLACES], f"and {more} more: see plan.json"]
-        _list(console, f"NOT PLANNED: {len(plan.not_planned)}", places, style="bold red")
-    _list(console, "TOO LATE", _too_late(plan, today), style="bold red")
-    _list(console, "Warnings", plan.warnings, style="bold yellow")
-    _list(console, "Cautions", plan.cautions)
+        print_list(console, f"NOT PLANNED: {len(plan.not_planned)}", places, style="bold red")
+    print_list(console, "TOO LATE", _too_late(plan, today), style="bold red")
+    print_list(console, "Warnings", plan.warnings, style="bold yellow")
+    print_list(console, "Cautions", plan.cautions)
     if folder is not None:
         left_out = [f"no {name}: nothing is ordered" for name in FILES if name not in files]
-        _list(console, "Files", [*(str(folder / name) for name in files), *left_out])
+        print_list(console, "Files", [*(str(folder / name) for name in files), *left_out])
 
 
 def _too_late(plan: Plan, today: date | None) -> Sequence[str]:
@@ -87,27 +82,11 @@ def _too_late(plan: Plan, today: date | None) -> Sequence[str]:
     ]
 
 
-def _list(console: Any, title: str, lines: Sequence[str], style: str = "bold") -> None:
-    from rich.padding import Padding
-    from rich.text import Text
-
-    if not lines:
-        return
-    console.print(title, style=style)
-    for line in lines:
-        console.print(Padding(Text("- " + _clean(line), overflow="fold"), (0, 0, 0, 2), expand=False))
-    console.print()
-
-
 def _deliveries(plan: Plan) -> Any:
     """A row a delivery: when, what, how much."""
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
     from rich.text import Text
 
-    table = Table(
-        title="Order by delivery", title_justify="left", title_style="bold", pad_edge=False, box=SIMPLE_HEAD
-    )
+    table = plain_table("Order by delivery")
     table.add_column("Level", no_wrap=True)
     table.add_column("Deliver on", no_wrap=True)
     table.add_column("Order by", no_wrap=True)
