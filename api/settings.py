@@ -34,6 +34,7 @@ class Settings:
     at_once_seconds: int = 10
     at_once_processes: int = 0  # 0: as many as processors
     job_seconds: int = 900
+    solver_seconds: float = 120.0  # where a request sets no limit: then the best plan so far is taken
     job_megabytes: int = 4096
     jobs_at_once: int = 2
     rate_per_minute: int = 600

@@ -144,7 +144,7 @@ def perform(job_id: str, step: str) -> bool:
             kind=job.kind,
             step=step,
             project=document_of(connection, job.project_id, job.project_version).decode(),
-            parameters=json.loads(job.parameters),
+            parameters=_with_time_limit(job),
             made={name: _made(connection, job_id, name) for name in _needed(connection, job, step)},
         )
     settings, watch = Workplace.settings, _Watch(job_id, step)
@@ -229,6 +229,16 @@ class _Watch:
                 report_step(connection, self.job_id, Workplace.name, self.step, fraction, **more)
         except sa.exc.SQLAlchemyError as error:
             structlog.get_logger().warning("progress_not_kept", job=self.job_id, error=type(error).__name__)
+
+
+def _with_time_limit(job: Job) -> dict[str, Any]:
+    """A job's parameters. A search that was set no limit ends with the best plan that it has, instead of being
+    ended with none; a comparison's limit is for each of its many options."""
+    parameters: dict[str, Any] = json.loads(job.parameters)
+    if "time_limit" in parameters and parameters["time_limit"] is None:
+        seconds = Workplace.settings.solver_seconds
+        parameters["time_limit"] = seconds / 10 if job.kind == "comparison" else seconds
+    return parameters
 
 
 def _made(connection: sa.Connection, job_id: str, step: str) -> Made:

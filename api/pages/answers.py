@@ -56,6 +56,7 @@ def _environment() -> Environment:
             "day_of_year": words.day_of_year,
             "grouped": words.grouped,
             "cents": words.cents,
+            "from_to": words.from_to,
             "moment": words.moment,
             "number": words.number,
             "metres": words.metres,

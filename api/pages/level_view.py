@@ -36,9 +36,10 @@ class RunRow:
     gap_max_mm: int
     pieces: int
     joints: int
-    mullions: tuple[int, ...]
+    mullions: tuple[float, ...]  # where they stand in the picture
     not_planned: int
     nominal: bool
+    width: float  # of the picture's 1000, which are the level's longest run
     strip: tuple[StripPiece, ...]
 
 
@@ -107,11 +108,9 @@ def level_view(index: PlanIndex, place: int) -> LevelView:
     if not 1 <= place <= len(index.levels):
         raise IndexError(f"The building has {len(index.levels)} levels; there is no level {place}.")
     level = index.levels[place - 1]
-    runs = tuple(
-        _run_row(index, number, run)
-        for number, run in enumerate(plan.project.runs, 1)
-        if run.level == level.level
-    )
+    here = [(number, run) for number, run in enumerate(plan.project.runs, 1) if run.level == level.level]
+    longest = max((run.length_mm for _, run in here), default=1)
+    runs = tuple(_run_row(index, number, run, 1000 / longest) for number, run in here)
     counts = plan.counts.get(level.level)
     boards = tuple(_boards_for(index, level.level))
     return LevelView(
@@ -149,7 +148,8 @@ def _boards_for(index: PlanIndex, level: str) -> list[BoardLink]:
     return found
 
 
-def _run_row(index: PlanIndex, number: int, run: Run) -> RunRow:
+def _run_row(index: PlanIndex, number: int, run: Run, along: float) -> RunRow:
+    """A run of which a millimetre is drawn `along` wide."""
     view = run_view(index, run.run)
     gaps = [gap.gap_mm for gap in view.gaps]
     scale = _TALLEST / max(gaps)
@@ -160,7 +160,7 @@ def _run_row(index: PlanIndex, number: int, run: Run) -> RunRow:
         base = STRIP_HEIGHT - 6
         corners = [(at, base - float(view.along.at(at)) * scale) for at in upper]
         corners += [(to_mm, base), (from_mm, base)]
-        return " ".join(f"{x / run.length_mm * 1000:.1f},{y:.1f}" for x, y in corners)
+        return " ".join(f"{x * along:.1f},{y:.1f}" for x, y in corners)
 
     pieces = [stretch.piece for stretch in view.stretches if stretch.piece]
     return RunRow(
@@ -171,9 +171,10 @@ def _run_row(index: PlanIndex, number: int, run: Run) -> RunRow:
         max(gaps),
         len(pieces),
         len(view.joints),
-        run.mullions_mm,
+        tuple(round(at * along, 1) for at in run.mullions_mm),
         len(index.not_planned_of_run.get(run.run, ())),
         any(piece.basis == "nominal" for piece in pieces),
+        round(run.length_mm * along, 1),
         tuple(
             StripPiece(
                 stretch.piece.id if stretch.piece else "not planned",

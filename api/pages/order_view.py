@@ -37,6 +37,16 @@ class DeliveryRow:
 
 
 @dataclass(frozen=True)
+class NextOrder:
+    """Everything that must be ordered by the nearest date."""
+
+    order_by: date
+    days: str
+    rows: tuple[DeliveryRow, ...]
+    amount: str
+
+
+@dataclass(frozen=True)
 class ProductRow:
     """One product over the whole order."""
 
@@ -59,7 +69,7 @@ class OrderView:
     total: str
     kinds: tuple[str, ...]
     deliveries: tuple[DeliveryRow, ...]
-    next: DeliveryRow | None
+    next: NextOrder | None
     late: int
     packs: int
     boards: int
@@ -105,7 +115,7 @@ def order_view(plan: Plan, today: date) -> OrderView:
         grouped_money(plan.order.total, plan.order.currency),
         tuple(kind for kind in KINDS if any(kind_of.get(code) == kind for code in used)),
         rows,
-        next((row for row in rows if row.state == "next"), None),
+        _next(plan, rows, nearest, today),
         sum(row.state == "late" for row in rows),
         sum(line.packs for line in plan.order.lines),
         boards,
@@ -116,6 +126,14 @@ def order_view(plan: Plan, today: date) -> OrderView:
         _products(plan),
         _year(plan),
     )
+
+
+def _next(plan: Plan, rows: tuple[DeliveryRow, ...], nearest: date | None, today: date) -> NextOrder | None:
+    if nearest is None:
+        return None
+    amount = sum(delivery.amount for delivery in plan.deliveries if delivery.order_by == nearest)
+    due = tuple(row for row in rows if row.order_by == nearest)
+    return NextOrder(nearest, words.days_from(today, nearest), due, words.cents(amount))
 
 
 def _year(plan: Plan) -> str:

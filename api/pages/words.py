@@ -61,6 +61,11 @@ def area(area_mm2: int) -> str:
     return f"{area_mm2 / 1e6:,.1f} m\N{SUPERSCRIPT TWO}"
 
 
+def from_to(least_mm: int, most_mm: int) -> str:
+    """(148, 152) -> '148 to 152'; (150, 150) -> '150'."""
+    return f"{least_mm}" if least_mm == most_mm else f"{least_mm} to {most_mm}"
+
+
 def percent(fraction: float, places: int = 1) -> str:
     """0.0312 -> '3.1 %'."""
     return f"{fraction * 100:.{places}f} %"

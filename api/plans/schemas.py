@@ -17,7 +17,9 @@ class PlanRequest(BaseModel):
     staging: Literal["whole", "carry", "level"] = Field(
         default="whole", description="Whether a level's offcuts serve any later level, near ones, or none."
     )
-    time_limit: float | None = Field(default=None, gt=0, le=600, description="Seconds for the solver.")
+    time_limit: float | None = Field(
+        default=None, gt=0, le=600, description="Seconds for the solver; null: what the service gives, 120."
+    )
     seed: int = Field(default=0, ge=0, le=2**31 - 1)
 
 
