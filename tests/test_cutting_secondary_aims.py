@@ -161,3 +161,19 @@ def test_the_narrower_board_is_bought_only_where_the_strips_fit_with_their_kerfs
     }
     assert solved(problem).boards_by_code == {"wide": 1}
     assert solved({**problem, "pieces": [piece("A", 126, quantity=3)]}).boards_by_code == {"narrow": 1}
+
+
+def test_no_more_offcuts_are_taken_from_the_shelf_than_are_needed() -> None:
+    """Three strips of 200 mm: two offcuts of 400 hold them, or one of 400 and one of 200, and two are the fewest."""
+    result = solved(
+        {
+            "board": {"length_mm": 1200, "width_mm": 1000},
+            "pieces": [piece("A", 200, quantity=3)],
+            "offcuts": [
+                {"id": "F1", "length_mm": 1200, "width_mm": 200, "quantity": 2},
+                {"id": "F2", "length_mm": 1200, "width_mm": 400, "quantity": 2},
+            ],
+        }
+    )
+    assert result.boards == 0
+    assert sum(layout.repeat for layout in result.layouts) == 2
