@@ -138,6 +138,22 @@ class TestCuttingSheets:
         )  # fmt: skip
         assert "1 piece; 1 bracket K." in words(cutting_sheets_pdf(planning.plan(project)))
 
+    def test_short_runs_stand_side_by_side_over_one_table(self) -> None:
+        facets = tuple(Run(run=f"F{n:02d}", level="L1", length_mm=300, board=("B",)) for n in range(1, 11))
+        project = Project(
+            products=(Product(code="B", kind="board", length_mm=1200, width_mm=1000),
+                      Product(code="K", kind="bracket", length_mm=110)),
+            levels=(Level(level="L1", sequence=1),), runs=facets,
+            gaps=tuple(Gap(run=run.run, at_mm=0, gap_mm=150) for run in facets),
+        )  # fmt: skip
+        content = cutting_sheets_pdf(planning.plan(project))
+        fitting = [
+            page.extract_text() for page in read(content).pages if "fitting" in page.extract_text()[:200]
+        ]
+        assert "Runs F01 to F09, seen from above" in fitting[0]
+        assert all(f"F{n:02d}-001" in fitting[0] for n in range(1, 10))  # each in the table of the same page
+        assert "Run F10 · 300 mm" in words(content)
+
     def test_boards_cut_alike_stand_side_by_side_in_a_narrow_table(self) -> None:
         columns, rows = side_by_side(
             [Column("board", 42), Column("A", 58)], [[f"{n}", "x"] for n in range(20)], 400

@@ -15,7 +15,7 @@ from optimiser.writing.pattern_sheets import add_pattern
 from optimiser.writing.pdf_pages import Column, Pages, pdf_of
 from optimiser.writing.plan_index import PlanIndex
 from optimiser.writing.print_faces import printable
-from optimiser.writing.run_sheets import add_run
+from optimiser.writing.run_sheets import add_runs
 from optimiser.writing.shapes import Drawing, Label, Line, Polygon, hatching, rectangle
 from optimiser.writing.sheet_frame import DECIDES, frame_of, levels_to_print
 
@@ -48,8 +48,7 @@ def cutting_sheets_pdf(
             starts[level][1] = len(body.sheets)
             body.new_page(f"{name} · fitting")
             body.bookmark(f"{name}: fitting")
-            for run in runs:
-                add_run(body, index, run, places)
+            add_runs(body, index, runs, places)
     labels_start = len(body.sheets)
     body.section = ""
     add_labels(body, index, paper, labels_in_cutting_order(index, places, printed), places)

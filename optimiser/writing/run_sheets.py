@@ -2,23 +2,95 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from itertools import groupby
 
 from optimiser.writing.elevation import elevation_rows, scale_words
 from optimiser.writing.pdf_pages import Column, Pages
 from optimiser.writing.plan_index import PlanIndex
 from optimiser.writing.run_view import RunView, run_view, short_id
-from optimiser.writing.shapes import text_width
+from optimiser.writing.shapes import Drawing, Label, shortened, text_width, wrapped
 from optimiser.writing.words import counted
 
 _SIZE = 8.0
+_LEADING = 10.0
+_SHORT_MM = 1200  # a run no longer than this has a third of the page's width
+_SIDE_BY_SIDE = 3
+_SHORT_AT_ONCE = 9  # short runs over one table: as many as stand on a page with it
 
 
-def add_run(pages: Pages, index: PlanIndex, run: str, places: Mapping[str, tuple[str, int, str]]) -> None:
-    """A run's elevation and the table of its pieces. `places` tells from which board each piece is cut."""
-    view = run_view(index, run)
-    if not view.stretches:
-        return
+def add_runs(
+    pages: Pages, index: PlanIndex, runs: Sequence[str], places: Mapping[str, tuple[str, int, str]]
+) -> None:
+    """The runs one after the other; short ones in a row, as on a curved facade, side by side over one table.
+
+    `places` tells from which board each piece is cut.
+    """
+    for short, group in groupby(
+        (run_view(index, run) for run in runs), key=lambda view: _is_short(index, view)
+    ):
+        views = [view for view in group if view.stretches]
+        if short and len(views) > 1:
+            for start in range(0, len(views), _SHORT_AT_ONCE):
+                _add_short_runs(pages, index, views[start : start + _SHORT_AT_ONCE], places)
+        else:
+            for view in views:
+                _add_run(pages, index, view, places)
+
+
+def _is_short(index: PlanIndex, view: RunView) -> bool:
+    return view.run.length_mm <= _SHORT_MM and not index.not_planned_of_run.get(view.run.run)
+
+
+def _add_short_runs(
+    pages: Pages, index: PlanIndex, views: Sequence[RunView], places: Mapping[str, tuple[str, int, str]]
+) -> None:
+    """Short runs side by side, each with its title, what it takes and its scales; then all their pieces."""
+    gap = 12.0
+    width = (pages.content_width - gap * (_SIDE_BY_SIDE - 1)) / _SIDE_BY_SIDE
+    blocks = [
+        _side_by_side(index, views[start : start + _SIDE_BY_SIDE], pages.content_width, width, width + gap)
+        for start in range(0, len(views), _SIDE_BY_SIDE)
+    ]
+    named = f"{index.text(views[0].run.run)} to {index.text(views[-1].run.run)}"
+    table = 40 + 14 * sum(len(view.stretches) for view in views)
+    together = sum(block.height + 6 for block in blocks) + table
+    pages.heading(f"Runs {named}, seen from above", 12, keep_with=min(together, pages.content_height - 40))
+    for block in blocks:
+        pages.place(block, after=6)
+    _pieces(pages, index, views, places)
+    pages.y -= 8
+
+
+def _side_by_side(
+    index: PlanIndex, views: Sequence[RunView], whole: float, width: float, step: float
+) -> Drawing:
+    """Runs in one line, each `width` points wide and `step` from the one before."""
+    cells = []
+    for view in views:
+        scales, rows = elevation_rows(index, view, width)
+        words = f"{_summary(index, view)} Along 1 : {scales.along}, across 1 : {scales.across}."
+        title = f"Run {index.text(view.run.run)} · {view.run.length_mm} mm"
+        cells.append((title, wrapped(words, width, _SIZE), rows))
+    above = 14 + max(len(lines) for _, lines, _ in cells) * _LEADING
+    block = Drawing(whole, above + max(sum(row.height for row in rows) for _, _, rows in cells))
+    for place, (title, lines, rows) in enumerate(cells):
+        left, top = place * step, block.height
+        block.add(Label(left, top - 10, shortened(title, width, 9, True), 9.0, "start", True))
+        for number, line in enumerate(lines, start=1):
+            block.add(Label(left, top - 10 - number * _LEADING, line, _SIZE))
+        top -= above
+        for row in rows:
+            block.paste(row, left, top - row.height)
+            top -= row.height
+    return block
+
+
+def _add_run(
+    pages: Pages, index: PlanIndex, view: RunView, places: Mapping[str, tuple[str, int, str]]
+) -> None:
+    """A run's elevation and the table of its pieces."""
+    run = view.run.run
     scales, rows = elevation_rows(index, view, pages.content_width)
     drawn = sum(row.height + 4 for row in rows) + 90
     pages.heading(
@@ -30,7 +102,7 @@ def add_run(pages: Pages, index: PlanIndex, run: str, places: Mapping[str, tuple
     for row in rows:
         pages.place(row, after=4)
     pages.words(index.text(scale_words(scales, view)), _SIZE, after=4)
-    _pieces(pages, index, view, places)
+    _pieces(pages, index, [view], places)
     for place in index.not_planned_of_run.get(run, ()):
         what = "No board" if place.what == "piece" else "No bracket"
         pages.words(
@@ -64,8 +136,9 @@ def _summary(index: PlanIndex, view: RunView) -> str:
 
 
 def _pieces(
-    pages: Pages, index: PlanIndex, view: RunView, places: Mapping[str, tuple[str, int, str]]
+    pages: Pages, index: PlanIndex, views: Sequence[RunView], places: Mapping[str, tuple[str, int, str]]
 ) -> None:
+    """A row for each piece of the runs."""
     wide = pages.content_width
     shares = (
         ("piece", 0.18, "start"),
@@ -80,7 +153,7 @@ def _pieces(
     )
     columns = [Column(name, share * wide, anchor) for name, share, anchor in shares]  # type: ignore[arg-type]
     rows = []
-    for stretch in view.stretches:
+    for view, stretch in ((of, stretch) for of in views for stretch in of.stretches):
         piece = stretch.piece
         if piece is None:
             continue
