@@ -92,3 +92,16 @@ def test_every_plan_with_tapers_keeps_the_rules(
         )
     )
     assert result.boards <= single.boards, "pairs never cost a board"
+
+
+def test_of_a_pair_of_which_one_piece_is_more_than_needed_the_other_stays() -> None:
+    """Patterns may hold more than is needed: these four kinds share strips, and a pair of them must be parted."""
+    pieces = problem(
+        tapered("P0", 197, 151, length=400, quantity=2),
+        tapered("P1", 158, 163, quantity=7),
+        tapered("P2", 122, 164, length=400, quantity=4),
+        tapered("P3", 235, 275, length=400, quantity=5),
+    )
+    result = solve(pieces)
+    assert broken_rules_of_result(result, pieces) == []
+    assert (result.boards, result.lower_bound) == (2, 2)
