@@ -16,7 +16,7 @@ from optimiser.plan import Staging
 from optimiser.project import Project
 
 if TYPE_CHECKING:
-    from optimiser.allowance import OrderQuantity
+    from optimiser.order_quantities import OrderQuantity
 
 
 @dataclass(frozen=True)

@@ -222,7 +222,7 @@ def test_gaps_that_leave_the_tested_range_are_told() -> None:
     [
         ({"draws": 0}, "0 draws"),
         ({"draws": 20_001}, "give 1 to 20000"),
-        ({"service_level": 1.0}, "between 0 and 1"),
+        ({"service_level": 1.01}, "above 0 and at most 1"),
         ({"shortage_cost": 5.0}, "both the cost"),
         ({"shortage_cost": 0.0, "surplus_cost": 1.0}, "must cost more than 0"),
     ],
@@ -233,9 +233,28 @@ def test_options_that_make_no_sense_are_refused_in_plain_words(options: dict[str
 
 
 @pytest.mark.parametrize("tolerance", [None, 0])
-def test_without_a_tolerance_there_is_nothing_to_simulate(tolerance: int | None) -> None:
-    with pytest.raises(CannotBeDone, match="nothing to simulate"):
-        simulate(building([3_000], tolerance_mm=tolerance))
+def test_without_a_tolerance_every_draw_is_the_plan(tolerance: int | None) -> None:
+    project = building([13_000, 700], tolerance_mm=tolerance)
+    found = simulate(project, draws=30, service_level=0.99)
+    made = plan(project)
+    planned = {line.code: 0 for line in made.order.lines}
+    for line in made.order.lines:
+        planned[line.code] += line.needed
+    assert {item.code: item.order for item in found.quantities} == planned
+    for item in found.quantities:
+        assert item.frequency == {item.planned: 30}
+        assert (item.median, item.extra, item.interval) == (item.order, 0, (item.order, item.order))
+    assert found.tape_mm == (sum(level.tape_mm for level in made.counts.values()),) * 2
+    assert (found.runs_drawn, found.bias.sample) == (0, 0)
+    assert found.notes[0].startswith("Nothing is drawn")
+
+
+def test_a_service_level_of_one_covers_every_draw() -> None:
+    found = simulate(building([9_000]), draws=40, service_level=1.0)
+    for item in found.quantities:
+        assert (item.order, item.short_share) == (item.greatest, 0)
+        assert item.interval == (item.greatest, None)
+    assert any("no number of draws" in note for note in found.notes)
 
 
 def test_progress_is_told_to_the_last_draw() -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from math import ceil
 
-from optimiser.allowance import OrderQuantity, SimulatedAllowance
+from optimiser.allowance import SimulatedAllowance
+from optimiser.order_quantities import OrderQuantity
 from optimiser.writing.charts import Chart, Scale, round_ticks, shown_number
 
 WIDTH, LEFT, RIGHT = 760.0, 62.0, 20.0

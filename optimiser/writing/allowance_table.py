@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from optimiser.allowance import OrderQuantity, SimulatedAllowance
-from optimiser.writing.gap_table import print_list
+from optimiser.allowance import SimulatedAllowance
+from optimiser.order_quantities import OrderQuantity
+from optimiser.writing.console import plain_table, print_list, terminal
 from optimiser.writing.shapes import without_control_characters
 
 _WIDTH_WITHOUT_TERMINAL = 110
@@ -15,11 +16,7 @@ _WIDTH_WITHOUT_TERMINAL = 110
 
 def show_allowance(found: SimulatedAllowance, name: str, files: Sequence[Path]) -> None:
     """Prints a simulation on stdout. `files` were written."""
-    from rich.console import Console
-
-    console = Console(markup=False, highlight=False, emoji=False)
-    if not console.is_terminal:
-        console = Console(markup=False, highlight=False, emoji=False, width=_WIDTH_WITHOUT_TERMINAL)
+    console = terminal(_WIDTH_WITHOUT_TERMINAL)
     console.print(without_control_characters(name or "Allowance"), style="bold")
     console.print(
         f"{found.draws:,} draws (seed {found.seed}); gaps drawn on {found.runs_drawn} of {found.runs} runs,"
@@ -29,7 +26,7 @@ def show_allowance(found: SimulatedAllowance, name: str, files: Sequence[Path]) 
     console.print()
     console.print(_table(found))
     print_list(console, "Beside a flat percentage on the nominal plan", _flat_in_words(found))
-    print_list(console, "How good the quick cutting is", [_bias_in_words(found)])
+    print_list(console, "How good the quick cutting is", [_bias_in_words(found)] if found.bias.sample else [])
     print_list(console, "Notes", found.notes)
     print_list(console, "Files", [str(file) for file in files])
 
@@ -44,10 +41,7 @@ def _reason(found: SimulatedAllowance) -> str:
 
 
 def _table(found: SimulatedAllowance) -> Any:
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-
-    table = Table(title="Order", title_justify="left", title_style="bold", pad_edge=False, box=SIMPLE_HEAD)
+    table = plain_table("Order")
     table.add_column("Product", no_wrap=True)
     for heading in ("Order", "95 % sure", "Packs", "Median", "Least", "Most", "Plan", "On top"):
         table.add_column(heading, justify="right", no_wrap=True)

@@ -66,11 +66,11 @@ def test_a_simulation_is_the_same_as_in_one_go(client: TestClient, nominal_proje
 def test_a_study_that_makes_no_sense_fails_with_the_reason(
     client: TestClient, small_project: dict[str, Any]
 ) -> None:
-    measured = {**small_project, "gaps": [{**gap, "basis": "measured"} for gap in small_project["gaps"]]}
-    project = client.post("/projects", json=measured).headers["Location"]
+    too_wide = {**small_project, "gaps": [{**gap, "gap_mm": 500} for gap in small_project["gaps"]]}
+    project = client.post("/projects", json=too_wide).headers["Location"]
     study = wait_for_plan(client, client.post(f"{project}/allowances", json={}).headers["Location"])
     assert (study["status"], study["error"]["type"]) == ("failed", "/problems/cannot-be-planned")
-    assert "nothing to simulate" in study["error"]["detail"]
+    assert "nothing can be planned" in study["error"]["detail"]
     wanted = {"from_mm": 150, "to_mm": 160, "boards": [["NO-SUCH-BOARD"]]}
     study = wait_for_plan(client, client.post(f"{project}/comparisons", json=wanted).headers["Location"])
     assert study["status"] == "failed"
