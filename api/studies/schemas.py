@@ -64,7 +64,7 @@ class AllowanceRequest(BaseModel):
     )
     draws: int = Field(default=500, ge=1, le=20_000)
     seed: int = Field(default=0, ge=0, le=2**31 - 1)
-    service_level: float = Field(default=0.95, gt=0, lt=1)
+    service_level: float = Field(default=0.95, gt=0, le=1)
     shortage_cost: float | None = Field(default=None, gt=0, le=10**9, description="Of one missing.")
     surplus_cost: float | None = Field(default=None, gt=0, le=10**9, description="Of one left over.")
     staging: Literal["whole", "carry", "level"] = "whole"
