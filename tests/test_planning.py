@@ -10,6 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from optimiser.allowances import allowances_of
 from optimiser.broken_rules import BreaksRules
 from optimiser.checking import broken_rules_of_plan
 from optimiser.cutting_stages import carry_limit, families_of, prices_per_board
@@ -267,6 +268,30 @@ def test_a_simulated_allowance_is_the_simulated_quantity_less_the_plans(
     project = building(storeys=1, allowance=(Allowance(kind="board", fraction="simulated"),))
     found = plan(project, seed=3, staging="level")
     assert [(line.needed, line.allowance) for line in found.order.lines if line.kind == "board"] == [(1, 2)]
+
+
+def test_what_only_the_draws_need_and_what_they_need_less_of_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    def quantity(code: str, kind: str, planned: int, order: int) -> SimpleNamespace:
+        extra = max(0, order - planned)
+        return SimpleNamespace(code=code, kind=kind, planned=planned, order=order, extra=extra)
+
+    found = (
+        quantity("B-120", "board", 10, 9),  # fewer boards are no news: the plan is what is cut
+        quantity("K-100", "bracket", 1000, 1000),
+        quantity("K-110", "bracket", 1400, 1250),
+        quantity("K-120", "bracket", 0, 30),
+        quantity("K-130", "bracket", 0, 0),
+        quantity("K-140", "bracket", 40, 50),
+    )
+    monkeypatch.setattr("optimiser.allowance.simulated_for_plan", lambda *rest, **options: found)
+    rows = tuple(Allowance(kind=kind, fraction="simulated") for kind in ("board", "bracket"))
+    said = allowances_of(building(storeys=1, allowance=(*rows, Allowance(kind="tape", fraction="0.1"))), {})
+    absent, fewer = said.warnings
+    assert "does not use, and its order does not hold: 30 K-120. Order them beside it" in absent
+    assert "more of some brackets than the draws need: 1,400 K-110 where 1,250 would do. Survey" in fewer
+    assert said.fractions == {
+        "B-120": 0, "K-100": 0, "K-110": 0, "K-140": Fraction(1, 4), "T-1": Fraction(1, 10)
+    }  # fmt: skip
 
 
 def test_a_simulated_allowance_of_a_complete_survey_is_nothing() -> None:
