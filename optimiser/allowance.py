@@ -223,7 +223,8 @@ def _notes(
     if level == 1:
         yield "A service level of 1 covers these draws; no number of draws bounds the greatest need there can be."
     elif ranks[0] < 1 or ranks[1] > counts.draws:
-        yield f"{counts.draws} draws are too few to bound the quantile on both sides: take more."
+        few = "1 draw is" if counts.draws == 1 else f"{counts.draws} draws are"
+        yield f"{few} too few to bound the quantile on both sides: take more."
 
 
 def simulated_for_plan(
