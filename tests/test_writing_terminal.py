@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import dataclasses
+import io
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 
+from optimiser.comparison import compare
 from optimiser.plan import NotPlanned
+from optimiser.writing import gap_table
 from optimiser.writing.terminal import MOST_PLACES, progress_bar, show_plan
 from optimiser.writing.words import grouped_money, place_in_words, proofs_in_words, waste_in_words
 from tests.small_plan import small_plan, small_project
@@ -49,8 +54,8 @@ def test_the_proof_of_several_boards_is_about_cost() -> None:
     )
     boards = {"B-120": plan.boards["B-120"], "B-90": plan.boards["B-120"]}
     assert proofs_in_words(plan.model_copy(update={"proofs": (both,), "boards": boards})) == (
-        "1 board (1 of B-120, 1 of B-90) for AUD 12,345.00 before packs are rounded up; no cutting of these pieces can cost less"
-        " than AUD 12,000.00.",
+        "1 board (1 of B-120, 1 of B-90) for AUD 12,345.00 before packs are rounded up;"
+        " no cutting of these pieces can cost less than AUD 12,000.00.",
     )
 
 
@@ -98,3 +103,15 @@ def test_names_can_neither_style_nor_move_the_cursor(capsys: pytest.CaptureFixtu
 def test_there_is_no_progress_bar_without_a_terminal() -> None:
     with progress_bar() as progress:
         assert progress is None
+
+
+def test_the_table_of_gaps_is_whole_on_eighty_columns() -> None:
+    text = io.StringIO()
+    found = compare(small_project(), from_mm=148, to_mm=152)
+    large = [
+        dataclasses.replace(option, cost_cents=23_456_700, boards=2_345, joints=12_345)
+        for option in found.options
+    ]
+    Console(file=text, width=80).print(gap_table.options_table("Options", large, "AUD"))
+    assert "…" not in text.getvalue()
+    assert "234,567.00" in text.getvalue()

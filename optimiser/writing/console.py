@@ -20,12 +20,19 @@ def terminal(width_elsewhere: int = 100) -> Any:
     return console
 
 
-def plain_table(title: str) -> Any:
-    """A table with a rule under its headings and nothing else."""
+def plain_table(title: str, close: bool = False) -> Any:
+    """A table with a rule under its headings and nothing else; `close`: of many columns, which stand closer."""
     from rich.box import SIMPLE_HEAD
     from rich.table import Table
 
-    return Table(title=title, title_justify="left", title_style="bold", pad_edge=False, box=SIMPLE_HEAD)
+    return Table(
+        title=title,
+        title_justify="left",
+        title_style="bold",
+        pad_edge=False,
+        box=SIMPLE_HEAD,
+        collapse_padding=close,
+    )
 
 
 def print_list(console: Any, title: str, lines: Iterable[str], style: str = "bold") -> None:

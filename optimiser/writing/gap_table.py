@@ -7,13 +7,14 @@ from itertools import groupby, pairwise
 from pathlib import Path
 from typing import Any
 
-from optimiser.comparison import Comparison, GapOption
+from optimiser.gap_options import Comparison, GapOption
 from optimiser.writing.console import plain_table, print_list, terminal
 from optimiser.writing.shapes import without_control_characters
 from optimiser.writing.words import amount_text, counted, grouped_money
 
 MOST_ROWS = 40  # options shown one by one; of more, only those beside a step
 _WIDTH_WITHOUT_TERMINAL = 110
+_AT_ITS_GAP = "best at this gap"
 
 
 def show_comparison(comparison: Comparison, name: str, files: Sequence[Path]) -> None:
@@ -29,7 +30,7 @@ def show_comparison(comparison: Comparison, name: str, files: Sequence[Path]) ->
         if len(shown) < len(of_choice):
             title += f": the {len(shown)} of {len(of_choice)} beside a step or best (all of them: gaps.csv)"
         console.print()
-        console.print(_table(title, shown, comparison.currency))
+        console.print(options_table(title, shown, comparison.currency))
     print_list(console, "Best", _best_in_words(comparison))
     print_list(console, "Steps", _steps_in_words(comparison))
     print_list(console, "Cannot be built whole", _problems_in_words(comparison))
@@ -37,42 +38,52 @@ def show_comparison(comparison: Comparison, name: str, files: Sequence[Path]) ->
     print_list(console, "Files", [str(file) for file in files])
 
 
-def _table(title: str, options: Sequence[GapOption], currency: str) -> Any:
-    table = plain_table(title)
+def options_table(title: str, options: Sequence[GapOption], currency: str) -> Any:
+    """A row an option, on a terminal of eighty columns."""
+    table = plain_table(title, close=True)
     for heading in (
-        "Gap",
-        "Cut",
+        "Gap\nmm",
+        "Cut\nmm",
         "Strips",
         "Boards",
         "Proved",
         "Scrap",
-        f"Cost {currency}",
+        f"Cost\n{currency}",
         "Joints",
-        "Tape",
-        "Next gap",
+        "Tape\nm",
+        "Next\ngap",
     ):
         table.add_column(heading, justify="right", no_wrap=True)
     table.add_column("")
     for option in options:
         if option.boards is None or option.scrap_fraction is None or option.cost_cents is None:
-            table.add_row(f"{option.gap_mm} mm", *[""] * 9, _clean(option.problem))
+            table.add_row(f"{option.gap_mm}", *[""] * 9, "cannot be built")
             continue
         proved = "yes" if option.optimal else f">= {option.lower_bound:,}"
         more = option.boards_more_at_next_gap
         table.add_row(
-            f"{option.gap_mm} mm",
-            f"{option.cut_width_mm} mm" if option.cut_width_mm else "",
+            f"{option.gap_mm}",
+            f"{option.cut_width_mm}" if option.cut_width_mm else "",
             str(option.strips_per_board or ""),
             f"{option.boards:,}",
             proved,
             f"{option.scrap_fraction:.1%}",
             amount_text(option.cost_cents, currency),
             f"{option.joints:,}",
-            f"{option.tape_mm / 1000:,.1f} m",
+            f"{option.tape_mm / 1000:,.1f}",
             "" if more is None else f"{more:+,}" if more else "0",
-            _clean("; ".join([*option.best, *(["not whole"] if option.problem else [])])),
+            _mark(option),
         )
     return table
+
+
+def _mark(option: GapOption) -> str:
+    """'best' where an option is named under Best, 'best here' where it is only the best choice at its gap."""
+    if option.problem:
+        return "not whole"
+    if any(mark != _AT_ITS_GAP for mark in option.best):
+        return "best"
+    return "best here" if option.best else ""
 
 
 def _beside_a_step(options: Sequence[GapOption]) -> Iterator[GapOption]:
@@ -88,7 +99,7 @@ def _beside_a_step(options: Sequence[GapOption]) -> Iterator[GapOption]:
 
 def _best_in_words(comparison: Comparison) -> Iterator[str]:
     for option in comparison.options:
-        marks = [mark for mark in option.best if mark != "best at this gap"]
+        marks = [mark for mark in option.best if mark != _AT_ITS_GAP]
         if marks and option.cost_cents is not None:
             choice = f" ({option.choice.words})" if len(comparison.by_choice()) > 1 else ""
             yield (
