@@ -20,7 +20,10 @@ _TOO_LARGE = "is larger than every board"
 
 
 def tell_half_letters(value: dict[str, Any], problems: ProblemList) -> None:
-    """Half of a letter beyond 65535 (a lone surrogate, which JSON can escape) can be written to no file."""
+    """Half of a letter beyond 65535 (a lone surrogate, which JSON can escape) can be written to no file.
+
+    Raises UnusableInput at once: the models' own messages cannot hold it either.
+    """
     try:
         json.dumps(value, ensure_ascii=False).encode("utf-8")
     except UnicodeEncodeError:
@@ -29,6 +32,7 @@ def tell_half_letters(value: dict[str, Any], problems: ProblemList) -> None:
                 problems.add(
                     Problem(path, None, None, text, "has a character that cannot be written", "type it anew")
                 )
+        problems.raise_if_any()
     except ValueError:  # a whole number of thousands of digits, which is told by itself
         pass
 
