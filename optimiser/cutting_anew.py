@@ -22,9 +22,7 @@ from optimiser.planning import _to_cut, piece_id
 from optimiser.project import Project
 from optimiser.refit import Material
 from optimiser.remainders import remainders_of
-
-End = tuple[str, str, int, int]
-"""What is cut off a shortened piece: the piece, its board's code, length and width in mm."""
+from optimiser.reusing import End
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """A newer survey against a plan that is partly cut: re-use, cut anew, order the difference.
 
 1. The newer survey's places: the old joints wherever a width still serves (`optimiser.places`).
-2. The most cut pieces find a place, then the most area, by an assignment with a proof (`optimiser.assignment`).
+2. The most cut pieces find a place, then the most area, by an assignment with a proof (`optimiser.reusing`).
    A piece may move to any place not yet fitted whose board product is its own. A longer piece may be shortened;
    a wider one may be trimmed where the detail allows it; nothing can be extended. Mullion notches are cut
    when a piece is fitted, so they bind no piece to its place.
@@ -15,13 +15,11 @@ The stock table of the plan counts, not the survey's: what stands on site follow
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 
 from optimiser.accessories import brackets_of, count_by_level
-from optimiser.assignment import Candidates, assign
 from optimiser.broken_rules import BreaksRules
 from optimiser.checking.refits import broken_rules_of_refit
-from optimiser.cutting_anew import CutAnew, End, cut_anew
+from optimiser.cutting_anew import CutAnew, cut_anew
 from optimiser.forecast import forecast_levels
 from optimiser.joints import LaidPiece
 from optimiser.on_hand import on_hand
@@ -39,9 +37,9 @@ from optimiser.plan import NotPlanned, Plan, PlannedPiece
 from optimiser.planning import piece_id
 from optimiser.project import Project
 from optimiser.reading.problems import CannotBeDone
-from optimiser.refit import KeptPiece, Recut, Refit, Reuse
+from optimiser.refit import Recut, Refit, Reuse
 from optimiser.refit_account import account
-from optimiser.reworking import PieceKind, PlaceKind, rework
+from optimiser.reusing import reuse_most
 from optimiser.warnings_and_cautions import CAUTIONS
 
 
@@ -73,7 +71,7 @@ def refit(
     fitted = tuple(piece for piece, _ in there.pieces if piece.level in closed)
     free = tuple((piece, code) for piece, code in there.pieces if piece.level not in closed)
 
-    used = _reuse(survey, free, asked.places)
+    used = reuse_most(survey, free, asked.places)
     pieces, without_bracket = _as_planned(survey, used.fitted, asked.places)
     missing = [place for place in asked.places if piece_id(place) not in used.fitted]
     anew = cut_anew(plan, survey, there, used.ends, asked.places, missing, time_limit, seed)
@@ -155,81 +153,6 @@ def _refuse_strangers(
         )
     if wrong:
         raise CannotBeDone(wrong)
-
-
-# -- 2. cut pieces into places
-
-
-@dataclass(frozen=True)
-class _Used:
-    """`fitted[place]` is the re-used piece there; `kept` serve no place; `ends` are cut off shortened pieces."""
-
-    fitted: dict[str, Reuse]
-    own: frozenset[str]  # pieces that stay in their own place
-    kept: tuple[KeptPiece, ...]
-    ends: tuple[End, ...]
-    most: int
-    most_area_mm2: int
-
-
-def _reuse(survey: Project, free: Sequence[tuple[PlannedPiece, str]], places: Sequence[LaidPiece]) -> _Used:
-    detail = survey.detail
-    at = {(place.run, place.from_mm, place.to_mm): number for number, place in enumerate(places)}
-    kinds = [PieceKind.of(piece, code) for piece, code in free]
-    place_kinds = [PlaceKind.of(place) for place in places]
-
-    def loss(piece: object, place: object) -> int | None:
-        assert isinstance(piece, PieceKind)
-        assert isinstance(place, PlaceKind)
-        found = rework(piece, place, detail.trim)
-        return None if found is None else found.loss_mm2
-
-    assigned = assign(
-        Candidates(
-            piece_kinds=kinds,
-            place_kinds=place_kinds,
-            areas_mm2=[place.length_mm * max(place.width_start_mm, place.width_end_mm) for place in places],
-            own=[at.get((piece.run, piece.from_mm, piece.to_mm), -1) for piece, _ in free],
-            loss_mm2=loss,
-        )
-    )
-    fitted: dict[str, Reuse] = {}
-    own: set[str] = set()
-    kept: list[KeptPiece] = []
-    ends: list[End] = []
-    for (piece, code), kind, number in zip(free, kinds, assigned.place_of, strict=True):
-        if number < 0:
-            kept.append(
-                KeptPiece(
-                    piece=piece.id,
-                    code=code,
-                    length_mm=piece.length_mm,
-                    width_start_mm=piece.cut_width_start_mm,
-                    width_end_mm=piece.cut_width_end_mm,
-                )
-            )
-            continue
-        place = places[number]
-        found = rework(kind, place_kinds[number], detail.trim)
-        assert found is not None
-        if (piece.run, piece.from_mm, piece.to_mm) == (place.run, place.from_mm, place.to_mm):
-            own.add(piece.id)
-        fitted[piece_id(place)] = Reuse(
-            piece=piece.id,
-            place=piece_id(place),
-            level=place.level,
-            run=place.run,
-            from_mm=place.from_mm,
-            to_mm=place.to_mm,
-            cut_to_mm=place.length_mm if piece.length_mm > place.length_mm else None,
-            trimmed=found.trimmed,
-            width_start_mm=found.width_start_mm,
-            width_end_mm=found.width_end_mm,
-        )
-        rest = piece.length_mm - place.length_mm - detail.kerf_mm
-        if rest > 0:
-            ends.append((piece.id, code, rest, min(piece.cut_width_start_mm, piece.cut_width_end_mm)))
-    return _Used(fitted, frozenset(own), tuple(kept), tuple(ends), assigned.most, assigned.most_area_mm2)
 
 
 def _as_planned(

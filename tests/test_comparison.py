@@ -12,7 +12,8 @@ from xml.etree import ElementTree
 
 import pytest
 
-from optimiser.comparison import Comparison, at_gap, compare
+from optimiser.comparison import at_gap, compare
+from optimiser.gap_options import Comparison
 from optimiser.planning import plan
 from optimiser.project import Allowance, Detail, Gap, Level, Product, Project, Run, Stock
 from optimiser.reading.problems import CannotBeDone

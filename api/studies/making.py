@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from optimiser.comparison import Comparison, GapOption
+    from optimiser.gap_options import Comparison, GapOption
     from optimiser.project import Project
 
 Progress = Callable[[dict[str, Any]], None]
@@ -41,7 +41,7 @@ def make_part(kind: str, project: Project, part: Parameters, progress: Progress)
         return json.dumps(simulate(project, **part, progress=report).as_json())
     from pydantic import TypeAdapter
 
-    from optimiser.comparison import Comparison
+    from optimiser.gap_options import Comparison
 
     text: bytes = TypeAdapter(Comparison).dump_json(_compared(project, part, report))
     return text.decode()
@@ -53,7 +53,7 @@ def joined(kind: str, parts: Sequence[str], parameters: Parameters) -> str:
         return parts[0]
     from pydantic import TypeAdapter
 
-    from optimiser.comparison import Comparison
+    from optimiser.gap_options import Comparison
 
     adapter = TypeAdapter(Comparison)
     return json.dumps(_in_one([adapter.validate_json(part) for part in parts]).as_json())
@@ -73,12 +73,12 @@ def _in_one(parts: Sequence[Comparison]) -> Comparison:
     """The options of all parts by choice and then by gap, with their steps and the best of all marked anew."""
     from dataclasses import replace
 
-    from optimiser.comparison import _with_best, _with_steps
+    from optimiser.gap_options import with_best, with_steps
 
     by_choice: dict[Any, list[GapOption]] = {}
     for part in parts:
         for choice, of_part in part.by_choice().items():
             fresh = (replace(one, best=(), boards_more_at_next_gap=None) for one in of_part)
             by_choice.setdefault(choice, []).extend(fresh)
-    options = [option for of_choice in by_choice.values() for option in _with_steps(of_choice)]
-    return replace(parts[0], options=tuple(_with_best(options, several=len(by_choice) > 1)))
+    options = [option for of_choice in by_choice.values() for option in with_steps(of_choice)]
+    return replace(parts[0], options=tuple(with_best(options, several=len(by_choice) > 1)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from optimiser.comparison import Choice, Comparison, GapOption
+from optimiser.gap_options import Choice, Comparison, GapOption
 from optimiser.writing.charts import LINE_STYLES, Chart, Scale, round_ticks, shown_number
 
 WIDTH, LEFT, RIGHT = 760.0, 62.0, 14.0

@@ -18,7 +18,7 @@ from __future__ import annotations
 import csv
 import io
 
-from optimiser.comparison import Comparison
+from optimiser.gap_options import Comparison
 from optimiser.project import money_text
 from optimiser.writing.order_csv import as_text
 
