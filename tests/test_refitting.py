@@ -474,6 +474,36 @@ def test_the_judge_finds_what_is_wrong(change: Any, told: str) -> None:
     assert told in "\n".join(broken)
 
 
+def test_packs_brought_forward_are_judged() -> None:
+    """A board a level, only L1 is cut and must be cut anew: the board of L2 comes with L1, another is ordered."""
+    base = tower(length_mm=7200)
+    products = tuple(
+        product.model_copy(update={"per_pack": 1}) if product.kind == "board" else product
+        for product in base.products
+    )
+    even = tuple(gap.model_copy(update={"gap_mm": 150}) for gap in base.gaps)
+    made = plan(base.model_copy(update={"products": products, "gaps": even}), staging="level")
+    newer = surveyed(made.project, "L1", 160)
+    found = refit(made, newer, cut_levels=["L1"])
+    (move,) = found.brought_forward
+    assert (move.code, move.packs, move.from_level, move.to_level) == ("B-120", 1, "L2", "L1")
+    assert [line.packs for line in found.order.lines if line.code == "B-120"] == [1]
+    assert broken_rules_of_refit(found, made, newer) == []
+
+    def judged(**changes: Any) -> str:
+        moves = (move.model_copy(update=changes),)
+        return "\n".join(
+            broken_rules_of_refit(found.model_copy(update={"brought_forward": moves}), made, newer)
+        )
+
+    assert "brought forward: 0 packs of B-120 from L2 to L1" in judged(packs=0)
+    assert "brought forward: 1 packs of B-120 from L9 to L1" in judged(from_level="L9")
+    assert "brought forward: 1 packs of B-120 from L2 to L9" in judged(to_level="L9")
+    assert "brought forward: B-120 from L2 to L2 is not earlier" in judged(to_level="L2")
+    assert "brought forward: B-120 from L2 to L3 is not earlier" in judged(to_level="L3")
+    assert "brought forward: more packs of B-120 than L2 has" in judged(packs=2)
+
+
 # -- what does not belong together
 
 
