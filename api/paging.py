@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Generic, TypeVar
+from typing import Annotated, Any, Generic, TypeVar
 
+import sqlalchemy as sa
 from fastapi import Query
 from pydantic import BaseModel, Field
+
+from api.problem_details import Problem
 
 Item = TypeVar("Item")
 
@@ -26,3 +29,25 @@ class Page(BaseModel, Generic[Item]):
 def page_of(items: list[Item], limit: int, last_id: str) -> Page[Item]:
     """A page; a full one may have a next."""
     return Page(items=items, next=last_id if len(items) == limit else None)
+
+
+def rows_of_page(
+    connection: sa.Connection, table: sa.Table, mine: sa.ColumnElement[bool], limit: int, after: str | None
+) -> list[sa.Row[Any]]:
+    """The rows of a table that are `mine`, newest first, after the one with the id `after` (None: from the first).
+
+    Raises Problem 422 when `after` is none of them.
+    """
+    place = sa.tuple_(table.c.created_at, table.c.id)
+    query = sa.select(table).where(mine)
+    if after is not None:
+        last = connection.execute(
+            sa.select(table.c.created_at, table.c.id).where(mine, table.c.id == after)
+        ).first()
+        if last is None:
+            raise Problem(
+                422, "unusable-input", "`after` names no item of this list: send the last page's `next`."
+            )
+        query = query.where(place < sa.tuple_(*last))
+    ordered = query.order_by(table.c.created_at.desc(), table.c.id.desc())
+    return list(connection.execute(ordered.limit(limit)))

@@ -106,8 +106,12 @@ def problem_response(request: Request, problem: Problem) -> Response:
     )
 
 
+_KINDS = {413: "content-too-large", 422: "unusable-input"}  # whose phrases change with Python's version
+_TOO_LARGE = "The body is larger than the service accepts."
+
+
 def _kind_of(status: int) -> str:
-    return http.HTTPStatus(status).phrase.lower().replace(" ", "-")
+    return _KINDS.get(status) or http.HTTPStatus(status).phrase.lower().replace(" ", "-")
 
 
 def _from_http(request: Request, error: Exception) -> Response:
@@ -115,6 +119,10 @@ def _from_http(request: Request, error: Exception) -> Response:
     detail = str(error.detail)
     if error.status_code == 404 and detail == "Not Found":
         detail = f"There is nothing at {request.url.path}."
+    if error.status_code == 413:
+        detail = _TOO_LARGE
+    if error.status_code == 400 and "parsing the body" in detail:  # nested too deeply, or no UTF-8
+        return problem_response(request, Problem(400, "unreadable-body", "The body cannot be read as JSON."))
     if error.status_code == 405:
         detail = f"{request.method} is not served at {request.url.path}."
     return problem_response(
@@ -204,9 +212,7 @@ class StrayErrorsAsProblems:
                 if headers.get(b"content-type", b"").startswith(b"text/plain"):
                     replaced = True
                     status = message["status"]
-                    detail = (
-                        "The body is larger than the service accepts." if status == 413 else _kind_of(status)
-                    )
+                    detail = _TOO_LARGE if status == 413 else _kind_of(status)
                     body = json.dumps(
                         problem_document(status, _kind_of(status), detail, instance=scope["path"])
                     ).encode()

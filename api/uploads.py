@@ -18,7 +18,6 @@ from api.settings import Settings
 _MOST_FILES, _MOST_FIELDS = 12, 2000
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,99}")
 _JSON = re.compile(r"application/(?:[a-z0-9.+-]+\+)?json")
-_WORKBOOK = ("application/octet-stream", FORMS["xlsx"])
 
 # The request body in OpenAPI: read by hand, because one route takes three media types.
 BODY: dict[str, Any] = {
@@ -45,20 +44,29 @@ async def upload_of(request: Request) -> tuple[Upload, str]:
     Raises Problem 400 for a form that cannot be read, 415 for another media type.
     """
     media_type = request.headers.get("content-type", "").partition(";")[0].strip().lower()
-    if _JSON.fullmatch(media_type):
-        body = await request.body()
-        return Upload("json", {"project.json": body}), digest("json", body)
-    if media_type in _WORKBOOK:
-        body = await request.body()
-        return Upload("files", {"workbook.xlsx": body}), digest("workbook", body)
     if media_type == "multipart/form-data":
         return await _form_upload(request)
+    body = await request.body()
+    if media_type in ("", "application/octet-stream"):
+        media_type = "application/json" if _is_json(body) else FORMS["xlsx"]
+    is_json = _JSON.fullmatch(media_type) is not None
+    if (is_json or media_type == FORMS["xlsx"]) and not body:
+        raise Problem(400, "unreadable-body", "The body is empty: send a project as JSON or as a workbook.")
+    if is_json:
+        return Upload("json", {"project.json": body}), digest("json", body)
+    if media_type == FORMS["xlsx"]:
+        return Upload("files", {"workbook.xlsx": body}), digest("workbook", body)
     raise Problem(
         415,
         "unsupported-media-type",
         f"A project comes as application/json, multipart/form-data or {FORMS['xlsx']}.",
         headers={"Accept-Post": f"application/json, multipart/form-data, {FORMS['xlsx']}"},
     )
+
+
+def _is_json(content: bytes) -> bool:
+    """Whether something of no stated type begins as a JSON object does; else it is taken for a workbook."""
+    return content[:100].lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{")
 
 
 async def _form_upload(request: Request) -> tuple[Upload, str]:
@@ -71,7 +79,10 @@ async def _form_upload(request: Request) -> tuple[Upload, str]:
                     name = re.sub(r"[^A-Za-z0-9._-]", "_", name).lstrip("._-")[-100:] or "workbook.xlsx"
                 if name in files:
                     raise Problem(400, "unreadable-body", f"Two files of the form are named {name}.")
-                files[name] = await value.read()
+                content = await value.read()
+                if "." not in name:  # a script's part without a file name
+                    name += ".json" if _is_json(content) else ".xlsx"
+                files[name] = content
     if not files:
         raise Problem(
             400, "unreadable-body", "The form holds no file: send the workbook in a field of its own."

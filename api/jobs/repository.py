@@ -14,6 +14,7 @@ import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
 
 from api import clock
+from api.paging import rows_of_page
 from api.storage.tables import compressed, job_events, job_results, job_steps, jobs, restored, workers
 
 Kind = Literal["plan", "comparison", "allowance", "refit"]
@@ -71,14 +72,8 @@ def jobs_of_project(
     connection: sa.Connection, company_id: str, project_id: str, kind: Kind, limit: int, after: str | None
 ) -> list[Job]:
     """A project's jobs of a kind, newest first; `after` is the last job's id of the page before."""
-    query = sa.select(jobs).where(
-        jobs.c.company_id == company_id, jobs.c.project_id == project_id, jobs.c.kind == kind
-    )
-    if after is not None:
-        last = connection.execute(sa.select(jobs.c.created_at, jobs.c.id).where(jobs.c.id == after)).first()
-        if last is not None:
-            query = query.where(sa.tuple_(jobs.c.created_at, jobs.c.id) < sa.tuple_(*last))
-    return list(connection.execute(query.order_by(jobs.c.created_at.desc(), jobs.c.id.desc()).limit(limit)))
+    mine = sa.and_(jobs.c.company_id == company_id, jobs.c.project_id == project_id, jobs.c.kind == kind)
+    return rows_of_page(connection, jobs, mine, limit, after)
 
 
 def job_to_run(connection: sa.Connection, job_id: str) -> Job | None:

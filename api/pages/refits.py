@@ -75,7 +75,9 @@ async def upload_resurvey(plan_id: str, request: Request, service: TheService, c
     sent.newest_is(building.version)
 
     def asked() -> Response:
-        return _asked(service, caller, wanted, sent.project, building.version, sent.once, sent.content)
+        return _asked(
+            service, caller, wanted, sent.project, frozenset({building.version}), sent.once, sent.content
+        )
 
     return await to_thread.run_sync(asked)
 
@@ -99,7 +101,7 @@ def _asked(
     caller: Caller,
     wanted: RefitRequest,
     survey: ReadProject | None,
-    replaces: int | None,
+    replaces: frozenset[int] | None,
     once: str | None,
     content: str,
 ) -> Response:

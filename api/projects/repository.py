@@ -8,6 +8,7 @@ import sqlalchemy as sa
 
 from api import clock
 from api.changes import log_change
+from api.paging import rows_of_page
 from api.planner import ReadProject
 from api.storage.tables import compressed, project_versions, projects, restored
 
@@ -75,18 +76,7 @@ def projects_of(
     connection: sa.Connection, company_id: str, limit: int, after: str | None
 ) -> list[sa.Row[Any]]:
     """A company's projects, newest first; `after` is the last project's id of the page before."""
-    query = sa.select(projects).where(projects.c.company_id == company_id)
-    if after is not None:
-        last = connection.execute(
-            sa.select(projects.c.created_at, projects.c.id).where(
-                projects.c.id == after, projects.c.company_id == company_id
-            )
-        ).first()
-        if last is not None:
-            query = query.where(sa.tuple_(projects.c.created_at, projects.c.id) < sa.tuple_(*last))
-    return list(
-        connection.execute(query.order_by(projects.c.created_at.desc(), projects.c.id.desc()).limit(limit))
-    )
+    return rows_of_page(connection, projects, projects.c.company_id == company_id, limit, after)
 
 
 def _keep_version(

@@ -129,22 +129,24 @@ async def put_project(
     ] = None,
 ) -> Response:
     """Keeps the project's next version, when If-Match names its newest; earlier versions stay."""
-    version = version_of(if_match)
+    wanted = versions_in(if_match)
 
-    def check() -> None:
+    def newest() -> int:
         with service.storage.reading() as connection:
-            if found_project(connection, caller, project_id).version != version:
-                raise changed(project_id)
+            version: int = found_project(connection, caller, project_id).version
+        if wanted is not None and version not in wanted:
+            raise changed(project_id)
+        return version
 
-    def keep(project: ReadProject) -> Response:
+    def keep(project: ReadProject, version: int) -> Response:
         with service.storage.writing() as connection:
             if not replace_project(connection, caller.company_id, project_id, version, project, caller.who):
                 raise changed(project_id)
             return _answer(connection, found_project(connection, caller, project_id))
 
-    await to_thread.run_sync(check)
+    version = await to_thread.run_sync(newest)
     upload, _ = await upload_of(request)
-    return await to_thread.run_sync(keep, await read_upload(upload, service.settings))
+    return await to_thread.run_sync(keep, await read_upload(upload, service.settings), version)
 
 
 @router.get("/{project_id}/changes", response_model=Changes, responses=problems(404))
@@ -163,14 +165,19 @@ def list_changes(
     return Changes(items=items, next=items[-1].number if len(items) == limit else None)
 
 
-def version_of(if_match: str | None) -> int:
-    """The version that If-Match names. Raises Problem 428 without it, 412 when it names none."""
+def versions_in(if_match: str | None) -> frozenset[int] | None:
+    """The versions that If-Match names; None: any ('*', RFC 9110, section 13.1.1).
+
+    Raises Problem 428 without the header, 412 when it names no version.
+    """
     if if_match is None:
         raise Problem(428, "precondition-required", "Send If-Match with the ETag of the version you replace.")
-    match = re.fullmatch(r'\s*"(\d{1,9})"\s*', if_match)
-    if match is None:
+    if if_match.strip() == "*":
+        return None
+    versions = frozenset(int(digits) for digits in re.findall(r'(?<!W/)"(\d{1,9})"', if_match))
+    if not versions:
         raise Problem(412, "precondition-failed", "If-Match names no version of this project.")
-    return int(match[1])
+    return versions
 
 
 def changed(project_id: str) -> Problem:

@@ -26,15 +26,15 @@ def request_refit(
     wanted: RefitRequest,
     survey: ReadProject | None,
     *,
-    replaces: int | None,
+    replaces: frozenset[int] | None,
     idempotency_key: str | None,
     request_hash: str,
 ) -> Job:
     """A new refit of a finished plan to `survey` (None: to its project's newest version), or the one that an
     equal request made before. A survey that is not the newest version already is kept as the next.
 
-    Raises Problem 404 when the caller's company has no such plan, 409 while it is not done, 412 when `replaces`
-    is no longer the project's newest version, 422 when a level is none of the plan's.
+    Raises Problem 404 when the caller's company has no such plan, 409 while it is not done, 412 when the project's
+    newest version is none that it `replaces` (None: any), 422 when a level is none of the plan's.
     """
     refit_id = uuid.uuid4().hex
     with service.storage.writing() as connection:
@@ -65,11 +65,11 @@ def _survey_version(
     caller: Caller,
     project_id: str,
     survey: ReadProject | None,
-    replaces: int | None,
+    replaces: frozenset[int] | None,
 ) -> int:
     project = found_project(connection, caller, project_id)
     newest: int = project.version
-    if replaces is not None and replaces != newest:
+    if replaces is not None and newest not in replaces:
         raise changed(project_id)
     if survey is None or document_of(connection, project_id, newest).decode() == survey.text:
         return newest

@@ -15,7 +15,7 @@ from api.limited_process import run_limited
 from api.orders.routes import answer_issued, issued_before
 from api.orders.schemas import IssuedOrder
 from api.projects.repository import document_of
-from api.projects.routes import TheService, version_of
+from api.projects.routes import TheService, versions_in
 from api.refits.making import revised_order
 from api.refits.requests import refits_of_plan, request_refit
 from api.refits.schemas import KeptRefit, Levels, RefitRequest, RefitSummary, summary_of
@@ -59,7 +59,7 @@ async def create_refit(
 
     The body is the survey, kept as the project's next version; without a body it is the project's newest.
     """
-    replaces = None if if_match is None else version_of(if_match)
+    replaces = None if if_match is None else versions_in(if_match)
     wanted = RefitRequest(
         plan_id=plan_id,
         cut_levels=cut_levels,

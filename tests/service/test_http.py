@@ -24,7 +24,7 @@ from tests.service.conftest import Place
         ("PATCH", "/projects", 405),
         ("GET", "/projects?limit=many", 422),
         ("GET", "/plans/x/layouts/one.svg", 422),
-        ("POST", "/projects", 415),
+        ("POST", "/projects", 400),
     ],
 )
 def test_every_error_is_a_problem_document(client: TestClient, method: str, path: str, status: int) -> None:
@@ -113,7 +113,7 @@ def test_a_body_that_is_too_large_is_refused_whether_or_not_it_says_its_size(pla
             answer = client.post("/projects", content=body, headers={"Content-Type": "application/json"})
             assert answer.status_code == 413
             assert answer.headers["Content-Type"] == "application/problem+json"
-            assert answer.json()["status"] == 413
+            assert answer.json()["type"] == "/problems/content-too-large"
 
 
 def test_a_service_that_stops_is_no_longer_ready(place: Place) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import zipfile
 from typing import Any
 
@@ -65,6 +66,7 @@ def test_a_put_needs_the_newest_etag_and_keeps_the_next_version(
     assert (answer.json()["version"], answer.json()["name"]) == (2, "Renamed")
     assert answer.headers["ETag"] == '"2"'
     assert client.put(location, json=changed, headers={"If-Match": etag}).status_code == 412
+    assert client.put(location, json=changed, headers={"If-Match": 'W/"2"'}).status_code == 412  # weak
     assert client.get(location, headers={"If-None-Match": '"2"'}).status_code == 304
     log = client.get(f"{location}/changes").json()["items"]
     assert [(line["action"], line["who"]) for line in log] == [
@@ -195,3 +197,45 @@ def test_thirty_megabytes_of_csv_get_an_answer_in_time(client: TestClient) -> No
         "/projects", files={"gaps": ("gaps.csv", b"run,at_mm,gap_mm,basis,tolerance_mm\n" + rows)}
     )
     assert answer.status_code in (413, 422)
+
+
+@pytest.mark.parametrize("media_type", ["", "application/octet-stream"])
+def test_what_comes_without_a_type_is_told_by_its_content(
+    client: TestClient, small_project: dict[str, Any], media_type: str
+) -> None:
+    headers = {"Content-Type": media_type} if media_type else {}
+    for content in (json.dumps(small_project).encode(), (SMALL / "small.xlsx").read_bytes()):
+        assert client.post("/projects", content=content, headers=headers).status_code == 201
+        unnamed = {"survey": ("blob", content)}
+        assert client.post("/projects", files=unnamed).status_code == 201
+    pdf = client.post("/projects", content=b"%PDF-1.7", headers=headers)
+    assert pdf.status_code == 422
+    assert "PDF" in pdf.json()["errors"][0]["message"]
+
+
+def test_a_page_after_what_is_not_in_the_list_is_refused(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    project = client.post("/projects", json=small_project).headers["Location"]
+    for path in ("/projects", f"{project}/plans"):
+        refused = client.get(path, params={"after": "00"})
+        assert (refused.status_code, refused.json()["type"]) == (422, "/problems/unusable-input")
+
+
+@pytest.mark.parametrize("if_match", ["*", '"1", "9"'])
+def test_if_match_may_name_any_version_or_several(
+    client: TestClient, small_project: dict[str, Any], if_match: str
+) -> None:
+    location = client.post("/projects", json=small_project).headers["Location"]
+    answer = client.put(location, json=small_project, headers={"If-Match": if_match})
+    assert (answer.status_code, answer.headers["ETag"]) == (200, '"2"')
+
+
+@pytest.mark.parametrize("body", [b"[" * 10**6, b'{"staging": "\xff"}', b'{"seed": ' + b"9" * 5000 + b"}"])
+def test_a_body_that_is_no_json_is_refused_alike_on_every_route(
+    client: TestClient, small_project: dict[str, Any], body: bytes
+) -> None:
+    project = client.post("/projects", json=small_project).headers["Location"]
+    for path in ("/projects", f"{project}/plans", f"{project}/comparisons"):
+        answer = client.post(path, content=body, headers={"Content-Type": "application/json"})
+        assert (answer.status_code, answer.json()["type"]) == (400, "/problems/unreadable-body"), path
