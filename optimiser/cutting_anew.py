@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from optimiser.carried_or_apart import no_worse_than_apart
 from optimiser.cutting.problem import CuttingProblem, CuttingResult, Layout, LeftOver, Offcut
 from optimiser.cutting.solve import Clock, fewest_boards, solve
-from optimiser.cutting_stages import Stages, board_families, stock_names
+from optimiser.cutting_stages import Stages, board_families, stock_rows
 from optimiser.forecast import forecast_levels, solve_forecasts_apart
 from optimiser.joints import LaidPiece
 from optimiser.on_hand import OnHand
@@ -174,7 +174,7 @@ def _materials(plan: Plan, there: OnHand, ends: Sequence[End]) -> tuple[Material
                  what="left over when the plan was cut")
         for number, ((code, length, width), count) in enumerate(sorted(there.rests.items()), start=1)
     ]  # fmt: skip
-    for name, row in zip(stock_names(plan.project), plan.project.stock, strict=True):
+    for name, row in stock_rows(plan.project).items():
         if there.stock_left[name] > 0:
             found.append(
                 Material(id=name, code=row.code, length_mm=row.length_mm, width_mm=row.width_mm,

@@ -14,7 +14,7 @@ from math import ceil, gcd, lcm
 
 from optimiser.cutting.problem import Board, CuttingProblem, CuttingResult, Layout, LeftOver, Offcut, Piece
 from optimiser.plan import BoardCount, Proof, Staging
-from optimiser.project import Product, Project, Run
+from optimiser.project import Product, Project, Run, Stock
 from optimiser.remainders import left_over_of
 
 _LARGEST_PRICE = 10**9  # keeps sums of prices exact in the solver's floating-point steps
@@ -94,7 +94,12 @@ def carry_limit(project: Project, staging: Staging) -> int | None:
 
 def stock_names(project: Project) -> tuple[str, ...]:
     """The name of each row of the `stock` table in the layouts: `stock-1`, `stock-2`, ..."""
-    return tuple(f"stock-{number}" for number in range(1, len(project.stock) + 1))
+    return tuple(stock_rows(project))
+
+
+def stock_rows(project: Project) -> dict[str, Stock]:
+    """The rows of the `stock` table by the name that layouts give them, in the table's order."""
+    return {f"stock-{number}": row for number, row in enumerate(project.stock, start=1)}
 
 
 def families_of(runs: Iterable[Run]) -> tuple[tuple[str, ...], ...]:
@@ -163,7 +168,7 @@ def board_families(
                     quantity=item.quantity,
                     stage=stage_of_level[item.level] if item.level else 1,
                 )
-                for name, item in zip(stock_names(project), project.stock, strict=True)
+                for name, item in stock_rows(project).items()
                 if item.code in codes
             ),
             trim=project.detail.trim,
@@ -210,7 +215,7 @@ def cut_families(
     proofs: list[Proof] = []
     stages = Stages.of(project)
     size_of = stock_sizes(project)
-    code_of_stock = {name: item.code for name, item in zip(stock_names(project), project.stock, strict=True)}
+    code_of_stock = {name: item.code for name, item in stock_rows(project).items()}
     pieces_left = sum(len(family.problem.pieces) for family in families)
     time_left = time_limit
     for family in families:
@@ -253,10 +258,7 @@ def stock_sizes(project: Project) -> Callable[[Layout], tuple[int, int]]:
     sizes = {
         product.code: (product.length_mm or 0, product.width_mm or 0)
         for product in project.products_of("board")
-    } | {
-        name: (item.length_mm, item.width_mm)
-        for name, item in zip(stock_names(project), project.stock, strict=True)
-    }
+    } | {name: (item.length_mm, item.width_mm) for name, item in stock_rows(project).items()}
     return lambda layout: sizes[layout.stock]
 
 

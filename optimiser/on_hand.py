@@ -7,7 +7,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from optimiser.cutting.problem import Layout, Strip
-from optimiser.cutting_stages import families_of, stock_names, stock_sizes
+from optimiser.cutting_stages import families_of, stock_rows, stock_sizes
 from optimiser.plan import Plan, PlannedPiece
 from optimiser.remainders import Size
 
@@ -44,9 +44,7 @@ def on_hand(plan: Plan, cut_levels: Collection[str]) -> OnHand:
     layouts: list[Layout] = []
     pieces: list[tuple[PlannedPiece, str]] = []
     twice_scrap = 0
-    stock_left = Counter(
-        {name: row.quantity for name, row in zip(stock_names(project), project.stock, strict=True)}
-    )
+    stock_left = Counter({name: row.quantity for name, row in stock_rows(project).items()})
     for layout in plan.layouts:
         here = [by_id[piece.id] for strip in layout.strips for piece in strip.pieces if piece.id in cut]
         if not here:

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from optimiser.accessory_arrays import NO_STAND, AccessoryCounts, accessory_counts
-from optimiser.cutting_stages import stock_names
+from optimiser.cutting_stages import stock_rows
 from optimiser.joint_arrays import ROW_WIDTH, LaidArrays
 from optimiser.joints import LaidPiece, lay_out, run_arrays
 from optimiser.ordering import first_of
@@ -70,10 +70,7 @@ def quantities_of(
     sizes = project.products_of("bracket")
     by_size = counts.by_size(len(sizes)).tolist()
     brackets = {size.code: count for size, count in zip(sizes, by_size, strict=True) if count}
-    stock = {
-        name: (item.length_mm, item.width_mm)
-        for name, item in zip(stock_names(project), project.stock, strict=True)
-    }
+    stock = {name: (item.length_mm, item.width_mm) for name, item in stock_rows(project).items()}
     fitted = [_fitted(piece, cut.widths) for piece in laid.pieces]
     waste = waste_of(project, fitted, cut.layouts, cut.left_over, stock)
     return Quantities(

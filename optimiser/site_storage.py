@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from optimiser.cutting.problem import Layout
+from optimiser.cutting_stages import stock_rows
 from optimiser.plan import Order, PlannedPiece, UsableLeftOver
 from optimiser.project import Project
 
@@ -61,7 +62,7 @@ class CutOnSite:
     ) -> CutOnSite:
         """Counts a plan's layouts and left-overs."""
         sequence = {level.level: level.sequence for level in project.levels}
-        rows = {f"stock-{number}": row for number, row in enumerate(project.stock, start=1)}
+        rows = stock_rows(project)
         by_id = {piece.id: piece for piece in pieces}
         boards: Counter[tuple[int, str]] = Counter()
         twice_carried: Counter[tuple[int, int]] = Counter()
