@@ -9,6 +9,7 @@ import pytest
 from optimiser.checking import broken_rules_of_plan
 from optimiser.project import Project
 from tests.checking_examples import PLAN, PROJECT, REMOVED, changed, plan_with, right_project
+from tests.small_plan import small_plan
 
 
 def test_the_plan_worked_out_by_hand_breaks_no_rule() -> None:
@@ -245,6 +246,21 @@ def test_one_changed_figure_is_found_and_named(fault: str) -> None:
     changes, expected = FAULTS[fault]
     broken = broken_rules_of_plan(plan_with(changes))
     assert any(expected in line for line in broken), broken
+
+
+def test_a_number_of_hundreds_of_digits_is_judged_like_any_other() -> None:
+    """No float holds it; JSON does."""
+    plan, huge = small_plan(), 10**400
+    many = tuple(layout.model_copy(update={"repeat": huge}) for layout in plan.layouts)
+    broken = "\n".join(broken_rules_of_plan(plan.model_copy(update={"layouts": many})))
+    assert "waste: bought_mm2 must be a number of hundreds of digits, but is 1200000" in broken
+    long = tuple(
+        piece.model_copy(update={"cut_width_start_mm": huge, "to_mm": huge}) for piece in plan.pieces
+    )
+    assert broken_rules_of_plan(plan.model_copy(update={"pieces": long}))
+    for field in ("bought_mm2", "stock_mm2", "fitted_mm2", "reusable_offcut_mm2", "scrap_mm2"):
+        waste = plan.waste.model_copy(update={field: huge})
+        assert "waste: " in "\n".join(broken_rules_of_plan(plan.model_copy(update={"waste": waste}))), field
 
 
 def test_a_plan_of_another_project_is_named_with_the_first_differences() -> None:

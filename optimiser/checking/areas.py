@@ -7,6 +7,7 @@ from fractions import Fraction
 from math import isfinite
 
 from optimiser.checking.building import Building
+from optimiser.checking.figures import figure
 from optimiser.checking.material import is_bought, sheet_of
 
 ROUNDED = Fraction(1, 20_000)  # a share may be rounded to four places
@@ -38,7 +39,7 @@ def broken_rules_of_areas(building: Building) -> Iterator[str]:
     ):
         stated = getattr(waste, field)
         if abs(stated - due) >= 1:
-            yield f"waste: {field} must be {float(due):.10g}, but is {stated}"
+            yield f"waste: {field} must be {figure(due, '.10g')}, but is {stated}"
     fitted_and_more = waste.fitted_mm2 + waste.reusable_offcut_mm2 + waste.scrap_mm2
     if waste.bought_mm2 + waste.stock_mm2 != fitted_and_more:
         yield (
@@ -50,4 +51,4 @@ def broken_rules_of_areas(building: Building) -> Iterator[str]:
     total = waste.bought_mm2 + waste.stock_mm2
     share = Fraction(waste.scrap_mm2, total) if total > 0 else Fraction(0)
     if not isfinite(waste.scrap_fraction) or abs(Fraction(waste.scrap_fraction) - share) > ROUNDED:
-        yield f"waste: scrap_fraction must be {float(share):.4f}, but is {waste.scrap_fraction}"
+        yield f"waste: scrap_fraction must be {figure(share, '.4f')}, but is {waste.scrap_fraction}"

@@ -9,6 +9,7 @@ from fractions import Fraction
 from math import ceil
 
 from optimiser.checking.building import Building
+from optimiser.checking.figures import figure
 from optimiser.checking.on_site import standing_on
 from optimiser.plan import Delivery, OrderLine
 from optimiser.project import DeliveryLimits, money_text
@@ -146,7 +147,7 @@ def _limits_broken_in_silence(building: Building, limits: DeliveryLimits, days: 
             standing = standing_on(building, day)
             if standing > limits.site_storage_m2 * 10**6 and not told(day.isoformat(), "storage"):
                 yield (
-                    f"delivery of {day}: {standing / 1e6:.2f} m2 of board stand on site, more than"
+                    f"delivery of {day}: {figure(standing / 10**6, '.2f')} m2 of board stand on site, more than"
                     f" {limits.site_storage_m2} m2, and no warning says so"
                 )
     for delivery in building.plan.deliveries:

@@ -8,6 +8,7 @@ from itertools import pairwise
 from math import ceil, floor
 
 from optimiser.checking.building import Building, named
+from optimiser.checking.figures import figure
 from optimiser.plan import PlannedPiece
 
 
@@ -122,7 +123,7 @@ def _moved_without_need(building: Building, piece: PlannedPiece, due: list[Fract
             after is None or after - spacing <= usual < after
         ):
             yield (
-                f"{named(piece)}: a bracket must stand at {float(usual):g} mm, where no"
+                f"{named(piece)}: a bracket must stand at {figure(usual)} mm, where no"
                 " mullion is in the way,"
                 f" but stands at {found} mm"
             )

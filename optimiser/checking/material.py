@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from optimiser.checking.building import Building
+from optimiser.checking.figures import figure
 from optimiser.checking.remainders import broken_rules_of_left_over
 from optimiser.checking.strips import Sheet, Wanted, broken_rules_of_layout
 from optimiser.cutting.problem import Layout
@@ -165,7 +166,7 @@ def _broken_proofs(building: Building) -> Iterator[str]:
             if code in counts and code in building.products
         )
         if not 0 <= proof.cost_cents - exact < 1:
-            yield f"{place}: the boards cost {float(exact):.2f} cents, but it says {proof.cost_cents}"
+            yield f"{place}: the boards cost {figure(exact, '.2f')} cents, but it says {proof.cost_cents}"
         by_number = proof.lower_bound == proof.boards
         by_cost = proof.lower_bound_cents == proof.cost_cents
         if proof.optimal and not (by_number if len(proof.codes) == 1 else by_cost):

@@ -11,6 +11,7 @@ from typing import Literal
 
 from optimiser.checking.batches import broken_rules_of_batches, is_batched
 from optimiser.checking.building import Building
+from optimiser.checking.figures import figure
 from optimiser.checking.material import is_bought
 from optimiser.plan import OrderLine
 from optimiser.project import Level, money_text
@@ -184,7 +185,7 @@ def _broken_running_totals(building: Building, stated: dict[Line, OrderLine]) ->
                 due = ceil(needed * fraction) - allowance
                 if line.allowance != due:
                     yield (
-                        f"{place}: allowance must be {due}, {float(fraction):g} of the {needed} needed so far"
+                        f"{place}: allowance must be {due}, {figure(fraction)} of the {needed} needed so far"
                         f" rounded up less the {allowance} before, but is {line.allowance}"
                     )
             allowance += line.allowance

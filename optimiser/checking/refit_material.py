@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from optimiser.checking.building import Building
+from optimiser.checking.figures import figure
 from optimiser.checking.remainders import claims_not_matched
 from optimiser.checking.strips import Sheet, Wanted, broken_rules_of_layout
 from optimiser.cutting.problem import Layout
@@ -160,7 +161,7 @@ def broken_rules_of_account(refit: Refit, plan: Plan, survey: Project) -> Iterat
         ("uncut_boards_mm2", sum(face.get(code, 0) * n for code, n in refit.uncut_boards.items())),
     ):
         if not 0 <= due - getattr(account, field) < 1:
-            yield f"account: {field} must be {float(due):.10g}, but is {getattr(account, field)}"
+            yield f"account: {field} must be {figure(due, '.10g')}, but is {getattr(account, field)}"
     come = account.bought_mm2 + account.stock_mm2 + account.ordered_mm2
     gone = (
         account.fitted_mm2

@@ -10,6 +10,7 @@ from math import ceil
 from optimiser.checking.brackets import broken_rules_of_brackets
 from optimiser.checking.building import Building
 from optimiser.checking.cover import broken_rules_of_cover
+from optimiser.checking.figures import figure
 from optimiser.checking.refit_material import broken_rules_of_account, broken_rules_of_recut
 from optimiser.checking.widths import broken_rules_of_widths
 from optimiser.plan import Plan, PlannedPiece
@@ -122,9 +123,9 @@ def _broken_reuse(
     if fitted != (place.cut_width_start_mm, place.cut_width_end_mm):
         yield f"{at}: its widths {fitted} are not those of the place's piece"
     if fitted[0] > there[0] or fitted[1] > there[1]:
-        yield f"{at}: it is {float(there[0]):g} to {float(there[1]):g} mm wide and cannot be widened to {fitted}"
+        yield f"{at}: it is {figure(there[0])} to {figure(there[1])} mm wide and cannot be widened to {fitted}"
     if not trim and fitted != there:
-        yield f"{at}: the detail allows no trimming, but its widths go from {float(there[0]):g} to {fitted[0]}"
+        yield f"{at}: the detail allows no trimming, but its widths go from {figure(there[0])} to {fitted[0]}"
 
 
 def _broken_order(refit: Refit, plan: Plan, survey: Project, building: Building) -> Iterator[str]:

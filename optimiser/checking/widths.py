@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from optimiser.checking.building import Building, named
+from optimiser.checking.figures import figure
 from optimiser.checking.gap_line import GapLine
 from optimiser.plan import PlannedPiece
 from optimiser.project import Run
@@ -31,12 +32,12 @@ def _broken_gap(building: Building, piece: PlannedPiece, line: GapLine) -> Itera
     if narrowest < detail.gap_min_mm or widest > detail.gap_max_mm:
         yield (
             f"{named(piece)}: the gap must be {detail.gap_min_mm} to {detail.gap_max_mm} mm, but is"
-            f" {float(narrowest):g} to {float(widest):g} mm; it must be listed as not planned"
+            f" {figure(narrowest)} to {figure(widest)} mm; it must be listed as not planned"
         )
     for field, exact in (("gap_min_mm", narrowest), ("gap_max_mm", widest)):
         stated = getattr(piece, field)
         if abs(stated - exact) >= 1:
-            yield f"{named(piece)}: {field} must be {float(exact):g} rounded, but is {stated}"
+            yield f"{named(piece)}: {field} must be {figure(exact)} rounded, but is {stated}"
 
 
 def _broken_window(piece: PlannedPiece, line: GapLine) -> Iterator[str]:
@@ -64,7 +65,7 @@ def _broken_taper(building: Building, piece: PlannedPiece, line: GapLine) -> Ite
         yield (
             f"{named(piece)}: cut straight from {widths[0]} to {widths[1]} mm it leaves"
             " the limits of its gap,"
-            f" {float(line.at(start)):g} mm at its start and {float(line.at(end)):g} mm at its end"
+            f" {figure(line.at(start))} mm at its start and {figure(line.at(end))} mm at its end"
         )
     if (piece.width_min_mm, piece.width_max_mm) != (max(widths), max(widths)):
         yield (

@@ -1,0 +1,13 @@
+"""Exact figures as a line shows them."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+
+def figure(value: Fraction | int, form: str = "g") -> str:
+    """A number in Python's format `form`; one that a wrong plan made too large for any float says so."""
+    try:
+        return format(float(value), form)
+    except OverflowError:
+        return "a number of hundreds of digits"
