@@ -7,9 +7,11 @@ from typing import Any
 import pytest
 
 from optimiser.checking import broken_rules_of_plan
-from optimiser.project import Project
+from optimiser.planning import plan as make_plan
+from optimiser.project import Heading, Project
 from tests.checking_examples import PLAN, PROJECT, REMOVED, changed, plan_with, right_project
 from tests.small_plan import small_plan
+from tests.test_planning import building
 
 
 def test_the_plan_worked_out_by_hand_breaks_no_rule() -> None:
@@ -372,3 +374,42 @@ def test_boards_of_levels_delivered_together_are_ordered_for_the_level_that_they
     broken = broken_rules_of_plan(plan_with(apart))
     assert "order, B-120 for L02: 1 are needed, but no line orders them" in broken
     assert "order, B-120 for L01: needed must be 0, but is 1" in broken
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"quantity": 2}, "usable left-over 1200 x 670 mm of L1: there are not 2 of it among the left-overs"),
+        (
+            {"width_mm": 671},
+            "usable left-over 1200 x 671 mm of L1: there are not 1 of it among the left-overs",
+        ),
+        ({"level": "L2"}, "usable left-over 1200 x 670 mm of L2: its level must be of sequence 10"),
+        ({"level": "L9"}, "usable left-over 1200 x 670 mm of L9: its level must be of sequence 10"),
+        ({"serves": ("L2",)}, "stage 10: it could serve L2, L3, but is said to serve L2"),
+        ({"serves": ("L1", "L2", "L3")}, "stage 10: it could serve L2, L3, but is said to serve L1, L2, L3"),
+        (None, "stage 10: it could serve L2, L3, but is said to serve no level"),
+    ],
+)
+def test_a_left_over_that_is_said_to_be_usable_is_there_and_serves_later_levels(
+    changes: dict[str, Any] | None, told: str
+) -> None:
+    """A board of 1000 mm a level, of which two pieces of 165 mm leave 670."""
+    made = make_plan(building(), staging="level")
+    assert broken_rules_of_plan(made) == []
+    first, *rest = made.usable_left_over or ()
+    usable = (*(() if changes is None else (first.model_copy(update=changes),)), *rest)
+    assert told in "\n".join(broken_rules_of_plan(made.model_copy(update={"usable_left_over": usable})))
+    twice = broken_rules_of_plan(made.model_copy(update={"usable_left_over": (first, first, *rest)}))
+    assert twice == ["usable left-over 1200 x 670 mm of L1: there are not 1 of it among the left-overs"]
+    assert broken_rules_of_plan(made.model_copy(update={"usable_left_over": None})) == []
+
+
+def test_a_left_over_serves_no_farther_than_it_may_be_carried() -> None:
+    near = make_plan(building(project=Heading(name="invented", max_carry_stages=1)), staging="level")
+    assert [item.serves for item in near.usable_left_over or ()] == [("L2",), ("L3",)]
+    first, *rest = near.usable_left_over or ()
+    far = first.model_copy(update={"serves": ("L2", "L3")})
+    broken = broken_rules_of_plan(near.model_copy(update={"usable_left_over": (far, *rest)}))
+    assert len(broken) == 1
+    assert "stage 10: it could serve L2, but is said to serve L2, L3" in broken[0]
