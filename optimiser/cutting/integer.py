@@ -187,16 +187,19 @@ def close_the_gap(
     search = Search(generation, best, out_of_time, told)
     random = Random(seed)
     price = max(source.price for source in generation.demand.sources)
+    part = best.cost // 2  # of a small problem the integer program gets no more at first
     steps = MOST_DIVING_ROWS // generation.master.rows + 10
     plans: list[Callable[[], None]] = [
         lambda: search.dive(0.3, random, 0, 0, steps),
         lambda: search.ask_exactly(40, 2.0),
-        lambda: search.dive(0.1, random, 25 * price, 500, steps),
     ]
-    if generation.master.rows <= PATIENT_ROWS:
+    if generation.master.rows > PATIENT_ROWS:
+        plans.append(lambda: search.dive(0.1, random, 25 * price, 500, steps))
+    else:
         plans += [
-            lambda: search.dive(0.0, random, 25 * price, 500, steps),
-            lambda: search.dive(0.05, random, 30 * price, 800, steps),
+            lambda: search.dive(0.3, random, min(35 * price, part), 800, steps),
+            lambda: search.dive(0.3, random, min(45 * price, part), 800, steps),
+            lambda: search.dive(0.1, random, min(35 * price, part), 800, steps),
             lambda: search.dive(0.0, random, 30 * price, 800, steps),
             lambda: search.dive(0.1, random, 35 * price, 1500, steps),
             lambda: search.ask_exactly(60, 6.0),
