@@ -50,3 +50,12 @@ def test_widths_are_rounded_exactly(numerator: int, denominator: int, one: Decim
 def test_a_rate_with_more_decimals_than_any_detail_has_is_refused() -> None:
     with pytest.raises(ValueError, match="nine decimals"):
         WidthRates.of(Detail(oversize_min=Decimal("0.1000000000001")))
+
+
+@pytest.mark.parametrize("rate", ["0.1000000001", "0.1000000005"])
+def test_nine_decimals_are_exact_and_a_tenth_is_refused(rate: str) -> None:
+    fine = WidthRates.of(Detail(oversize_min=Decimal("0.100000001"), oversize_max=Decimal("0.999999999")))
+    assert fine.width_min(10**6) == 1_100_001
+    assert fine.width_max(10**9) == 1_999_999_999
+    with pytest.raises(ValueError, match="nine decimals"):
+        WidthRates.of(Detail(oversize_min=Decimal(rate)))
