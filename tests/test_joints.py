@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
@@ -69,6 +70,19 @@ def test_a_remainder_below_the_minimum_is_shared_with_its_neighbour() -> None:
 def test_a_run_shorter_than_the_minimum_is_one_short_piece() -> None:
     (piece,) = lay_out(one_run(200, [(0, 150)])).pieces
     assert (piece.from_mm, piece.to_mm, piece.short) == (0, 200, True)
+
+
+@pytest.mark.parametrize(("minimum", "shortest"), [(300, 30), (301, 31), (310, 31), (311, 32)])
+def test_a_sliver_below_a_tenth_of_the_minimum_is_no_piece(minimum: int, shortest: int) -> None:
+    """Common practice, no source: it can be neither cut nor compressed, so its place is reported. Mullions leave
+    1200 mm as the only joint."""
+    mullions = tuple(range(50, 1101, 150))
+    laid = lay_out(one_run(1200 + shortest, [(0, 150)], mullions, piece_length_min_mm=minimum))
+    assert spans(laid) == [(0, 1200), (1200, 1200 + shortest)]
+    assert [piece.short for piece in laid.pieces] == [False, True]
+    laid = lay_out(one_run(1199 + shortest, [(0, 150)], mullions, piece_length_min_mm=minimum))
+    assert spans(laid) == [(0, 1200)]
+    assert [(place.from_mm, place.to_mm) for place in laid.not_planned] == [(1200, 1199 + shortest)]
 
 
 def test_joints_move_clear_of_mullions_and_notches_are_listed() -> None:
@@ -544,3 +558,19 @@ def test_nothing_overflows_at_the_largest_sizes(length: int, gap: int, change: i
             assert taper_holds(project.detail, gaps, *span, piece.width_start_mm, piece.width_end_mm)
         else:
             assert (piece.width_min_mm, piece.width_max_mm) == window(project.detail, gaps, *span)
+
+
+@pytest.mark.parametrize(
+    "field",
+    ["length", "knot_start", "knot_at", "knot_gap", "mullion_start", "mullion_at", "board_start", "board_length",
+     "board_width"],
+)  # fmt: skip
+def test_each_array_of_the_runs_must_fit_the_others(field: str) -> None:
+    project = one_run(
+        3000, [(0, 150), (1500, 152)], mullions=(700, 1900), boards=((1200, 1000), (2400, 1000))
+    )
+    runs = run_arrays(project)
+    assert len(lay_out_arrays(runs, project.detail).rows) > 0
+    shorter = replace(runs, **{field: getattr(runs, field)[:-1]})
+    with pytest.raises(ValueError, match="fit together"):
+        lay_out_arrays(shorter, project.detail)
