@@ -1,4 +1,4 @@
-"""`python -m benchmarks [--only NAME] [--quick] [--results FOLDER]`: measures the cutting solver.
+"""`python -m benchmarks [--only NAME] [--quick] [--results FOLDER]`: the cutting solver, start-up and estimating.
 
 A full run writes `results.json` and `results.md` beside this module; a partial one where `--results` says.
 """
@@ -17,6 +17,7 @@ from rich.table import Table
 
 from benchmarks import report
 from benchmarks.comparison import Comparison, compare
+from benchmarks.estimating import judge_estimating
 from benchmarks.instances.two_stage import InstancesUnavailableError
 from benchmarks.measuring import Measurement, measure
 from benchmarks.registry import TARGETS, Group, groups_named
@@ -101,7 +102,7 @@ def _run(groups: list[Group], command: str, console: Console, *, start_up: bool)
             console.print(f"  {verdict.statement}: {outcome}; {verdict.numbers}", highlight=False)
         verdicts += of_group
     if start_up:
-        verdicts += judge_start_up()
+        verdicts += judge_start_up() + judge_estimating()
     seconds = perf_counter() - started
     return report.Results(command, machine, verdicts, measured, comparisons, failures, seconds)
 

@@ -12,7 +12,9 @@ def problem(*pieces: tuple[int, int, int], trim: bool = True, kerf_mm: int = 0) 
     return CuttingProblem(
         boards=(Board(code="board", length_mm=1200, width_mm=1000, kerf_mm=kerf_mm, price_cents=1),),
         pieces=tuple(
-            Piece(id=f"P{number}", length_mm=length, width_min_mm=width, width_max_mm=width, quantity=quantity)
+            Piece(
+                id=f"P{number}", length_mm=length, width_min_mm=width, width_max_mm=width, quantity=quantity
+            )
             for number, (length, width, quantity) in enumerate(pieces)
         ),
         trim=trim,
