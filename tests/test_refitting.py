@@ -445,6 +445,14 @@ def without_first(found: Refit, field: str) -> Refit:
             "mm2 came in, but",
         ),
         (
+            lambda f: f.model_copy(update={"account": f.account.model_copy(update={"scrap_mm2": -1})}),
+            "account: scrap must not be negative",
+        ),
+        (
+            lambda f: f.model_copy(update={"account": f.account.model_copy(update={"reworked_mm2": -1})}),
+            "account: scrap must not be negative",
+        ),
+        (
             lambda f: f.model_copy(update={"uncut_boards": {"B-120": 7}}),
             "uncut boards of B-120 must be",
         ),
