@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from fractions import Fraction
 
-from optimiser.project import Project
-from optimiser.quantities import Quantities, cost_cents, needed_of, quantities_of
+from optimiser.project import Allowance, Project
+from optimiser.quantities import Quantities, cost_cents, flat_fractions, needed_of, quantities_of
 from tests.small_plan import small_project
 
 
@@ -56,3 +57,14 @@ def test_nothing_is_counted_where_no_piece_can_be_placed() -> None:
     project = small_project()
     wide = tuple(gap.model_copy(update={"gap_mm": 999}) for gap in project.gaps)
     assert quantities_of(project.model_copy(update={"gaps": wide})) is None
+
+
+def test_a_written_rate_stands_for_every_product_of_its_kind_and_a_simulated_one_for_none() -> None:
+    project = small_project()
+    second = project.products[0].model_copy(update={"code": "B-240"})
+    rows = (
+        Allowance(kind="board", fraction=Decimal("0.02")),
+        Allowance(kind="bracket", fraction="simulated"),
+    )
+    changed = project.model_copy(update={"allowance": rows, "products": (*project.products, second)})
+    assert flat_fractions(changed) == {"B-120": Fraction(1, 50), "B-240": Fraction(1, 50)}
