@@ -5,14 +5,15 @@ be, so an order quantity from the draws holds the cutting waste already: nothing
 covers a chosen share of the draws, or balances the cost of a shortage against that of a surplus.
 
 Boards come from the constructive heuristic, whose excess over the proved bound is measured on some of the draws
-(`optimiser.heuristic_bias`) and taken off in whole boards, rounded down. Numbers rest on the stated process and its
+(`optimiser.heuristic_bias`) and taken off in whole boards, rounded down, or its excess over the plan of the nominal
+gaps where that is more. Numbers rest on the stated process and its
 parameters: the tested detail, a survey and a licensed practitioner decide.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -82,6 +83,7 @@ class SimulatedAllowance:
                 "sample": self.bias.sample,
                 "boards_above_bound": {code: round(value, 3) for code, value in self.bias.boards.items()},
                 "fraction": round(self.bias.fraction, 5),
+                "boards_above_plan": self.bias.above_plan,
                 "taken_off": self.bias.corrected,
             },
             "pieces_mean": round(self.pieces_mean, 1),
@@ -134,6 +136,7 @@ def simulate(
             progress(draws, draws)
     else:
         counts, bias = count_draws(counting, draws, seed, workers, progress)
+        bias = replace(bias, above_plan=counting.above_plan(planned))
         needs = dict(needs_of(project, counts, bias))
     ranks = (1, draws) if certain else interval_ranks(draws, level)
     costs = None if shortage_cost is None or surplus_cost is None else (shortage_cost, surplus_cost)
@@ -161,7 +164,7 @@ def simulate(
         correlation_length_mm=project.detail.correlation_length_mm,
         not_planned_share=float(counts.open_mm.mean()) / edge_mm,
         without_bracket=float(counts.without_bracket.mean()),
-        notes=tuple(_notes(project, counts, certain, level, ranks)),
+        notes=tuple(_notes(project, counts, bias, certain, level, ranks)),
     )
 
 
@@ -188,7 +191,12 @@ def _level(
 
 
 def _notes(
-    project: Project, counts: DrawCounts, certain: bool, level: float, ranks: tuple[int, int]
+    project: Project,
+    counts: DrawCounts,
+    bias: HeuristicBias,
+    certain: bool,
+    level: float,
+    ranks: tuple[int, int],
 ) -> Iterator[str]:
     length = project.detail.correlation_length_mm
     if certain:
@@ -220,6 +228,15 @@ def _notes(
     without = float(counts.without_bracket.mean())
     if without > 0:
         yield f"{without:.1f} pieces on average find no bracket size on offer that fits: none is ordered for them."
+    beyond = [
+        f"{count} of {code}" for code, count in bias.corrected.items() if count > int(bias.boards[code])
+    ]
+    if beyond:
+        listed = ", ".join(beyond)
+        yield (
+            f"At the gaps as they stand the plan does with fewer boards than the quick cutting, {listed}, by carrying"
+            " between deliveries or its use of the stock: so many are taken off every draw."
+        )
     if level == 1:
         yield "A service level of 1 covers these draws; no number of draws bounds the greatest need there can be."
     elif ranks[0] < 1 or ranks[1] > counts.draws:

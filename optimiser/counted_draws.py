@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields
 
@@ -87,6 +87,14 @@ class Counting:
         """One draw's boards by the heuristic, and their proved bound (`optimiser.heuristic_bias.excess_of`)."""
         pieces = self._laid(gaps, TAPER_STEP_MM).pieces_only()
         return excess_of(self.cutting, pieces, self._laid(gaps, 1).pieces_only())
+
+    def above_plan(self, planned: Mapping[str, int]) -> dict[str, int]:
+        """How many boards the heuristic takes at the gaps as they stand beyond those `planned`, by code."""
+        boards = self.count(self.process.runs.knot_gap).boards[0].tolist()
+        return {
+            board.code: count - planned.get(board.code, 0)
+            for board, count in zip(self.project.products_of("board"), boards, strict=True)
+        }
 
     def _laid(self, gaps: Integers, taper_step_mm: int) -> LaidArrays:
         runs = self.process.runs.with_gaps(gaps)

@@ -43,8 +43,8 @@ class QuickCutting:
     def of(cls, project: Project, staging: Staging, forecast: frozenset[str] = frozenset()) -> QuickCutting:
         """`forecast` names the levels whose pieces are never cut ahead (see `optimiser.forecast`).
 
-        With staging 'carry' a delivery counts as cut by itself: how much too many boards that gives shows in the
-        bias.
+        With staging 'carry' a delivery counts as cut by itself: how many boards too many that gives shows beside the
+        plan (`HeuristicBias.above_plan`).
         """
         boards = project.products_of("board")
         index = {board.code: place for place, board in enumerate(boards)}

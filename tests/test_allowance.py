@@ -12,6 +12,7 @@ from xml.etree import ElementTree
 import pytest
 
 from optimiser.allowance import SimulatedAllowance, simulate
+from optimiser.plan import Staging
 from optimiser.planning import plan
 from optimiser.project import Allowance, Detail, Gap, Level, Product, Project, Run
 from optimiser.reading.problems import CannotBeDone
@@ -188,6 +189,17 @@ def test_measured_levels_stay_as_measured() -> None:
     both = simulate(building([9_000], levels=2), draws=30)
     # K-120 is needed only where a gap is drawn
     assert quantity(found, "K-120").greatest <= quantity(both, "K-120").greatest / 2 + 8
+
+
+@pytest.mark.parametrize(("staging", "boards"), [("level", 6), ("carry", 5)])
+def test_what_measured_levels_save_by_carrying_is_not_ordered_again(staging: Staging, boards: int) -> None:
+    """Eight strips a level, six from a board: two boards each, or three for both measured levels together."""
+    project = building([9_000], levels=3, measured=[0, 1])
+    found = simulate(project, draws=40, staging=staging)
+    item = quantity(found, "B-120")
+    assert (item.planned, item.median, item.extra) == (boards, boards, 0)
+    assert found.bias.above_plan == {"B-120": 6 - boards}
+    assert any("does with fewer boards" in note for note in found.notes) == (staging == "carry")
 
 
 def test_flat_percentages_stand_beside_the_order_with_their_risk() -> None:
