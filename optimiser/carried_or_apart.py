@@ -66,17 +66,19 @@ def bound_apart(problem: CuttingProblem) -> int:
     return bound
 
 
-def proved_bound(problem: CuttingProblem) -> int:
-    """What no plan of a cutting problem can cost less than, by column generation alone: bounded by counts, not by
-    time."""
+def proved_bound(problem: CuttingProblem, seconds: float | None = None) -> int:
+    """What no plan of a cutting problem can cost less than, by column generation alone, in boards or in the problem's
+    prices. Bounded by counts when no time limit (seconds) is given; it holds however soon it is stopped."""
     from optimiser.cutting.columns import complete
     from optimiser.cutting.demand import prepare
     from optimiser.cutting.generation import ColumnGeneration
+    from optimiser.cutting.solve import Clock
 
+    clock = Clock(seconds)
     demand = prepare(problem)
     start = complete(demand, [])
-    generation = ColumnGeneration(demand, start)
-    generation.run(lambda: start.cost, lambda: False)
+    generation = ColumnGeneration(demand, start, clock.left)
+    generation.run(lambda: start.cost, clock.out)
     return generation.lower_bound
 
 

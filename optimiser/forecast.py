@@ -9,13 +9,20 @@ bounds add up: they hold for every plan under this rule.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from typing import Protocol
 
+from optimiser.carried_or_apart import proved_bound
 from optimiser.cutting.problem import Board, CuttingProblem, CuttingResult, Offcut, Piece
 from optimiser.project import Basis
 
 Solve = Callable[[CuttingProblem, float | None], CuttingResult]
+
+
+SHARE_OF_CUTTING = (
+    0.8  # of a time limit where there is stock; the rest proves bounds that hold whoever gets it
+)
 
 
 class OfALevel(Protocol):
@@ -39,8 +46,7 @@ def solve_forecasts_apart(
 
     The measured pieces are cut first, then each forecast delivery by itself, from its own boards and from
     stock that is left by then. A time limit (seconds) is shared out by the number of pieces. The result's
-    lower bound holds whoever gets the stock: where an earlier part took some, a later part's bound is that of
-    the same part with all the stock.
+    lower bound holds whoever gets the stock.
     """
     waiting = frozenset(forecast)
     parts = _parts(problem, waiting)
@@ -48,26 +54,74 @@ def solve_forecasts_apart(
         return solve(problem, seconds)
     taken: Counter[str] = Counter()
     results: list[CuttingResult] = []
-    bounds: list[CuttingResult] = []
+    bounds: list[_Bounds] = []
     in_all = len(problem.pieces)
     for stage, pieces in parts:
         offcuts = problem.offcuts if stage is None else _there(problem, stage)
-        share = None if seconds is None else seconds * len(pieces) / max(1, in_all)
+        share = _part_of(seconds, len(pieces) / max(1, in_all))
         left = tuple(
             offcut.model_copy(update={"quantity": offcut.quantity - taken[offcut.id]})
             for offcut in offcuts
             if offcut.quantity > taken[offcut.id]
         )
-        contended = left != offcuts
-        half = None if share is None else share / (2 if contended else 1)
-        result = solve(_with(problem, pieces, left), half)
+        result = solve(_with(problem, pieces, left), _part_of(share, SHARE_OF_CUTTING if offcuts else 1))
         results.append(result)
-        bounds.append(solve(_with(problem, pieces, offcuts), half) if contended else result)
+        bounds.append(_Bounds.of(_with(problem, pieces, offcuts), result, left == offcuts, share))
         ids = {offcut.id for offcut in offcuts}
         for layout in result.layouts:
             if layout.stock in ids:
                 taken[layout.stock] += layout.repeat
     return _together(problem, results, bounds)
+
+
+Bound = tuple[int, int]
+"""Proved: what no plan can cost less than, in the problem's prices, and how many boards it cannot do without."""
+
+
+@dataclass(frozen=True)
+class _Bounds:
+    """A part's bounds if it had all the stock that may serve it, and if it had none."""
+
+    with_stock: Bound
+    without_stock: Bound
+
+    @classmethod
+    def of(cls, part: CuttingProblem, result: CuttingResult, had_all: bool, seconds: float | None) -> _Bounds:
+        """Those of a part with all its stock, from its `result` where it `had_all` of it."""
+        each = _part_of(seconds, (1 - SHARE_OF_CUTTING) / 4)
+        least = result.lower_bound if result.lower_bound_cents is None else result.lower_bound_cents
+        found = (least, result.lower_bound) if had_all else _bound(part, each)
+        return cls(found, _bound(_with(part, part.pieces, ()), each) if part.offcuts else found)
+
+
+def _part_of(seconds: float | None, share: float) -> float | None:
+    return None if seconds is None else seconds * share
+
+
+def _bound(part: CuttingProblem, seconds: float | None) -> Bound:
+    cost = proved_bound(part, seconds)
+    if not part.several_boards:
+        return cost, cost
+    return cost, proved_bound(part.model_copy(update={"several_boards": False}), seconds)
+
+
+def _bound_together(problem: CuttingProblem, bounds: Sequence[_Bounds]) -> Bound:
+    """The bound of all parts, which share the stock: the sum of theirs with all of it each, or, where that is more,
+    of theirs with none less what the stock is worth. An offcut is worth a board of its code at the most, since
+    whatever is cut from it could be cut from that board."""
+    with_stock, without = (
+        (sum(bound[0] for bound in each), sum(bound[1] for bound in each))
+        for each in ([bound.with_stock for bound in bounds], [bound.without_stock for bound in bounds])
+    )
+    boards = {board.code: board for board in problem.boards}
+    worth = number = 0
+    for offcut in problem.offcuts:
+        board = boards.get(offcut.code)
+        if board is None or board.length_mm < offcut.length_mm or board.width_mm < offcut.width_mm:
+            return with_stock
+        worth += offcut.quantity * (board.price_cents if problem.several_boards else 1)
+        number += offcut.quantity
+    return max(with_stock[0], without[0] - worth), max(with_stock[1], without[1] - number)
 
 
 def _parts(problem: CuttingProblem, forecast: frozenset[str]) -> list[tuple[int | None, tuple[Piece, ...]]]:
@@ -95,19 +149,16 @@ def _with(problem: CuttingProblem, pieces: tuple[Piece, ...], offcuts: tuple[Off
     return problem.model_copy(update={"pieces": pieces, "offcuts": offcuts})
 
 
-def _together(
-    problem: CuttingProblem, results: list[CuttingResult], bounds: list[CuttingResult]
-) -> CuttingResult:
+def _together(problem: CuttingProblem, results: list[CuttingResult], bounds: list[_Bounds]) -> CuttingResult:
     by_stage: Counter[str] = Counter()
     by_code: Counter[str] = Counter()
     for result in results:
         by_stage.update(result.boards_by_stage)
         by_code.update(result.boards_by_code or {})
     boards = sum(result.boards for result in results)
-    bound = sum(result.lower_bound for result in bounds)
+    least, bound = _bound_together(problem, bounds)
     several = problem.several_boards
     cost = sum(result.cost_cents or 0 for result in results)
-    least = sum(result.lower_bound_cents or 0 for result in bounds)
     return CuttingResult(
         boards=boards,
         lower_bound=bound,
