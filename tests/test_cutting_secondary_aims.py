@@ -177,3 +177,18 @@ def test_no_more_offcuts_are_taken_from_the_shelf_than_are_needed() -> None:
     )
     assert result.boards == 0
     assert sum(layout.repeat for layout in result.layouts) == 2
+
+
+def test_one_piece_is_carried_where_one_is_enough() -> None:
+    """Three boards; the two of level 2 hold all but 450 mm of it: carried are one piece of 450 or three of 150."""
+    problem = {
+        "board": {"length_mm": 1200, "width_mm": 1000},
+        "pieces": [
+            piece("A", 250),
+            piece("B", 450, stage=2, quantity=4),
+            piece("C", 150, stage=2, quantity=3),
+        ],
+    }
+    result = solved(problem)
+    assert (result.boards, result.lower_bound) == (3, 3)
+    assert carried(result, problem) == 1
