@@ -151,10 +151,11 @@ def test_the_boards_that_a_level_fills_are_kept_apart_before_the_rest_is_complet
 
 
 def test_the_narrower_board_is_bought_only_where_the_strips_fit_with_their_kerfs() -> None:
-    """Three strips of 130 mm with two kerfs of 10 mm take 410 mm: too much for 400, so the wider board is bought."""
+    """Three strips of 130 mm with two kerfs of 10 mm take 410 mm: too much for 400, so the wider board is bought,
+    which is the cheaper by the square metre."""
     problem = {
         "boards": [
-            {"code": "wide", "length_mm": 1200, "width_mm": 500, "price_cents": 10, "kerf_mm": 10},
+            {"code": "wide", "length_mm": 1200, "width_mm": 500, "price_cents": 7, "kerf_mm": 10},
             {"code": "narrow", "length_mm": 1200, "width_mm": 400, "price_cents": 6, "kerf_mm": 10},
         ],
         "pieces": [piece("A", 130, quantity=3)],

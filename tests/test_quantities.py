@@ -30,6 +30,16 @@ def test_two_edges_of_2400_mm_are_counted() -> None:
     assert (found.brackets, found.anchors, found.no_size, found.no_stand) == ({"K-110": 8}, 8, 0, 0)
 
 
+def test_each_run_is_counted_at_its_own_gaps() -> None:
+    """At 100 mm a bracket of 110 mm reaches beyond the gap: the two pieces of L02 have none, and less tape."""
+    project = small_project()
+    first, second = project.gaps
+    narrow = project.model_copy(update={"gaps": (first, second.model_copy(update={"gap_mm": 100}))})
+    found = counted(narrow)
+    assert (found.brackets, found.anchors, found.no_size, found.no_stand) == ({"K-110": 4}, 4, 2, 0)
+    assert found.tape_mm == (150 + 2 * 50) + (100 + 2 * 50)
+
+
 def test_tape_is_needed_in_whole_rolls() -> None:
     project = small_project()
     assert needed_of(project, counted(project)) == {"B-120": 1, "K-110": 8, "A-1": 8, "T-1": 1}
