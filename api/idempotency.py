@@ -11,10 +11,10 @@ from typing import Annotated
 
 import sqlalchemy as sa
 from fastapi import Header
-from sqlalchemy.dialects import postgresql, sqlite
 
 from api import clock
 from api.problem_details import Problem
+from api.storage.engine import insert_into
 from api.storage.tables import idempotency_keys
 
 IdempotencyKey = Annotated[
@@ -67,7 +67,6 @@ def claim(
     """
     if key is None:
         return None
-    insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
     row = {
         "company_id": company_id,
         "key": key,
@@ -75,7 +74,12 @@ def claim(
         "made": made,
         "at": clock.now(),
     }
-    kept = insert(idempotency_keys).values(row).on_conflict_do_nothing().returning(idempotency_keys.c.key)
+    kept = (
+        insert_into(connection, idempotency_keys)
+        .values(row)
+        .on_conflict_do_nothing()
+        .returning(idempotency_keys.c.key)
+    )
     if connection.scalar(kept) is not None:
         return None
     return made_before(connection, company_id, key, request_hash)

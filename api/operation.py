@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
 import sqlalchemy as sa
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from pydantic import BaseModel
 
 from api.jobs.repository import names_of_living_workers
 from api.problem_details import MEDIA_TYPE, Problem, ProblemDetails
-from api.service import Service, service_of
+from api.service import TheService
 
 router = APIRouter(tags=["operation"])
 
@@ -40,7 +38,7 @@ async def healthz() -> Health:
     response_model=Readiness,
     responses={503: {"model": ProblemDetails, "content": {MEDIA_TYPE: {}}, "description": "Not ready"}},
 )
-def readyz(service: Annotated[Service, Depends(service_of)]) -> Readiness:
+def readyz(service: TheService) -> Readiness:
     """Whether requests can be served: the database answers, and the service is not stopping."""
     if service.stopping.is_set():
         raise Problem(503, "stopping", "The service is stopping.", headers={"Retry-After": "5"})

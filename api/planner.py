@@ -208,7 +208,7 @@ def _planned(project: Project, options: PlanOptions, progress: Progress) -> Made
             seed=options.seed,
             progress=report,
         )
-    return Made(plan_json(found), summary_of(found))
+    return Made(plan_json(found), figures_of(found))
 
 
 @contextmanager
@@ -225,7 +225,7 @@ def _told_apart() -> Iterator[None]:
         raise CannotBePlanned(str(error)) from None
 
 
-def summary_of(plan: Plan) -> dict[str, Any]:
+def figures_of(plan: Plan) -> dict[str, Any]:
     """The figures of a plan that a list of plans shows."""
     return {
         "boards": sum(count.count for count in plan.boards.values()),

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import threading
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from anyio import CapacityLimiter
-from fastapi import Request
+from fastapi import Depends, Request
 
 from api.settings import Settings
 from api.storage.engine import Storage
@@ -45,3 +45,6 @@ def service_of(request: Request) -> Service:
     """The service that a request came to."""
     service: Service = request.app.state.service
     return service
+
+
+TheService = Annotated[Service, Depends(service_of)]

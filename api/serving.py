@@ -1,4 +1,4 @@
-"""Starting the service, a worker, and making API keys: what the command line calls."""
+"""Starting the service and a worker: what the command line calls."""
 
 from __future__ import annotations
 
@@ -62,25 +62,6 @@ def worker() -> None:
     run_worker(settings, int(parent) if parent else None)
 
 
-def key(company: str, name: str, role: str = "plan") -> None:
-    """Makes an API key for a company and prints it: this once, since only its hash is kept.
-
-    Exits with 2 when the role is none of read, plan, issue.
-    """
-    from api.accounts.keys import ROLES
-    from api.accounts.repository import add_key
-    from api.storage.engine import Storage
-
-    if role not in ROLES or not company.strip() or not name.strip():
-        print(f"give a company, a name for the key, and a role of {', '.join(ROLES)}", file=sys.stderr)
-        raise SystemExit(2)
-    storage = Storage(_settings().database_url)
-    storage.upgrade()
-    with storage.writing() as connection:
-        print(add_key(connection, company.strip(), name.strip(), role))
-    storage.close()
-
-
 class EmbeddedWorkers:
     """Worker processes that live as long as the service; one that dies is started again."""
 
@@ -133,7 +114,7 @@ def _settings() -> Settings:
 
 def _greeting(settings: Settings, host: str, port: int) -> str:
     keys = (
-        "Every request needs an API key."
+        "Every request needs an API key; python -m api.accounts add makes one."
         if settings.keys_required
         else "Only this machine can reach it, so no API key is needed."
     )

@@ -175,7 +175,8 @@ class Run:
         self.place.server = self.place.new_server()
 
     def plans_of(self, location: str) -> list[dict[str, Any]]:
-        items: list[dict[str, Any]] = self.send("GET", f"{location}/plans").json()["items"]
+        answer = self.send("GET", f"{location}/plans").raise_for_status()
+        items: list[dict[str, Any]] = answer.json()["items"]
         return items
 
     def wait(self, location: str) -> None:

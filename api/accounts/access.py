@@ -12,7 +12,7 @@ from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 from api.accounts.keys import Role, allows, is_secret_of, parts_of
 from api.accounts.repository import LOCAL_COMPANY, key_with_id
 from api.problem_details import Problem
-from api.service import Service, service_of
+from api.service import Service, TheService
 
 _bearer = HTTPBearer(
     auto_error=False,
@@ -32,7 +32,7 @@ class Caller:
 
 def _caller(
     request: Request,
-    service: Annotated[Service, Depends(service_of)],
+    service: TheService,
     sent: Annotated[HTTPAuthorizationCredentials | None, Security(_bearer)],
 ) -> Caller:
     address = request.client.host if request.client else "unknown"
@@ -61,8 +61,10 @@ def _unauthorised(detail: str) -> Problem:
     return Problem(401, "unauthorised", detail, headers={"WWW-Authenticate": "Bearer"})
 
 
-def _caller_who_may(role: Role) -> Callable[..., Caller]:
-    def caller(found: Annotated[Caller, Depends(_caller)]) -> Caller:
+def who_may(role: Role, calling: Callable[..., Caller] = _caller) -> Callable[..., Caller]:
+    """A dependency: the caller that `calling` finds, when its role allows as much. Raises Problem 403."""
+
+    def caller(found: Caller = Depends(calling)) -> Caller:  # noqa: B008 (`calling` is no global name)
         if not allows(found.role, role):
             raise Problem(403, "forbidden", f"This key's role is {found.role}; this needs {role}.")
         return found
@@ -70,6 +72,6 @@ def _caller_who_may(role: Role) -> Callable[..., Caller]:
     return caller
 
 
-Reader = Annotated[Caller, Depends(_caller_who_may("read"))]
-Planner = Annotated[Caller, Depends(_caller_who_may("plan"))]
-Issuer = Annotated[Caller, Depends(_caller_who_may("issue"))]
+Reader = Annotated[Caller, Depends(who_may("read"))]
+Planner = Annotated[Caller, Depends(who_may("plan"))]
+Issuer = Annotated[Caller, Depends(who_may("issue"))]

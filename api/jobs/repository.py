@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 import sqlalchemy as sa
-from sqlalchemy.dialects import postgresql, sqlite
 
 from api import clock
 from api.paging import rows_of_page
+from api.storage.engine import insert_into
 from api.storage.tables import compressed, job_events, job_results, job_steps, jobs, restored, workers
 
 Kind = Literal["plan", "comparison", "allowance", "refit"]
@@ -113,9 +113,8 @@ def report_step(
 
 def keep_step(connection: sa.Connection, job_id: str, step: str, document: str) -> None:
     """Keeps what a step made; what an earlier attempt of it made stays."""
-    insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
     row = {"job_id": job_id, "step": step, "document": compressed(document)}
-    connection.execute(insert(job_steps).values(row).on_conflict_do_nothing())
+    connection.execute(insert_into(connection, job_steps).values(row).on_conflict_do_nothing())
 
 
 def kept_step(connection: sa.Connection, job_id: str, step: str) -> str | None:
@@ -203,9 +202,8 @@ def count_of_jobs(connection: sa.Connection) -> list[tuple[str, str, int]]:
 
 def beat_heart(connection: sa.Connection, worker: str) -> None:
     """Writes that a worker is alive."""
-    insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
     row = {"name": worker, "started_at": clock.now(), "heartbeat": _database_seconds(connection)}
-    statement = insert(workers).values(row)
+    statement = insert_into(connection, workers).values(row)
     connection.execute(
         statement.on_conflict_do_update(index_elements=["name"], set_={"heartbeat": row["heartbeat"]})
     )

@@ -86,6 +86,15 @@ def cancel_requested_job(service: Service, caller: Caller, job_id: str, kind: Ki
     return row
 
 
+def cancel_unless_ended(service: Service, caller: Caller, job_id: str, kind: Kind) -> None:
+    """Cancels a job for a page, which says itself what became of a job that ended meanwhile. Raises Problem 404."""
+    try:
+        cancel_requested_job(service, caller, job_id, kind)
+    except Problem as problem:
+        if problem.status != 409:
+            raise
+
+
 def found_job(connection: sa.Connection, caller: Caller, job_id: str, kind: Kind) -> Job:
     """The caller's job of this kind. Raises Problem 404."""
     row = job_with_id(connection, caller.company_id, job_id, kind)

@@ -11,8 +11,8 @@ from api.jobs.events import WATCH_RESPONSES, After, LastEventId, watched_job
 from api.jobs.repository import Job, Kind, result_of
 from api.jobs.requests import cancel_requested_job, found_job
 from api.jobs.schemas import JobSummary
-from api.projects.routes import TheService
 from api.responses import json_response, problems
+from api.service import TheService
 
 
 def add_job_routes(

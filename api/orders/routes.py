@@ -26,9 +26,9 @@ from api.orders.schemas import IssuedOrder, IssuedOrders, IssuedSummary
 from api.planner import broken_rules_of
 from api.problem_details import Problem
 from api.projects.repository import document_of
-from api.projects.routes import TheService, found_project
+from api.projects.routes import found_project
 from api.responses import json_response, problems
-from api.service import Service
+from api.service import Service, TheService
 
 router = APIRouter(tags=["orders"])
 

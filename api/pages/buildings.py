@@ -18,7 +18,7 @@ from api.jobs.repository import jobs_of_project
 from api.jobs.requests import add_requested_job, request_job
 from api.limited_process import run_limited
 from api.pages.answers import STATIC, PageRoute, go_to, page, static_file
-from api.pages.sign_in import OWN_FORM, Planner, Reader, TheService
+from api.pages.sign_in import OWN_FORM, Planner, Reader
 from api.pages.upload_form import Again, SentForm, read_form
 from api.planner import PlanOptions
 from api.plans.at_once import keep
@@ -26,6 +26,7 @@ from api.plans.schemas import PlanSummary, summary_of
 from api.problem_details import Problem
 from api.projects.repository import projects_of, replace_project
 from api.projects.routes import changed, found_project
+from api.service import TheService
 
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
 Mode = Literal["whole", "carry", "level"]

@@ -13,15 +13,15 @@ from pydantic import ValidationError
 from api.accounts.access import Caller
 from api.jobs.events import LastEventId, watched_job
 from api.jobs.repository import Kind, jobs_of_project, result_of
-from api.jobs.requests import cancel_requested_job, found_job, request_job
+from api.jobs.requests import cancel_unless_ended, found_job, request_job
 from api.pages.answers import PageRoute, go_to
 from api.pages.charts import mode_bars, waste_bar
 from api.pages.schedules import sheet_of, sheet_page
-from api.pages.sign_in import OWN_FORM, Planner, Reader, TheService
+from api.pages.sign_in import OWN_FORM, Planner, Reader
 from api.pages.studies_view import gap_options, simulated
 from api.plans.schemas import summary_of as plan_summary
 from api.problem_details import Problem
-from api.service import Service
+from api.service import Service, TheService
 from api.studies.schemas import AllowanceRequest, ComparisonRequest, StudySummary
 from api.studies.schemas import summary_of as study_summary
 from optimiser.plan import Plan
@@ -138,11 +138,7 @@ def cancel_study(
     plan_id: str, kind: StudyKind, study_id: str, service: TheService, caller: Planner
 ) -> Response:
     """Cancels a comparison or simulation."""
-    try:
-        cancel_requested_job(service, caller, study_id, kind)
-    except Problem as problem:
-        if problem.status != 409:
-            raise
+    cancel_unless_ended(service, caller, study_id, kind)
     return go_to(f"/schedules/{plan_id}/options#{kind}")
 
 

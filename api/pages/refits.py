@@ -14,12 +14,12 @@ from api.accounts.access import Caller
 from api.idempotency import digest
 from api.jobs.events import LastEventId, watched_job
 from api.jobs.repository import result_of
-from api.jobs.requests import cancel_requested_job, finished_job, found_job
+from api.jobs.requests import cancel_unless_ended, finished_job, found_job
 from api.orders.repository import issued_from, issued_orders_of
 from api.pages.answers import PageRoute, go_to
 from api.pages.refit_view import refit_view
 from api.pages.schedules import sheet_of, sheet_page
-from api.pages.sign_in import OWN_FORM, Issuer, Planner, Reader, TheService
+from api.pages.sign_in import OWN_FORM, Issuer, Planner, Reader
 from api.pages.upload_form import Again, read_form
 from api.planner import ReadProject
 from api.problem_details import Problem
@@ -27,7 +27,7 @@ from api.projects.routes import found_project
 from api.refits.requests import refits_of_plan, request_refit
 from api.refits.routes import issue_refit
 from api.refits.schemas import RefitRequest, RefitResult, summary_of
-from api.service import Service
+from api.service import Service, TheService
 
 router = APIRouter(prefix="/schedules/{plan_id}/refits", route_class=PageRoute, include_in_schema=False)
 BUTTON = "Read it and refit the pieces"
@@ -161,11 +161,7 @@ def refit_events(
 @router.post("/{refit_id}/cancel", dependencies=OWN_FORM)
 def cancel_refit(plan_id: str, refit_id: str, service: TheService, caller: Planner) -> Response:
     """Cancels a refit."""
-    try:
-        cancel_requested_job(service, caller, refit_id, "refit")
-    except Problem as problem:
-        if problem.status != 409:  # it ended meanwhile, which its page says
-            raise
+    cancel_unless_ended(service, caller, refit_id, "refit")
     return go_to(f"/schedules/{plan_id}/refits/{refit_id}")
 
 

@@ -14,10 +14,11 @@ from api import clock
 from api.accounts.access import Caller
 from api.jobs.events import LastEventId, watched_job
 from api.jobs.repository import Job
-from api.jobs.requests import cancel_requested_job, finished_job, found_job
+from api.jobs.requests import cancel_unless_ended, finished_job, found_job
+from api.orders.chain import first_broken_revision
 from api.orders.difference import difference
-from api.orders.repository import issued_from, issued_orders_of
-from api.orders.routes import issue_order, list_issued_orders, read_issued_order
+from api.orders.repository import chained, issued_from, issued_orders_of
+from api.orders.routes import issue_order, read_issued_order
 from api.pages.answers import PageRoute, go_to, page
 from api.pages.boards_view import boards_page, drawn_layout, layout_counts, run_pictures
 from api.pages.deliveries_view import on_site, time_line
@@ -25,13 +26,13 @@ from api.pages.frame import Frame, frame_of
 from api.pages.level_view import level_view, levels_of, run_page
 from api.pages.order_view import order_view
 from api.pages.section_view import section_view
-from api.pages.sign_in import OWN_FORM, Issuer, Planner, Reader, TheService
+from api.pages.sign_in import OWN_FORM, Issuer, Planner, Reader
 from api.planner import FORMS
 from api.plans.files import Levels, PaperSize, read_cutting_sheets, read_labels, read_order, read_plan_json
 from api.plans.schemas import summary_of
 from api.problem_details import Problem
 from api.projects.routes import found_project
-from api.service import Service
+from api.service import Service, TheService
 from optimiser.plan import Plan
 from optimiser.staging import staging_option
 from optimiser.writing.delivery_calendar import delivery_calendar
@@ -123,11 +124,7 @@ def order_page(plan_id: str, request: Request, service: TheService, caller: Read
 @router.post("/cancel", dependencies=OWN_FORM)
 def cancel(plan_id: str, service: TheService, caller: Planner) -> Response:
     """Cancels a plan that is being made."""
-    try:
-        cancel_requested_job(service, caller, plan_id, "plan")
-    except Problem as problem:
-        if problem.status != 409:  # it ended meanwhile, which its page says
-            raise
+    cancel_unless_ended(service, caller, plan_id, "plan")
     return go_to(f"/schedules/{plan_id}")
 
 
@@ -241,7 +238,7 @@ def revisions_page(plan_id: str, request: Request, service: TheService, caller: 
     sheet = sheet_of(service, caller, plan_id, "revisions")
     with service.storage.reading() as connection:
         issued = issued_orders_of(connection, caller.company_id, sheet.job.project_id)
-    intact = list_issued_orders(sheet.job.project_id, service, caller).chain_intact
+    intact = first_broken_revision(chained(one) for one in issued) is None
     return sheet_page(
         request, "revisions.html", caller, sheet, revisions=list(reversed(issued)), intact=intact
     )

@@ -6,22 +6,19 @@ other site's page can send one in somebody's name.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Annotated
 from urllib.parse import urlsplit
 
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import Response
 
-from api.accounts.access import Caller, caller_with_key
-from api.accounts.keys import Role, allows
+from api.accounts.access import Caller, caller_with_key, who_may
 from api.accounts.repository import LOCAL_COMPANY
 from api.pages.answers import PageRoute, go_to, page
 from api.problem_details import Problem
-from api.service import Service, service_of
+from api.service import TheService
 
 COOKIE = "barrier_orders_key"
-TheService = Annotated[Service, Depends(service_of)]
 
 
 def own_form(request: Request) -> None:
@@ -48,18 +45,9 @@ def _caller(request: Request, service: TheService) -> Caller:
     return caller_with_key(service, address, key)
 
 
-def _caller_who_may(role: Role) -> Callable[..., Caller]:
-    def caller(found: Annotated[Caller, Depends(_caller)]) -> Caller:
-        if not allows(found.role, role):
-            raise Problem(403, "forbidden", f"Your key's role is {found.role}; this needs {role}.")
-        return found
-
-    return caller
-
-
-Reader = Annotated[Caller, Depends(_caller_who_may("read"))]
-Planner = Annotated[Caller, Depends(_caller_who_may("plan"))]
-Issuer = Annotated[Caller, Depends(_caller_who_may("issue"))]
+Reader = Annotated[Caller, Depends(who_may("read", _caller))]
+Planner = Annotated[Caller, Depends(who_may("plan", _caller))]
+Issuer = Annotated[Caller, Depends(who_may("issue", _caller))]
 
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
 

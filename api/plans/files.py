@@ -23,9 +23,8 @@ from api.plans.documents import (
     order_as,
 )
 from api.problem_details import Problem
-from api.projects.routes import TheService
 from api.responses import problems
-from api.service import Service
+from api.service import Service, TheService
 from optimiser.plan import Plan
 
 router = APIRouter(prefix="/plans/{plan_id}", tags=["plans"])

@@ -18,9 +18,9 @@ from api.planner import PlanOptions
 from api.plans.at_once import schedule
 from api.plans.schemas import KeptPlan, PlanRequest, PlanSummary, summary_of
 from api.problem_details import Problem
-from api.projects.routes import TheService, found_project
+from api.projects.routes import found_project
 from api.responses import json_response, problems
-from api.service import Service
+from api.service import Service, TheService
 from api.uploads import BODY, upload_of
 from optimiser.plan import Plan
 

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import sqlalchemy as sa
 from anyio import to_thread
-from fastapi import APIRouter, Depends, Header, Query, Request, Response
+from fastapi import APIRouter, Header, Query, Request, Response
 
 from api.accounts.access import Caller, Planner, Reader
 from api.changes import changes_of_project
@@ -25,11 +25,10 @@ from api.projects.repository import (
 )
 from api.projects.schemas import Change, Changes, KeptProject, ProjectSummary, summary_of
 from api.responses import json_response, problems
-from api.service import Service, service_of
+from api.service import TheService
 from api.uploads import BODY, read_upload, upload_of
 
 router = APIRouter(prefix="/projects", tags=["projects"])
-TheService = Annotated[Service, Depends(service_of)]
 
 
 def found_project(connection: sa.Connection, caller: Caller, project_id: str) -> sa.Row[Any]:

@@ -15,11 +15,12 @@ from api.limited_process import run_limited
 from api.orders.routes import answer_issued, issued_before
 from api.orders.schemas import IssuedOrder
 from api.projects.repository import document_of
-from api.projects.routes import TheService, versions_in
+from api.projects.routes import versions_in
 from api.refits.making import revised_order
 from api.refits.requests import refits_of_plan, request_refit
 from api.refits.schemas import KeptRefit, Levels, RefitRequest, RefitSummary, summary_of
 from api.responses import json_response, problems
+from api.service import TheService
 from api.uploads import BODY, read_upload, upload_of
 
 router = APIRouter(tags=["refits"])

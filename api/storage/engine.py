@@ -14,6 +14,7 @@ from typing import Any
 import sqlalchemy as sa
 from alembic import command
 from alembic.config import Config
+from sqlalchemy.dialects import postgresql, sqlite
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 _MIGRATION_LOCK = 7_238_116_301  # any number that nothing else in the database locks
@@ -69,6 +70,11 @@ class Storage:
     def close(self) -> None:
         """Closes every connection."""
         self.engine.dispose()
+
+
+def insert_into(connection: sa.Connection, table: sa.Table) -> Any:
+    """An INSERT that can be told what to do where the row is there already, in the database's own words."""
+    return (sqlite if connection.dialect.name == "sqlite" else postgresql).insert(table)
 
 
 def _set_up_sqlite(connection: Any, synchronous: str) -> None:

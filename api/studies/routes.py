@@ -11,8 +11,8 @@ from api.idempotency import IdempotencyKey
 from api.jobs.repository import Kind
 from api.jobs.requests import request_job
 from api.jobs.routes import add_job_routes
-from api.projects.routes import TheService
 from api.responses import json_response, problems
+from api.service import TheService
 from api.studies.schemas import AllowanceRequest, ComparisonRequest, KeptStudy, StudySummary, summary_of
 
 router = APIRouter(tags=["studies"])

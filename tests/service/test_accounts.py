@@ -67,6 +67,7 @@ def rows_of_north(keyed: TestClient, keys: dict[str, dict[str, str]], small_proj
         "refit_id": refit,
         "form": "json",
         "number": "1",
+        "run": small_project["runs"][0]["run"],
         "revision": "1",
     }
 
