@@ -260,6 +260,9 @@ def test_a_number_of_hundreds_of_digits_is_judged_like_any_other() -> None:
         piece.model_copy(update={"cut_width_start_mm": huge, "to_mm": huge}) for piece in plan.pieces
     )
     assert broken_rules_of_plan(plan.model_copy(update={"pieces": long}))
+    far = tuple(piece.model_copy(update={"brackets_at_mm": (300, huge)}) for piece in plan.pieces)
+    broken = "\n".join(broken_rules_of_plan(plan.model_copy(update={"pieces": far})))
+    assert "brackets at 300, a number of hundreds of digits must stand in order" in broken
     for field in ("bought_mm2", "stock_mm2", "fitted_mm2", "reusable_offcut_mm2", "scrap_mm2"):
         waste = plan.waste.model_copy(update={field: huge})
         assert "waste: " in "\n".join(broken_rules_of_plan(plan.model_copy(update={"waste": waste}))), field

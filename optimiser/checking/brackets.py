@@ -198,5 +198,5 @@ def _broken_without(building: Building, piece: PlannedPiece, listed: bool) -> It
 
 def _listed(positions: object) -> str:
     return (
-        ", ".join(f"{position:g}" for position in positions) if isinstance(positions, (list, tuple)) else ""
+        ", ".join(figure(position) for position in positions) if isinstance(positions, (list, tuple)) else ""
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 
-def figure(value: Fraction | int, form: str = "g") -> str:
+def figure(value: Fraction | float, form: str = "g") -> str:
     """A number in Python's format `form`; one that a wrong plan made too large for any float says so."""
     try:
         return format(float(value), form)
