@@ -77,6 +77,9 @@ def broken_rules_of_usable_left_over(building: Building) -> Iterator[str]:
         there[size] -= item.quantity
         if there[size] < 0:
             yield f"{place}: there are not {item.quantity} of it among the left-overs"
+    for (stage, code, length_mm, width_mm), more in there.items():
+        if more > 0 and (stage, code, length_mm, width_mm) in said:
+            yield f"usable left-over {length_mm} x {width_mm} mm of {code}, stage {stage}: there are {more} more of it"
     for left in building.plan.left_over:
         size = left.stage, left.code, left.length_mm, left.width_mm
         due = _levels_served(building, *size)

@@ -170,10 +170,6 @@ def prepare(problem: CuttingProblem, *, pairs: bool = True) -> Demand:
     representative: dict[int, int] = {}
     for stage in sorted(class_of):
         representative.setdefault(class_of[stage], stage)
-    restricted = any(piece.boards for piece in problem.pieces) or any(
-        offcut.code for offcut in problem.offcuts
-    )
-
     wares = _wares(problem, windows)
     shape = _Shape(
         class_of,
@@ -209,11 +205,12 @@ def prepare(problem: CuttingProblem, *, pairs: bool = True) -> Demand:
     types.sort(
         key=lambda t: (-t.length, -t.width_min, t.width_max, t.low_stage, sorted(t.codes), t.ends or (0, 0))
     )
+    alike_codes = _alike_codes(wares, types)
     keys: dict[_FamilyKey, int] = {}
     widest: dict[int, int] = {}
     sources = []
     for ware in wares:
-        key = _FamilyKey(ware.length, ware.kerf, ware.first, ware.last, ware.code if restricted else "")
+        key = _FamilyKey(ware.length, ware.kerf, ware.first, ware.last, alike_codes[ware.code])
         family = keys.setdefault(key, len(keys))
         widest[family] = max(widest.get(family, 0), ware.width)
         sources.append(Source(*ware, family))
@@ -240,7 +237,7 @@ class _FamilyKey(NamedTuple):
     kerf: int
     first: int
     last: int
-    code: str
+    codes: frozenset[str]  # empty: whatever the code
 
 
 class _TypeKey(NamedTuple):
@@ -286,6 +283,35 @@ def _wares(problem: CuttingProblem, windows: list[tuple[int, int]]) -> list[_War
     ]
 
 
+def _alike_codes(wares: list[_Ware], types: list[PieceType]) -> dict[str, frozenset[str]]:
+    """For each code those that serve the same types, itself included; none at all where no code matters.
+
+    A type that a code may not serve tells it from others only where it would fit: a wide piece is not cut from a
+    narrow board whatever the codes say. So boards of one length share their strips unless somebody forbids it.
+    """
+    refused: dict[str, frozenset[int]] = {}
+    for code in {ware.code for ware in wares}:
+        longest = max(ware.length for ware in wares if ware.code == code)
+        widest = max(ware.width for ware in wares if ware.code == code)
+        refused[code] = frozenset(
+            t
+            for t, kind in enumerate(types)
+            if code
+            and kind.codes
+            and code not in kind.codes
+            and kind.length <= longest
+            and kind.width_min <= widest
+        )
+    if not any(refused.values()):
+        return dict.fromkeys(refused, frozenset())
+    return {
+        code: frozenset(other for other in refused if other and refused[other] == refused[code])
+        if code
+        else frozenset()
+        for code in refused
+    }
+
+
 @dataclass(frozen=True)
 class _Shape:
     """What decides which pieces are alike."""
@@ -318,7 +344,7 @@ def _family(types: list[PieceType], key: _FamilyKey, widest: int, pairs: bool) -
         if kind.length <= key.length
         and kind.width_min <= widest
         and key.first <= kind.low_stage <= key.last
-        and (not kind.codes or not key.code or key.code in kind.codes)
+        and (not kind.codes or not key.codes or key.codes & kind.codes)
     ]
     components = [
         Component(types[t].length, types[t].width_min, types[t].width_max, (t,), types[t].demand)

@@ -13,7 +13,7 @@ from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.exact import applies, fits_within
 from optimiser.cutting.generation import NEARLY, ColumnGeneration
 from optimiser.cutting.heuristic import TOLERANCES
-from optimiser.cutting.master import CascadeColumn, Floats
+from optimiser.cutting.master import CascadeColumn, Floats, work_of
 from optimiser.cutting.quiet_highs import QuietHighs
 
 MOST_COLUMNS = 60_000  # beyond this the master is no longer extended while diving
@@ -21,7 +21,10 @@ MOST_DIVING_ROWS = 60_000  # steps x rows of one dive, so that its time is bound
 FEW_BOARDS = 60  # up to so many the integer program over all columns is worth its time
 PATIENT_ROWS = 400  # larger masters are searched twice, smaller ones until all ways are tried
 MOST_INTEGER_COLUMNS = 1_000
-MOST_WORK = 800_000_000  # of the linear solver in the search, about 8 s; a machine's speed decides nothing
+MOST_WORK = (
+    600_000_000  # of the linear solver in all searches of a problem: 6 s or so, the same on every machine
+)
+INTEGER_WORK = 20  # an iteration in an integer program, with what goes on around it, in those of a linear one
 MOST_NODE_COLUMNS = 60_000  # nodes x columns of an integer program, so that its time is bounded
 
 
@@ -46,6 +49,7 @@ class Search:
         best: ColumnPlan,
         out_of_time: Callable[[], bool],
         told: Callable[[ColumnPlan, int], None],
+        most_work: int = MOST_WORK,
     ) -> None:
         self.generation = generation
         self.master = generation.master
@@ -53,7 +57,7 @@ class Search:
         self.out_of_time = out_of_time
         self.told = told
         self.proved = 0  # by the exact model
-        self.work_at_start = self.master.work
+        self.patience = self.master.work + most_work
 
     @property
     def bound(self) -> int:
@@ -63,7 +67,7 @@ class Search:
     @property
     def finished(self) -> bool:
         """Whether the best plan is proved optimal, or time or patience is out."""
-        tired = self.master.work - self.work_at_start > MOST_WORK
+        tired = self.master.work > self.patience
         return self.best.cost <= self.bound or tired or self.out_of_time()
 
     def offer(self, plan: ColumnPlan) -> None:
@@ -182,9 +186,11 @@ def close_the_gap(
     out_of_time: Callable[[], bool],
     seed: int,
     told: Callable[[ColumnPlan, int], None],
+    most_work: int = MOST_WORK,
 ) -> tuple[ColumnPlan, int]:
-    """Searches for a plan as good as the bound; the best found and the bound."""
-    search = Search(generation, best, out_of_time, told)
+    """Searches for a plan as good as the bound, until the linear solver has done `most_work` (`Master.work`); the
+    best found and the bound."""
+    search = Search(generation, best, out_of_time, told, most_work)
     random = Random(seed)
     price = max(source.price for source in generation.demand.sources)
     part = best.cost // 2  # of a small problem the integer program gets no more at first
@@ -264,6 +270,7 @@ def restricted_program(generation: ColumnGeneration, best: ColumnPlan, nodes: in
     integer = np.full(count, int(highspy.HighsVarType.kInteger), np.uint8)
     model.changeColsIntegrality(count, np.arange(count, dtype=np.int32), integer)
     model.run_or_raise()
+    master.work += INTEGER_WORK * work_of(model, count, master.rows)
     if model.getInfo().primal_solution_status != 2:
         return best
     values = model.getSolution().col_value

@@ -65,7 +65,7 @@ class Master:
         self.columns: list[Column] = []
         self.costs: list[float] = []
         self.known: dict[Column, int] = {}
-        self.work = 0  # simplex iterations times what each one goes over: the same on every machine
+        self.work = 0  # of the linear solver so far (`work_of`): the same on every machine
         row = 0
         self.row_of_type: list[int] = []
         right: list[float] = []
@@ -177,8 +177,7 @@ class Master:
             limit = max(0.0, self.seconds_left()) + self.solver.getRunTime()  # HiGHS counts over all its runs
             self.solver.setOptionValue("time_limit", limit)
         self.solver.run_or_raise()
-        iterations = max(0, self.solver.getInfo().simplex_iteration_count)
-        self.work += iterations * (len(self.columns) + ROW_WORK * self.rows)
+        self.work += work_of(self.solver, len(self.columns), self.rows)
         if self.solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             return float("inf")
         return float(self.solver.getInfo().objective_function_value)
@@ -199,3 +198,8 @@ class Master:
             np.array(lowers, dtype=np.float64),
             np.full(len(indices), highspy.kHighsInf),
         )
+
+
+def work_of(solved: QuietHighs, columns: int, rows: int) -> int:
+    """What the last solve took: simplex iterations times what each one goes over."""
+    return max(0, solved.getInfo().simplex_iteration_count) * (columns + ROW_WORK * rows)

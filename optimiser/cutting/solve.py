@@ -21,7 +21,7 @@ from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.demand import Demand, prepare
 from optimiser.cutting.generation import ColumnGeneration
 from optimiser.cutting.heuristic import TOLERANCES
-from optimiser.cutting.integer import close_the_gap, rounded
+from optimiser.cutting.integer import MOST_WORK, close_the_gap, rounded
 from optimiser.cutting.problem import CuttingProblem, CuttingResult, FirstAnswer, Layout, LeftOver
 from optimiser.cutting.realise import carried, realise
 
@@ -82,7 +82,7 @@ def solve(
     clock = Clock(time_limit, reserve=len(problem.pieces) * SECONDS_TO_REALISE_A_PIECE)
     parts = _independent_parts(problem)
     with _no_garbage_collection():
-        solved = [_solve_part(part, clock, seed, progress) for part in parts]
+        solved = [_solve_part(part, clock, seed, progress, MOST_WORK // len(parts)) for part in parts]
     layouts = tuple(layout for part in solved for layout in part.layouts)
     left_over = tuple(item for part in solved for item in part.left_over)
     return _result(problem, solved, layouts, left_over, clock.seconds)
@@ -126,7 +126,11 @@ def _independent_parts(problem: CuttingProblem) -> list[CuttingProblem]:
 
 
 def _solve_part(
-    problem: CuttingProblem, clock: Clock, seed: int, progress: Callable[[Progress], None] | None
+    problem: CuttingProblem,
+    clock: Clock,
+    seed: int,
+    progress: Callable[[Progress], None] | None,
+    most_work: int,
 ) -> _Solved:
     if not problem.pieces:
         return _Solved()
@@ -140,7 +144,7 @@ def _solve_part(
         if progress is not None:
             progress(state)
 
-    plan, bound = best_plan(demand, clock, seed, told, attainable)
+    plan, bound = best_plan(demand, clock, seed, told, attainable, most_work)
     layouts, left_over = realise(demand, plan)
     return _Solved(layouts, left_over, bound, attainable.fewest if attainable else bound, first[0])
 
@@ -151,6 +155,7 @@ def best_plan(
     seed: int,
     progress: Callable[[Progress], None] | None = None,
     attainable: Attainable | None = None,
+    most_work: int = MOST_WORK,
 ) -> tuple[ColumnPlan, int]:
     """The best plan in columns, and the proved bound on its cost."""
     best = complete(demand, [], TOLERANCES[:1])
@@ -181,7 +186,7 @@ def best_plan(
     bound = generation.lower_bound
     told(best, bound)
     if bound < best.cost and not clock.out():
-        best, bound = close_the_gap(generation, best, clock.out, seed, told)
+        best, bound = close_the_gap(generation, best, clock.out, seed, told, most_work)
     return _fewest_offcuts(demand, _least_carried(generation, best, clock), clock), bound
 
 
