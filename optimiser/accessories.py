@@ -58,7 +58,7 @@ def brackets_for(
     `brackets` are the sizes on offer (`length_mm` is the reach); `gap` and `mullions_mm` (ascending) are those
     of the piece's run. The insertion must lie within the band at every bracket position. Among those sizes:
     first one whose insertion stays within the band over the whole piece, then the one whose greatest deviation
-    from the target is least, then the longer reach, then the catalogue's order.
+    from the target is least, then the shorter reach (of 112.5 mm in 150 mm, 110 mm), then the catalogue's order.
     """
     from_mm, length = piece.from_mm, piece.to_mm - piece.from_mm
     clearance = detail.bracket_to_mullion_min_mm
@@ -86,7 +86,7 @@ def brackets_for(
             continue
         over_whole_span = reach >= low * span_greatest and reach <= high * span_least
         deviation = max(abs(reach / least - target), abs(reach / greatest - target))
-        ranked.append((not over_whole_span, deviation, -reach, place, size.code))
+        ranked.append((not over_whole_span, deviation, reach, place, size.code))
     if ranked:
         return Brackets(min(ranked)[-1], positions)
     return _no_size(piece, detail, brackets, least, greatest)

@@ -64,8 +64,10 @@ def test_a_150_mm_gap_takes_the_110_mm_bracket() -> None:
     assert chosen(level_gap(150), 90, 100, 110, 120, 130) == "K-110"
 
 
-def test_of_two_sizes_equally_near_the_longer_is_taken() -> None:
-    assert chosen(level_gap(160), 115, 125) == "K-125"
+def test_of_two_sizes_equally_near_the_shorter_is_taken() -> None:
+    """As of 112.5 mm in a 150 mm gap 110 mm is taken (common practice, no source)."""
+    assert chosen(level_gap(160), 115, 125) == "K-115"
+    assert chosen(level_gap(150), 115, 110) == "K-110"
 
 
 def test_the_ends_of_the_band_are_allowed_and_nothing_beyond() -> None:

@@ -23,7 +23,9 @@ def building() -> Project:
     names = [f"R{number}" for number in range(len(LENGTHS_AND_GAPS))]
     return Project(
         detail=Detail(),
-        products=(Product(code="B", kind="board", length_mm=1200, width_mm=1000, per_pack=1, price="200.00"),),
+        products=(
+            Product(code="B", kind="board", length_mm=1200, width_mm=1000, per_pack=1, price="200.00"),
+        ),
         levels=(Level(level="L01", sequence=1),),
         runs=tuple(
             Run(run=name, level="L01", length_mm=length, board=("B",))

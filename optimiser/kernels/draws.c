@@ -211,7 +211,7 @@ static int64_t size_for(Ratio least, Ratio greatest, Ratio span_least, Ratio spa
             if (whole < best_whole) continue;
             if (whole == best_whole) {
                 if (less(best_deviation, worse)) continue;
-                if (!less(worse, best_deviation) && reach[s] <= reach[best]) continue;
+                if (!less(worse, best_deviation) && reach[s] >= reach[best]) continue;
             }
         }
         best = s;
