@@ -18,7 +18,7 @@ from optimiser.forecast import forecast_levels, solve_forecasts_apart
 from optimiser.joints import LaidPiece
 from optimiser.on_hand import OnHand
 from optimiser.plan import Plan
-from optimiser.planning import _to_cut, piece_id
+from optimiser.planned_pieces import piece_id, piece_to_cut
 from optimiser.project import Project
 from optimiser.refit import Material
 from optimiser.remainders import remainders_of
@@ -64,7 +64,7 @@ def cut_anew(
     layouts: list[Layout] = []
     bound = 0
     time_left, pieces_left = time_limit, len(missing)
-    for family in board_families(survey, [_to_cut(survey, place) for place in missing], "whole"):
+    for family in board_families(survey, [piece_to_cut(survey, place) for place in missing], "whole"):
         count = len(family.problem.pieces)
         share = None if time_left is None else max(0.0, time_left) * count / pieces_left
         offcuts = tuple(

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from optimiser.accessories import brackets_of, count_by_level
+from optimiser.accessories import count_by_level
 from optimiser.allowances import allowances_of
 from optimiser.broken_rules import BreaksRules
 from optimiser.carried_or_apart import no_worse_than_apart
@@ -18,7 +18,6 @@ from optimiser.cutting.problem import CuttingProblem, CuttingResult, Layout
 from optimiser.cutting.solve import Clock, Progress, fewest_boards, solve
 from optimiser.cutting_stages import (
     Cut,
-    PieceToCut,
     board_families,
     carry_limit,
     cut_families,
@@ -32,6 +31,7 @@ from optimiser.joints_by_price import Layouts, by_run, improve_joints
 from optimiser.left_overs import usable_left_over
 from optimiser.ordering import deliveries_of, needed_by_level, order_for
 from optimiser.plan import NotPlanned, Plan, PlannedPiece, Staging
+from optimiser.planned_pieces import piece_id, piece_to_cut, planned_pieces
 from optimiser.project import Project, Run
 from optimiser.reading.problems import CannotBeDone
 from optimiser.warnings_and_cautions import CAUTIONS, warnings_of
@@ -78,15 +78,15 @@ def plan(
 
     clock = Clock(time_limit)
     share = time_limit if time_limit is None or not joint_rounds else time_limit * SHARE_OF_FIRST_JOINTS
-    cut = _cut(project, laid.pieces, staging, share, seed, progress)
+    cut = cut_pieces(project, laid.pieces, staging, share, seed, progress)
     if joint_rounds and not clock.out():
         better = _with_joints_by_price(project, laid, staging, joint_rounds, clock.left)
         if better != laid and not clock.out():
             seconds = clock.left() if clock.left else None
-            cut_anew = _cut(project, better.pieces, staging, seconds, seed, progress)
+            cut_anew = cut_pieces(project, better.pieces, staging, seconds, seed, progress)
             if _cost(cut_anew) < _cost(cut):
                 laid, cut = better, cut_anew
-    pieces, without_bracket = _with_brackets(project, laid.pieces, cut.widths)
+    pieces, without_bracket = planned_pieces(project, laid.pieces, _straight_widths(laid.pieces, cut))
     not_planned = (*laid.not_planned, *without_bracket)
     counts = dict(count_by_level(project, pieces))
 
@@ -157,7 +157,7 @@ def bought_by_level(
     return bought
 
 
-def _cut(
+def cut_pieces(
     project: Project,
     pieces: Sequence[LaidPiece],
     staging: Staging,
@@ -182,7 +182,7 @@ def _cut(
     def solve_each(problem: CuttingProblem, seconds: float | None) -> CuttingResult:
         return solve_forecasts_apart(problem, forecast, no_worse_than_apart(solve_and_tell), seconds)
 
-    families = board_families(project, [_to_cut(project, piece) for piece in pieces], staging)
+    families = board_families(project, [piece_to_cut(project, piece) for piece in pieces], staging)
     return cut_families(project, families, solve_each, _fewest, time_limit)
 
 
@@ -199,13 +199,19 @@ def _with_joints_by_price(
         runs = tuple(run for run in project.runs if run.board[0] in codes and layouts[run.run])
 
         def problem_of(found: Layouts, runs: tuple[Run, ...] = runs) -> CuttingProblem:
-            pieces = [_to_cut(project, piece) for run in runs for piece in found[run.run]]
+            pieces = [piece_to_cut(project, piece) for run in runs for piece in found[run.run]]
             return board_families(project, pieces, staging)[0].problem
 
         if runs:
             layouts.update(improve_joints(project, runs, layouts, problem_of, rounds, seconds_left)[0])
     pieces = tuple(piece for run in project.runs for piece in layouts[run.run])
     return LaidRuns(pieces, laid.not_planned)
+
+
+def _straight_widths(pieces: Sequence[LaidPiece], cut: Cut) -> dict[str, tuple[int, int]]:
+    """The cutting's widths; a tapered piece keeps its own ends whatever strip it lies in."""
+    names = [piece_id(piece) for piece in pieces if not piece.tapered]
+    return {name: (cut.widths[name], cut.widths[name]) for name in names}
 
 
 def _cost(cut: Cut) -> tuple[int, int]:
@@ -242,62 +248,3 @@ def _stock_sizes(project: Project) -> Mapping[str, tuple[int, int]]:
         name: (item.length_mm, item.width_mm)
         for name, item in zip(stock_names(project), project.stock, strict=True)
     }
-
-
-def _with_brackets(
-    project: Project, laid: Sequence[LaidPiece], widths: Mapping[str, int]
-) -> tuple[tuple[PlannedPiece, ...], tuple[NotPlanned, ...]]:
-    """The pieces with their brackets and the cut widths that the cutting chose (`widths`, by piece id)."""
-    pieces: list[PlannedPiece] = []
-    without: list[NotPlanned] = []
-    for piece, found in zip(laid, brackets_of(project, laid), strict=True):
-        if found.not_planned is not None:
-            without.append(found.not_planned)
-        name = piece_id(piece)
-        pieces.append(
-            PlannedPiece(
-                id=name,
-                level=piece.level,
-                run=piece.run,
-                from_mm=piece.from_mm,
-                to_mm=piece.to_mm,
-                gap_min_mm=piece.gap_min_mm,
-                gap_max_mm=piece.gap_max_mm,
-                width_min_mm=piece.width_min_mm,
-                width_max_mm=piece.width_max_mm,
-                cut_width_start_mm=piece.width_start_mm if piece.tapered else widths[name],
-                cut_width_end_mm=piece.width_end_mm if piece.tapered else widths[name],
-                boards=piece.boards,
-                bracket=found.bracket,
-                brackets_at_mm=found.positions_mm,
-                notches_at_mm=tuple(mullion - piece.from_mm for mullion in piece.mullions_mm),
-                mullions_at_mm=piece.mullions_mm,
-                basis=piece.basis,
-            )
-        )
-    return tuple(pieces), tuple(without)
-
-
-def piece_id(piece: LaidPiece) -> str:
-    """The run and the piece's number from the run's start: L01-N-003. Unique, since runs are."""
-    return f"{piece.run}-{piece.index:03d}"
-
-
-def _to_cut(project: Project, piece: LaidPiece) -> PieceToCut:
-    """A piece as the cutting needs it. A tapered one may lie in any strip as wide as its wider end, since it
-    is cut along a slant anyway."""
-    if not piece.tapered:
-        width_max, start, end = piece.width_max_mm, None, None
-    else:
-        width_max = max(project.product(code).width_mm or 0 for code in piece.boards)
-        start, end = piece.width_start_mm, piece.width_end_mm
-    return PieceToCut(
-        id=piece_id(piece),
-        level=piece.level,
-        boards=piece.boards,
-        length_mm=piece.length_mm,
-        width_min_mm=piece.width_min_mm,
-        width_max_mm=width_max,
-        width_start_mm=start,
-        width_end_mm=end,
-    )

@@ -20,8 +20,8 @@ from optimiser.joint_arrays import ROW_WIDTH, LaidArrays
 from optimiser.joints import LaidPiece, lay_out, run_arrays
 from optimiser.ordering import first_of
 from optimiser.plan import NotPlanned, Staging
-from optimiser.planning import _cut as cut_pieces
-from optimiser.planning import piece_id
+from optimiser.planned_pieces import piece_id
+from optimiser.planning import cut_pieces
 from optimiser.project import Project
 from optimiser.waste import waste_of
 

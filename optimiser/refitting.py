@@ -16,12 +16,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
-from optimiser.accessories import brackets_of, count_by_level
+from optimiser.accessories import count_by_level
 from optimiser.broken_rules import BreaksRules
 from optimiser.checking.refits import broken_rules_of_refit
 from optimiser.cutting_anew import CutAnew, cut_anew
 from optimiser.forecast import forecast_levels
-from optimiser.joints import LaidPiece
 from optimiser.on_hand import on_hand
 from optimiser.ordering import Needed, needed_by_level
 from optimiser.ordering_more import (
@@ -34,10 +33,10 @@ from optimiser.ordering_more import (
 )
 from optimiser.places import Places, places_of
 from optimiser.plan import NotPlanned, Plan, PlannedPiece
-from optimiser.planning import piece_id
+from optimiser.planned_pieces import piece_id, planned_pieces
 from optimiser.project import Project
 from optimiser.reading.problems import CannotBeDone
-from optimiser.refit import Recut, Refit, Reuse
+from optimiser.refit import Recut, Refit
 from optimiser.refit_account import account
 from optimiser.reusing import reuse_most
 from optimiser.warnings_and_cautions import CAUTIONS
@@ -72,7 +71,9 @@ def refit(
     free = tuple((piece, code) for piece, code in there.pieces if piece.level not in closed)
 
     used = reuse_most(survey, free, asked.places)
-    pieces, without_bracket = _as_planned(survey, used.fitted, asked.places)
+    # every open place, with its brackets; the widths of what is cut anew follow
+    widths = {name: (reuse.width_start_mm, reuse.width_end_mm) for name, reuse in used.fitted.items()}
+    pieces, without_bracket = planned_pieces(survey, asked.places, widths)
     missing = [place for place in asked.places if piece_id(place) not in used.fitted]
     anew = cut_anew(plan, survey, there, used.ends, asked.places, missing, time_limit, seed)
     pieces = tuple(_with_width(piece, anew.widths) for piece in pieces)
@@ -153,40 +154,6 @@ def _refuse_strangers(
         )
     if wrong:
         raise CannotBeDone(wrong)
-
-
-def _as_planned(
-    survey: Project, fitted: dict[str, Reuse], places: Sequence[LaidPiece]
-) -> tuple[tuple[PlannedPiece, ...], tuple[NotPlanned, ...]]:
-    """Every open place as a planned piece with its brackets; widths of what is cut anew follow later."""
-    pieces: list[PlannedPiece] = []
-    without: list[NotPlanned] = []
-    for place, found in zip(places, brackets_of(survey, places), strict=True):
-        if found.not_planned is not None:
-            without.append(found.not_planned)
-        used = fitted.get(piece_id(place))
-        pieces.append(
-            PlannedPiece(
-                id=piece_id(place),
-                level=place.level,
-                run=place.run,
-                from_mm=place.from_mm,
-                to_mm=place.to_mm,
-                gap_min_mm=place.gap_min_mm,
-                gap_max_mm=place.gap_max_mm,
-                width_min_mm=place.width_min_mm,
-                width_max_mm=place.width_max_mm,
-                cut_width_start_mm=used.width_start_mm if used else place.width_start_mm,
-                cut_width_end_mm=used.width_end_mm if used else place.width_end_mm,
-                boards=place.boards,
-                bracket=found.bracket,
-                brackets_at_mm=found.positions_mm,
-                notches_at_mm=tuple(mullion - place.from_mm for mullion in place.mullions_mm),
-                mullions_at_mm=place.mullions_mm,
-                basis=place.basis,
-            )
-        )
-    return tuple(pieces), tuple(without)
 
 
 def _with_width(piece: PlannedPiece, widths: dict[str, int]) -> PlannedPiece:

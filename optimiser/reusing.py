@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from optimiser.assignment import Candidates, assign
 from optimiser.joints import LaidPiece
 from optimiser.plan import PlannedPiece
-from optimiser.planning import piece_id
+from optimiser.planned_pieces import piece_id
 from optimiser.project import Project
 from optimiser.refit import KeptPiece, Reuse
 from optimiser.reworking import PieceKind, PlaceKind, rework

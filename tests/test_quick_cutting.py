@@ -13,7 +13,7 @@ from optimiser.cutting.problem import CuttingProblem
 from optimiser.cutting_stages import board_families
 from optimiser.heuristic_bias import excess_of, measured_bias
 from optimiser.joints import lay_out, lay_out_arrays, run_arrays
-from optimiser.planning import _to_cut as to_cut
+from optimiser.planned_pieces import piece_to_cut as to_cut
 from optimiser.project import Detail, Gap, Level, Product, Project, Run, Stock
 from optimiser.quick_cutting import QuickCutting
 
