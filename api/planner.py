@@ -194,7 +194,8 @@ def broken_rules_of(plan: str, project: str) -> tuple[str, ...]:
 
 
 def _planned(project: Project, options: PlanOptions, progress: Progress) -> Made:
-    from optimiser.planning import PlanProgress, plan
+    from optimiser.cutting_pieces import PlanProgress
+    from optimiser.planning import plan
     from optimiser.writing.plan_json import plan_json
 
     def report(found: PlanProgress) -> None:

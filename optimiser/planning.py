@@ -7,50 +7,25 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 from optimiser.accessories import count_by_level
 from optimiser.allowances import allowances_of
 from optimiser.broken_rules import BreaksRules
-from optimiser.carried_or_apart import no_worse_than_apart
 from optimiser.checking import broken_rules_of_plan
-from optimiser.cutting.problem import CuttingProblem, CuttingResult, Layout
-from optimiser.cutting.solve import Clock, Progress, fewest_boards, solve
-from optimiser.cutting_stages import (
-    Cut,
-    board_families,
-    carry_limit,
-    cut_families,
-    families_of,
-    stock_names,
-)
+from optimiser.cutting.problem import Layout
+from optimiser.cutting_pieces import PlanProgress, cut_with_joints
+from optimiser.cutting_stages import Cut, carry_limit, stock_names
 from optimiser.deliveries import batch
-from optimiser.forecast import forecast_levels, solve_forecasts_apart
-from optimiser.joints import LaidPiece, LaidRuns, lay_out
-from optimiser.joints_by_price import Layouts, by_run, improve_joints
+from optimiser.joints import LaidPiece, lay_out
 from optimiser.left_overs import usable_left_over
 from optimiser.ordering import deliveries_of, needed_by_level, order_for
 from optimiser.plan import NotPlanned, Plan, PlannedPiece, Staging
-from optimiser.planned_pieces import piece_id, piece_to_cut, planned_pieces
-from optimiser.project import Project, Run
+from optimiser.planned_pieces import piece_id, planned_pieces
+from optimiser.project import Project
 from optimiser.reading.problems import CannotBeDone
 from optimiser.warnings_and_cautions import CAUTIONS, warnings_of
 from optimiser.waste import waste_of
 from optimiser.working_days import working_days_of
-
-SHARE_OF_FIRST_JOINTS = 0.4  # of a time limit, where the joints are laid anew after the first cutting
-
-
-@dataclass(frozen=True)
-class PlanProgress:
-    """How far the cutting has come: for the boards `codes`, `best` is what the plan so far uses and `bound`
-    what no plan can go below: boards when `counts_boards`, otherwise cost in the problem's own units."""
-
-    codes: tuple[str, ...]
-    counts_boards: bool
-    best: int
-    bound: int
-    seconds: float
 
 
 def plan(
@@ -76,16 +51,9 @@ def plan(
     if not laid.pieces:
         raise CannotBeDone(_nothing_planned(laid.not_planned))
 
-    clock = Clock(time_limit)
-    share = time_limit if time_limit is None or not joint_rounds else time_limit * SHARE_OF_FIRST_JOINTS
-    cut = cut_pieces(project, laid.pieces, staging, share, seed, progress)
-    if joint_rounds and not clock.out():
-        better = _with_joints_by_price(project, laid, staging, joint_rounds, clock.left)
-        if better != laid and not clock.out():
-            seconds = clock.left() if clock.left else None
-            cut_anew = cut_pieces(project, better.pieces, staging, seconds, seed, progress)
-            if _cost(cut_anew) < _cost(cut):
-                laid, cut = better, cut_anew
+    laid, cut = cut_with_joints(
+        project, laid, staging, joint_rounds=joint_rounds, time_limit=time_limit, seed=seed, progress=progress
+    )
     pieces, without_bracket = planned_pieces(project, laid.pieces, _straight_widths(laid.pieces, cut))
     not_planned = (*laid.not_planned, *without_bracket)
     counts = dict(count_by_level(project, pieces))
@@ -157,70 +125,10 @@ def bought_by_level(
     return bought
 
 
-def cut_pieces(
-    project: Project,
-    pieces: Sequence[LaidPiece],
-    staging: Staging,
-    time_limit: float | None,
-    seed: int,
-    progress: Callable[[PlanProgress], None] | None,
-) -> Cut:
-    def solve_and_tell(problem: CuttingProblem, seconds: float | None) -> CuttingResult:
-        codes = tuple(board.code for board in problem.boards)
-
-        def tell(found: Progress) -> None:
-            if progress is not None:
-                progress(
-                    PlanProgress(codes, not problem.several_boards, found.best, found.bound, found.seconds)
-                )
-
-        return solve(problem, time_limit=seconds, seed=seed, progress=tell)
-
-    levels = forecast_levels(pieces)
-    forecast = frozenset(piece_id(piece) for piece in pieces if piece.level in levels)
-
-    def solve_each(problem: CuttingProblem, seconds: float | None) -> CuttingResult:
-        return solve_forecasts_apart(problem, forecast, no_worse_than_apart(solve_and_tell), seconds)
-
-    families = board_families(project, [piece_to_cut(project, piece) for piece in pieces], staging)
-    return cut_families(project, families, solve_each, _fewest, time_limit)
-
-
-def _with_joints_by_price(
-    project: Project,
-    laid: LaidRuns,
-    staging: Staging,
-    rounds: int,
-    seconds_left: Callable[[], float] | None,
-) -> LaidRuns:
-    """The runs laid out anew at the cutting's prices, each family of boards for itself."""
-    layouts = dict(by_run(project.runs, laid.pieces))
-    for codes in families_of(project.runs):
-        runs = tuple(run for run in project.runs if run.board[0] in codes and layouts[run.run])
-
-        def problem_of(found: Layouts, runs: tuple[Run, ...] = runs) -> CuttingProblem:
-            pieces = [piece_to_cut(project, piece) for run in runs for piece in found[run.run]]
-            return board_families(project, pieces, staging)[0].problem
-
-        if runs:
-            layouts.update(improve_joints(project, runs, layouts, problem_of, rounds, seconds_left)[0])
-    pieces = tuple(piece for run in project.runs for piece in layouts[run.run])
-    return LaidRuns(pieces, laid.not_planned)
-
-
 def _straight_widths(pieces: Sequence[LaidPiece], cut: Cut) -> dict[str, tuple[int, int]]:
     """The cutting's widths; a tapered piece keeps its own ends whatever strip it lies in."""
     names = [piece_id(piece) for piece in pieces if not piece.tapered]
     return {name: (cut.widths[name], cut.widths[name]) for name in names}
-
-
-def _cost(cut: Cut) -> tuple[int, int]:
-    """Cents, then boards where prices are not known."""
-    return sum(proof.cost_cents for proof in cut.proofs), sum(proof.boards for proof in cut.proofs)
-
-
-def _fewest(problem: CuttingProblem, seconds: float | None) -> int:
-    return fewest_boards(problem, Clock(seconds))
 
 
 def _refuse_confusing_codes(project: Project) -> None:

@@ -15,13 +15,13 @@ from typing import NamedTuple
 import numpy as np
 
 from optimiser.accessory_arrays import NO_STAND, AccessoryCounts, accessory_counts
+from optimiser.cutting_pieces import cut_pieces
 from optimiser.cutting_stages import stock_rows
 from optimiser.joint_arrays import ROW_WIDTH, LaidArrays
 from optimiser.joints import LaidPiece, lay_out, run_arrays
 from optimiser.ordering import first_of
 from optimiser.plan import NotPlanned, Staging
 from optimiser.planned_pieces import piece_id
-from optimiser.planning import cut_pieces
 from optimiser.project import Project
 from optimiser.waste import waste_of
 

@@ -10,8 +10,9 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
+from optimiser.cutting_pieces import PlanProgress
 from optimiser.plan import Plan, Staging
-from optimiser.planning import PlanProgress, plan
+from optimiser.planning import plan
 from optimiser.project import Project
 from optimiser.site_storage import standing_over_time
 

@@ -13,9 +13,10 @@ from hypothesis import strategies as st
 from optimiser.allowances import allowances_of
 from optimiser.broken_rules import BreaksRules
 from optimiser.checking import broken_rules_of_plan
+from optimiser.cutting_pieces import PlanProgress
 from optimiser.cutting_stages import carry_limit, families_of, prices_per_board
 from optimiser.plan import Plan, Staging
-from optimiser.planning import PlanProgress, plan
+from optimiser.planning import plan
 from optimiser.project import Allowance, Detail, Gap, Heading, Level, Product, Project, Run, Stock
 from optimiser.reading.problems import CannotBeDone
 from optimiser.writing.plan_json import plan_json
