@@ -338,6 +338,19 @@ def test_a_closed_pipe_is_no_fault_to_shout_about(problem: Path) -> None:
     assert found.stderr == ""
 
 
+def wait_until_it_waits(process: int) -> None:
+    """Until the process has started and used no processor for a while: it waits for its problem on stdin."""
+    deadline, used = time.monotonic() + 30, -1
+    while time.monotonic() < deadline:
+        time.sleep(0.4)
+        fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
+        state, so_far = fields[0], int(fields[11]) + int(fields[12])
+        if state == "S" and so_far == used > 5:  # hundredths of a second: more than a start takes at least
+            return
+        used = so_far
+    raise AssertionError("the command never came to wait")
+
+
 @pytest.mark.parametrize(("stop", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
 def test_a_signal_to_stop_needs_no_traceback(stop: signal.Signals, code: int) -> None:
     started = subprocess.Popen(
@@ -346,8 +359,9 @@ def test_a_signal_to_stop_needs_no_traceback(stop: signal.Signals, code: int) ->
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # a background shell ignores it
     )
-    time.sleep(1.0)  # it waits for its problem on stdin
+    wait_until_it_waits(started.pid)
     started.send_signal(stop)
     out, err = started.communicate(timeout=30)
     assert (started.returncode, out) == (code, "")
