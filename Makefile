@@ -1,5 +1,6 @@
 # The one surface for set-up, tests, service and benchmarks. Needs python3.11 with venv, pip, make and a C compiler.
 PYTHON ?= python3.11
+HYPOTHESIS_SEED ?= 0
 BIN := .venv/bin
 KERNELS := $(wildcard optimiser/kernels/*.c optimiser/kernels/*.h)
 
@@ -10,7 +11,7 @@ run: .venv/.run-ready
 
 test: .venv/.test-ready lint
 	$(BIN)/python tests/ensure_browser.py
-	$(BIN)/python -m pytest -n 2 --dist loadfile
+	$(BIN)/python -m pytest -n 2 --dist loadfile --hypothesis-seed=$(HYPOTHESIS_SEED)
 
 lint: .venv/.test-ready
 	$(BIN)/ruff check .

@@ -18,6 +18,7 @@ import sys
 import time
 import traceback
 from pathlib import Path
+from tempfile import gettempdir
 
 from tests.fuzzing.readers import READERS
 
@@ -33,7 +34,7 @@ def main() -> None:
     options.add_argument("--only", choices=sorted(READERS))
     options.add_argument("--minutes", type=float, default=10.0, help="for each reader")
     options.add_argument(
-        "--into", type=Path, default=Path("/tmp/fuzzing"), help="corpus, failures and counts"
+        "--into", type=Path, default=Path(gettempdir()) / "fuzzing", help="corpus, failures and counts"
     )
     options.add_argument("--seed", type=int, default=1)
     options.add_argument("--in-this-process", action="store_true", help=argparse.SUPPRESS)
