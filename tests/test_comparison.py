@@ -6,6 +6,7 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 from math import ceil
 from xml.etree import ElementTree
@@ -217,6 +218,12 @@ def test_the_csv_has_a_row_an_option_with_exact_money(found: Comparison) -> None
     assert 0 <= float(at_150["scrap_fraction"]) < 0.02
     assert (rows[-1]["boards"], rows[-1]["cost"]) == ("", "")
     assert "outside the tested range" in rows[-1]["problem"]
+
+
+def test_the_columns_of_brackets_go_by_size(found: Comparison) -> None:
+    option = replace(found.options[0], brackets={"K-100": 1, "K-20": 2, "K-90": 3})
+    heading = gaps_csv(replace(found, options=(option,))).partition("\r\n")[0]
+    assert heading.endswith("brackets K-20,brackets K-90,brackets K-100")
 
 
 def test_the_chart_is_sound_svg_in_greys_with_its_teeth_labelled(found: Comparison) -> None:

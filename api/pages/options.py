@@ -110,7 +110,7 @@ def simulate(
     service: TheService,
     caller: Planner,
     draws: Annotated[int, Form()] = 200,
-    service_level: Annotated[int, Form(ge=50, le=99)] = 95,
+    service_level: Annotated[int, Form(ge=50, le=100)] = 95,
 ) -> Response:
     """Simulates the tolerances of nominal gaps in the background."""
     try:

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 
 from optimiser.gap_options import Comparison
 from optimiser.project import money_text
@@ -32,7 +33,7 @@ COLUMNS = (
 
 def gaps_csv(comparison: Comparison) -> str:
     """The text of `gaps.csv` (RFC 4180: commas, CRLF), one row an option."""
-    sizes = sorted({code for option in comparison.options for code in option.brackets})
+    sizes = sorted({code for option in comparison.options for code in option.brackets}, key=_by_size)
     text = io.StringIO()
     rows = csv.writer(text)
     rows.writerow((*COLUMNS, *(as_text(f"brackets {code}") for code in sizes)))
@@ -68,3 +69,8 @@ def gaps_csv(comparison: Comparison) -> str:
             )
         )
     return text.getvalue()
+
+
+def _by_size(code: str) -> list[tuple[int, str]]:
+    """K-20 before K-100: numbers in a code count as numbers."""
+    return [(int(part), "") if part.isdecimal() else (-1, part) for part in re.split(r"([0-9]+)", code)]
