@@ -113,6 +113,7 @@ class Search:
                     complete(
                         self.generation.demand,
                         [(columns[k], int(whole[k])) for k in self._real_columns(whole)],
+                        TOLERANCES[:1],
                     )
                 )
                 if self.finished:
