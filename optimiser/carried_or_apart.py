@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from optimiser.cutting.problem import CuttingProblem, CuttingResult
+from optimiser.cutting.solve import independent_parts, proved_bound
 
 Solve = Callable[[CuttingProblem, float | None], CuttingResult]
 """Solves a problem within so many seconds (None: no limit)."""
@@ -53,33 +54,8 @@ def no_worse_than_apart(solve: Solve) -> Solve:
 def bound_apart(problem: CuttingProblem) -> int:
     """A proved bound on the cost of the deliveries cut each by itself: the sum of their linear programs', each
     rounded up, in boards or in the problem's prices."""
-    bound = 0
-    for stage in sorted({piece.stage for piece in problem.pieces}):
-        bound += proved_bound(
-            problem.model_copy(
-                update={
-                    "pieces": tuple(piece for piece in problem.pieces if piece.stage == stage),
-                    "offcuts": tuple(offcut for offcut in problem.offcuts if offcut.stage == stage),
-                }
-            )
-        )
-    return bound
-
-
-def proved_bound(problem: CuttingProblem, seconds: float | None = None) -> int:
-    """What no plan of a cutting problem can cost less than, by column generation alone, in boards or in the problem's
-    prices. Bounded by counts when no time limit (seconds) is given; it holds however soon it is stopped."""
-    from optimiser.cutting.columns import complete
-    from optimiser.cutting.demand import prepare
-    from optimiser.cutting.generation import ColumnGeneration
-    from optimiser.cutting.solve import Clock
-
-    clock = Clock(seconds)
-    demand = prepare(problem)
-    start = complete(demand, [])
-    generation = ColumnGeneration(demand, start, clock.left)
-    generation.run(lambda: start.cost, clock.out)
-    return generation.lower_bound
+    apart = problem.model_copy(update={"max_carry_stages": 0})
+    return sum(proved_bound(part) for part in independent_parts(apart))
 
 
 def _cost(result: CuttingResult) -> int:

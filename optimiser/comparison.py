@@ -112,9 +112,7 @@ def _only(project: Project, patterns: Sequence[str]) -> Project:
     if idle:
         known = ", ".join(run.run for run in project.runs[:8])
         raise CannotBeDone([f"no run is called {pattern}; the runs are {known} ..." for pattern in idle])
-    names = {run.run for run in named}
-    kept = tuple(gap for gap in project.gaps if gap.run in names)
-    return project.model_copy(update={"runs": tuple(named), "gaps": kept})
+    return project.with_runs(named)
 
 
 def _with_choice(project: Project, choice: Choice) -> Project:

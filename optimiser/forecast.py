@@ -13,8 +13,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from optimiser.carried_or_apart import proved_bound
 from optimiser.cutting.problem import Board, CuttingProblem, CuttingResult, Offcut, Piece
+from optimiser.cutting.solve import Clock, fewest_boards, proved_bound
 from optimiser.project import Basis
 
 Solve = Callable[[CuttingProblem, float | None], CuttingResult]
@@ -99,10 +99,10 @@ def _part_of(seconds: float | None, share: float) -> float | None:
 
 
 def _bound(part: CuttingProblem, seconds: float | None) -> Bound:
-    cost = proved_bound(part, seconds)
+    cost = proved_bound(part, Clock(seconds))
     if not part.several_boards:
         return cost, cost
-    return cost, proved_bound(part.model_copy(update={"several_boards": False}), seconds)
+    return cost, fewest_boards(part, Clock(seconds))
 
 
 def _bound_together(problem: CuttingProblem, bounds: Sequence[_Bounds]) -> Bound:

@@ -18,8 +18,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from optimiser.carried_or_apart import proved_bound
 from optimiser.cutting.problem import Board, CuttingProblem, Piece
+from optimiser.cutting.solve import proved_bound
 from optimiser.joint_arrays import TAPERED, LaidArrays
 from optimiser.project import Product
 from optimiser.quick_cutting import QuickCutting

@@ -97,11 +97,7 @@ def by_run(runs: tuple[Run, ...], pieces: tuple[LaidPiece, ...]) -> Layouts:
 
 
 def _laid_by_run(project: Project, runs: tuple[Run, ...], value: PieceValue) -> Layouts:
-    names = {run.run for run in runs}
-    of_these = project.model_copy(
-        update={"runs": runs, "gaps": tuple(gap for gap in project.gaps if gap.run in names)}
-    )
-    return by_run(runs, lay_out(of_these, value).pieces)
+    return by_run(runs, lay_out(project.with_runs(runs), value).pieces)
 
 
 def _cost(pieces: tuple[LaidPiece, ...], prices: PiecePrices) -> float:

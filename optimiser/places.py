@@ -56,10 +56,7 @@ def _laid_afresh(survey: Project, runs: Sequence[Run]) -> dict[str, list[Stretch
     """Each of these runs as a plan of the survey would divide it, in order of position."""
     found: dict[str, list[Stretch]] = {run.run: [] for run in runs}
     if runs:
-        part = survey.model_copy(
-            update={"runs": tuple(runs), "gaps": tuple(gap for gap in survey.gaps if gap.run in found)}
-        )
-        laid = lay_out(part)
+        laid = lay_out(survey.with_runs(runs))
         stretches: list[Stretch] = [*laid.pieces, *laid.not_planned]
         for stretch in stretches:
             found[stretch.run].append(stretch)

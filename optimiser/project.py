@@ -7,6 +7,7 @@ reports every fault with its place; the models here refuse what could not be pla
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal
 from typing import Annotated, Literal
@@ -301,6 +302,14 @@ class Project(Table):
         if self.deliveries:
             return self.deliveries[0]
         return DeliveryLimits() if self.price_breaks else None
+
+    def with_runs(self, runs: Iterable[Run]) -> Project:
+        """The project with these of its runs only, and their gaps."""
+        kept = tuple(runs)
+        names = {run.run for run in kept}
+        return self.model_copy(
+            update={"runs": kept, "gaps": tuple(gap for gap in self.gaps if gap.run in names)}
+        )
 
     def gaps_of(self) -> dict[str, tuple[Gap, ...]]:
         """Each run's gaps in order of position."""

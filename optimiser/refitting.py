@@ -169,11 +169,7 @@ def _with_width(piece: PlannedPiece, widths: dict[str, int]) -> PlannedPiece:
 
 def _open_part(survey: Project, closed: Collection[str]) -> Project:
     """The survey without the runs of closed levels."""
-    runs = tuple(run for run in survey.runs if run.level not in closed)
-    names = {run.run for run in runs}
-    return survey.model_copy(
-        update={"runs": runs, "gaps": tuple(gap for gap in survey.gaps if gap.run in names)}
-    )
+    return survey.with_runs(run for run in survey.runs if run.level not in closed)
 
 
 def _uncut(plan: Plan, survey: Project, more: More, cut_boards: Needed, new_boards: Needed) -> dict[str, int]:

@@ -7,10 +7,10 @@ from collections.abc import Callable
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from optimiser.carried_or_apart import bound_apart, no_worse_than_apart, proved_bound
+from optimiser.carried_or_apart import bound_apart, no_worse_than_apart
 from optimiser.checking import broken_rules_of_plan, broken_rules_of_result
 from optimiser.cutting.problem import Board, CuttingProblem, CuttingResult, Piece
-from optimiser.cutting.solve import solve
+from optimiser.cutting.solve import proved_bound, solve
 from optimiser.planning import plan
 from optimiser.project import Project
 from optimiser.reading.problems import CannotBeDone

@@ -80,7 +80,7 @@ def solve(
     improvement.
     """
     clock = Clock(time_limit, reserve=len(problem.pieces) * SECONDS_TO_REALISE_A_PIECE)
-    parts = _independent_parts(problem)
+    parts = independent_parts(problem)
     with _no_garbage_collection():
         solved = [_solve_part(part, clock, seed, progress, MOST_WORK // len(parts)) for part in parts]
     layouts = tuple(layout for part in solved for layout in part.layouts)
@@ -109,7 +109,7 @@ class _Solved:
     first: FirstAnswer | None = None
 
 
-def _independent_parts(problem: CuttingProblem) -> list[CuttingProblem]:
+def independent_parts(problem: CuttingProblem) -> list[CuttingProblem]:
     """Where nothing is carried every stage is a problem of its own."""
     stages = sorted({piece.stage for piece in problem.pieces})
     if problem.max_carry_stages != 0 or len(stages) < 2:
@@ -236,10 +236,16 @@ def _attainable(problem: CuttingProblem, clock: Clock) -> Attainable:
 
 def fewest_boards(problem: CuttingProblem, clock: Clock) -> int:
     """A proved bound on the number of boards whatever they cost: the linear program at price one each."""
-    counted = problem.model_copy(
-        update={"boards": tuple(board.model_copy(update={"price_cents": 1}) for board in problem.boards)}
-    )
-    demand = prepare(counted)
+    return proved_bound(problem.model_copy(update={"several_boards": False}), clock)
+
+
+def proved_bound(problem: CuttingProblem, clock: Clock | None = None) -> int:
+    """What no plan can cost less than, by column generation alone, in boards or in the problem's prices.
+
+    Bounded by counts without a clock; with one it holds however soon it is stopped.
+    """
+    clock = clock or Clock(None)
+    demand = prepare(problem)
     start = complete(demand, [])
     generation = ColumnGeneration(demand, start, clock.left)
     generation.run(lambda: start.cost, clock.out)
