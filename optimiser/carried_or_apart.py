@@ -30,19 +30,17 @@ def no_worse_than_apart(solve: Solve) -> Solve:
         carried = solve(problem, None if seconds is None else SHARE_OF_CARRYING * seconds)
         rest = None if seconds is None else seconds - carried.solve_seconds
         apart = problem.model_copy(update={"max_carry_stages": 0})
-        if carried.optimal or (rest is not None and rest <= 0) or bound_apart(apart) >= _cost(carried):
+        if carried.optimal or (rest is not None and rest <= 0) or bound_apart(problem) >= carried.cost:
             return carried
         found = solve(apart, rest)
         seconds_taken = round(carried.solve_seconds + found.solve_seconds, 6)
-        if _cost(found) >= _cost(carried):
+        if found.cost >= carried.cost:
             return carried.model_copy(update={"solve_seconds": seconds_taken})
-        proved = found.boards if found.cost_cents is None else found.cost_cents
-        least = carried.lower_bound if found.cost_cents is None else carried.lower_bound_cents
         return found.model_copy(
             update={
                 "lower_bound": carried.lower_bound,
                 "lower_bound_cents": carried.lower_bound_cents,
-                "optimal": proved == least,
+                "optimal": found.cost == carried.cost_bound,
                 "solve_seconds": seconds_taken,
                 "first_answer": carried.first_answer,
             }
@@ -56,7 +54,3 @@ def bound_apart(problem: CuttingProblem) -> int:
     rounded up, in boards or in the problem's prices."""
     apart = problem.model_copy(update={"max_carry_stages": 0})
     return sum(proved_bound(part) for part in independent_parts(apart))
-
-
-def _cost(result: CuttingResult) -> int:
-    return result.boards if result.cost_cents is None else result.cost_cents

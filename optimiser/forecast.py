@@ -89,8 +89,7 @@ class _Bounds:
     def of(cls, part: CuttingProblem, result: CuttingResult, had_all: bool, seconds: float | None) -> _Bounds:
         """Those of a part with all its stock, from its `result` where it `had_all` of it."""
         each = _part_of(seconds, (1 - SHARE_OF_CUTTING) / 4)
-        least = result.lower_bound if result.lower_bound_cents is None else result.lower_bound_cents
-        found = (least, result.lower_bound) if had_all else _bound(part, each)
+        found = (result.cost_bound, result.lower_bound) if had_all else _bound(part, each)
         return cls(found, _bound(_with(part, part.pieces, ()), each) if part.offcuts else found)
 
 

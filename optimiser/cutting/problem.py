@@ -208,3 +208,13 @@ class CuttingResult(CuttingModel):
     lower_bound_cents: int | None = None
     boards_by_code: dict[str, int] | None = None
     first_answer: FirstAnswer | None = None
+
+    @property
+    def cost(self) -> int:
+        """What the problem minimises: cents where it listed several boards with prices, boards otherwise."""
+        return self.boards if self.cost_cents is None else self.cost_cents
+
+    @property
+    def cost_bound(self) -> int:
+        """The proved bound on `cost`."""
+        return self.lower_bound if self.lower_bound_cents is None else self.lower_bound_cents
