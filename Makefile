@@ -1,22 +1,34 @@
-# The one surface for set-up, tests, service and benchmarks. Needs python3.11 with venv, pip, make and a C compiler.
-PYTHON ?= python3.11
+# The one surface for set-up, tests, service and benchmarks. Needs python3.11 or newer with venv, pip, and make.
+PYTHON ?= $(firstword $(foreach version,3.11 3.12 3.13,$(shell command -v python$(version))) python3)
 HYPOTHESIS_SEED ?= 0
 BIN := .venv/bin
 KERNELS := $(wildcard optimiser/kernels/*.c optimiser/kernels/*.h)
 
-.PHONY: run test lint serve benchmark lock clean
+.PHONY: run test check lint sanitize kernel-mutants serve benchmark wheels lock clean
 
 run: .venv/.run-ready
 	$(BIN)/barrier-orders plan sample_orders/tower/tower.xlsx --out out
 
 test: .venv/.test-ready lint
 	$(BIN)/python tests/ensure_browser.py
-	$(BIN)/python -m pytest -n 2 --dist loadfile --hypothesis-seed=$(HYPOTHESIS_SEED)
+	$(BIN)/python -m tests.side_by_side --hypothesis-seed=$(HYPOTHESIS_SEED)
+
+# While working: lint, types and the tests that are not slow.
+check: .venv/.test-ready lint
+	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not slow"
 
 lint: .venv/.test-ready
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+
+# The kernels' tests with address and undefined-behaviour sanitizers; needs gcc.
+sanitize: .venv/.test-ready
+	$(BIN)/python -m tests.kernels.sanitized
+
+# Faults put into the kernels, each of which their tests must find; some minutes.
+kernel-mutants: .venv/.test-ready
+	$(BIN)/python -m tests.kernels.mutants
 
 serve: .venv/.run-ready
 	$(BIN)/barrier-orders serve
@@ -24,10 +36,15 @@ serve: .venv/.run-ready
 benchmark: .venv/.test-ready
 	$(BIN)/python -m benchmarks
 
-# Maintainers only: writes the hashed locks anew (needs uv, which a bare machine has not and users do not need).
+# Wheels for every platform, with the kernels compiled, and a source distribution; each twice, and equal.
+wheels: .venv/.wheels-ready
+	$(BIN)/python .ci/wheels.py
+
+# Maintainers only: rewrites the hashed locks (needs uv, which a bare machine has not and users do not need).
 lock:
-	uv pip compile -q --generate-hashes --python-version 3.11 --no-emit-index-url --no-header --no-annotate pyproject.toml -o requirements.lock
-	uv pip compile -q --generate-hashes --python-version 3.11 --no-emit-index-url --no-header --no-annotate --extra test pyproject.toml -o requirements-test.lock
+	uv pip compile -q --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate --extra service --extra build pyproject.toml -o requirements.lock
+	uv pip compile -q --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate --extra service --extra build --extra test pyproject.toml -o requirements-test.lock
+	uv pip compile -q --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate --extra wheels pyproject.toml -o requirements-wheels.lock
 
 .venv/.created:
 	$(PYTHON) -m venv .venv
@@ -35,6 +52,9 @@ lock:
 
 .venv/.run-ready: .venv/.created requirements.lock pyproject.toml $(KERNELS)
 	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	# the kernels need a C compiler: the machine's own, or one from the package index
+	command -v cc gcc clang >/dev/null || $(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements-wheels.lock
+	$(BIN)/python -m optimiser.kernels.building
 	$(BIN)/pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps -e .
 	touch $@
 
@@ -42,5 +62,9 @@ lock:
 	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements-test.lock
 	touch $@
 
+.venv/.wheels-ready: .venv/.run-ready requirements-wheels.lock
+	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements-wheels.lock
+	touch $@
+
 clean:
-	rm -rf .venv out build *.egg-info optimiser/kernels/*.so
+	rm -rf .venv out build dist *.egg-info optimiser/kernels/*.so optimiser/kernels/*.dylib

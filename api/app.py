@@ -2,51 +2,93 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import Any
 
-from anyio import to_thread
+from anyio import CapacityLimiter, to_thread
 from fastapi import FastAPI
 from starlette.middleware.body_limit import RequestBodyLimitMiddleware
 
-from api import observability, operation, problem_details
-from api.accounts.repository import LOCAL_COMPANY, company_named
+from api.accounts.rates import RateCounter
+from api.accounts.service import LOCAL_COMPANY, company_named
+from api.context import AppContext
+from api.events.routes import router as events
+from api.http import problem_details
+from api.http.security import SameOriginMiddleware, SecurityHeadersMiddleware
+from api.http.versions import VERSION, VersionedAddressMiddleware
+from api.inspection.routes import router as inspection
+from api.jobs.notifier import EventNotifier
+from api.jobs.queue import JobQueue
 from api.limited_process import start_forking
-from api.observability import Metrics, Observed
+from api.operation.metrics import Metrics, ObservationMiddleware
+from api.operation.routes import router as operation
 from api.orders.routes import router as orders
 from api.pages.routes import router as pages
-from api.plans.files import router as plan_files
+from api.photographs.routes import router as photographs
+from api.plans.file_routes import router as plan_files
+from api.plans.issue_routes import router as plan_orders
 from api.plans.routes import router as plans
 from api.projects.routes import router as projects
+from api.readings.routes import router as readings
 from api.refits.routes import router as refits
-from api.security import OwnOriginOnly, SecurityHeaders
-from api.service import Service
+from api.replans.routes import router as replans
 from api.settings import Settings
+from api.storage.engine import Storage
 from api.studies.routes import router as studies
-from optimiser.project import Project
+from optimiser.model.project import Project
+
+CALLS = (
+    projects,
+    events,
+    readings,
+    photographs,
+    plans,
+    plan_files,
+    plan_orders,
+    inspection,
+    orders,
+    studies,
+    refits,
+    replans,
+)
 
 DESCRIPTION = """\
 Plans and orders the material of perimeter cavity barriers. Send a project, get its plan and its supplier order.
 
 The tested detail, local code and a licensed practitioner decide; no plan is called compliant here.
-Errors are problem details (RFC 9457).
+Errors are problem details (RFC 9457). Each call also stands at its address without /v1; the answer's Location keeps the
+form that was called.
 """
 
 
 def create_app(settings: Settings) -> FastAPI:
     """The application on its database, which is brought to its newest form."""
-    service = Service(settings)
-    with service.storage.writing() as connection:
+    storage, stopping = Storage(settings.database_url), threading.Event()
+    storage.upgrade()
+    with storage.writing() as connection:
         company_named(connection, LOCAL_COMPANY)
+    queue = JobQueue(storage)
+    notifier = EventNotifier(storage, stopping, settings.poll_seconds)
+    context = AppContext(
+        settings,
+        storage,
+        queue,
+        RateCounter(settings.rate_per_minute),
+        notifier,
+        CapacityLimiter(settings.processes),
+        stopping,
+    )
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         await to_thread.run_sync(start_forking)
-        async with service.pulse.beating():
+        async with notifier.running():
             yield
-        service.stopping.set()
-        service.close()
+        stopping.set()
+        queue.close()
+        storage.close()
 
     app = FastAPI(
         title="Barrier orders",
@@ -56,25 +98,19 @@ def create_app(settings: Settings) -> FastAPI:
         redoc_url=None,
         lifespan=lifespan,
     )
-    app.state.service, app.state.metrics = service, Metrics(service)
-    for router in (
-        projects,
-        plans,
-        plan_files,
-        orders,
-        studies,
-        refits,
-        pages,
-        operation.router,
-        observability.router,
-    ):
+    app.state.context, app.state.metrics = context, Metrics(context)
+    for router in CALLS:
+        app.include_router(router, prefix=VERSION)
+        app.include_router(router, include_in_schema=False)
+    for router in (pages, operation):
         app.include_router(router)
+    app.add_middleware(VersionedAddressMiddleware)
     if not settings.keys_required:
-        app.add_middleware(OwnOriginOnly)
+        app.add_middleware(SameOriginMiddleware)
     app.add_middleware(RequestBodyLimitMiddleware, max_body_size=settings.body_megabytes * 2**20)
     problem_details.install(app)
-    app.add_middleware(SecurityHeaders)
-    app.add_middleware(Observed, metrics=app.state.metrics)
+    app.add_middleware(SecurityHeadersMiddleware)
+    app.add_middleware(ObservationMiddleware, metrics=app.state.metrics)
     _describe_projects(app)
     return app
 

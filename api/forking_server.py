@@ -50,8 +50,9 @@ def _import_everything() -> None:
 
 
 def _plan_once() -> None:
-    from api.planner import FORMS, PlanOptions, Upload, broken_rules_of, read_and_plan
-    from api.plans.documents import order_as
+    from api.plans.documents import FORMS, order_as
+    from api.plans.making import PlanOptions, broken_rules_of, read_and_plan
+    from api.projects.reading import Upload
 
     upload = Upload("json", {"project.json": _PROJECT})
     project, made = read_and_plan(upload, PlanOptions(), 1000, progress=lambda event: None)

@@ -107,7 +107,7 @@ def _child(
     megabytes: int,
     seconds: float,
 ) -> None:
-    _end_with_whom_it_works_for()
+    _end_with_parent()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     limit = _address_space() + megabytes * 2**20
@@ -129,7 +129,7 @@ def _child(
     os._exit(0)
 
 
-def _end_with_whom_it_works_for() -> None:
+def _end_with_parent() -> None:
     """The forking server ends when nobody holds the far end of its pipe any more. A forked process is handed that
     end too (multiprocessing would let it fork in turn), so it lets go, and has itself killed with the server."""
     os.close(forkserver._forkserver._forkserver_alive_fd)  # type: ignore[attr-defined]

@@ -24,7 +24,7 @@ def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
 
     from api.app import create_app
     from api.draining import DrainingServer
-    from api.observability import set_up_logs
+    from api.operation.logs import set_up_logs
 
     settings = _settings()
     settings = replace(settings, keys_required=settings.keys_required or not is_loopback(host))
@@ -42,7 +42,7 @@ def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
         timeout_graceful_shutdown=settings.drain_seconds,
         h11_max_incomplete_event_size=64 * 1024,
     )
-    server = DrainingServer(config, app.state.service.stopping, _greeting(settings, host, port))
+    server = DrainingServer(config, app.state.context.stopping, _greeting(settings, host, port))
     for number in (signal.SIGTERM, signal.SIGINT):  # the server raises it again once it has drained
         signal.signal(number, lambda *_: None)
     try:
@@ -53,8 +53,8 @@ def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
 
 def worker() -> None:
     """Plans in the background for the service until SIGTERM or SIGINT."""
-    from api.jobs.worker import run_worker
-    from api.observability import set_up_logs
+    from api.operation.logs import set_up_logs
+    from api.workers.process import run_worker
 
     settings = _settings()
     set_up_logs(settings.log_level)
@@ -71,9 +71,9 @@ class EmbeddedWorkers:
         self._stopping = threading.Event()
 
     def start(self) -> None:
-        """Starts them, and a thread that minds them."""
+        """Starts them, and a thread that starts again what ends."""
         self.processes = [self._started() for _ in range(self.count)]
-        threading.Thread(target=self._mind, name="embedded workers", daemon=True).start()
+        threading.Thread(target=self._restart_ended, name="embedded workers", daemon=True).start()
 
     def stop(self, seconds: float) -> None:
         """Asks them to drain, and ends those that take longer."""
@@ -94,7 +94,7 @@ class EmbeddedWorkers:
             start_new_session=True,  # a terminal's Ctrl-C reaches the service, which then drains its workers
         )
 
-    def _mind(self) -> None:
+    def _restart_ended(self) -> None:
         while not self._stopping.wait(1.0):
             for place, process in enumerate(self.processes):
                 if process.poll() is not None and not self._stopping.is_set():

@@ -11,21 +11,24 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
+from urllib.parse import urlsplit
 
 PREFIX = "BARRIER_ORDERS_"
 
 
 class UnusableSetting(ValueError):  # noqa: N818
-    """A setting in the environment cannot be used; the message names it and the mend."""
+    """A setting in the environment cannot be used; the message names it and the fix."""
 
 
 @dataclass(frozen=True)
 class Settings:
     """The service's settings. `keys_required`: whether a request needs an API key (any address but loopback
-    does). `embedded_workers`: how many workers `serve` starts and minds itself."""
+    does). `base_address`: what telephones on site reach the service by (https://orders.example), for the codes on
+    labels; '': the codes hold names alone. `embedded_workers`: how many workers `serve` starts and minds itself."""
 
     database_url: str = ""
     keys_required: bool = False
+    base_address: str = ""
     embedded_workers: int = 1
     body_megabytes: int = 32
     parse_seconds: int = 20
@@ -75,7 +78,21 @@ def settings_from(environment: Mapping[str, str] = os.environ) -> Settings:
         if text:
             found[field.name] = _value_of(variable, text, type(field.default))
     settings = replace(Settings(), **found)  # type: ignore[arg-type]
-    return replace(settings, database_url=usable_database_url(settings.database_url, environment))
+    return replace(
+        settings,
+        database_url=usable_database_url(settings.database_url, environment),
+        base_address=usable_base_address(settings.base_address),
+    )
+
+
+def usable_base_address(text: str) -> str:
+    """The service's own address without a slash at its end. Raises UnusableSetting for what is no address of a site."""
+    parts = urlsplit(text)
+    if text and (parts.scheme not in ("http", "https") or not parts.netloc or parts.query or parts.fragment):
+        raise UnusableSetting(
+            f"{PREFIX}BASE_ADDRESS is {text!r}: give an address such as https://orders.example"
+        )
+    return text.rstrip("/")
 
 
 def usable_database_url(url: str, environment: Mapping[str, str] = os.environ) -> str:

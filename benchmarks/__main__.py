@@ -1,4 +1,5 @@
-"""`python -m benchmarks [--only NAME] [--quick] [--results FOLDER]`: the cutting solver, start-up and estimating.
+"""`python -m benchmarks [--only NAME] [--quick] [--results FOLDER]`: the cutting solver, start-up, estimating, what
+waits, levels cut as they are measured, what tapers save, and the open cases of real projects.
 
 A full run writes `results.json` and `results.md` beside this module; a partial one where `--results` says.
 """
@@ -20,8 +21,12 @@ from benchmarks.comparison import Comparison, compare
 from benchmarks.estimating import judge_estimating
 from benchmarks.instances.two_stage import InstancesUnavailableError
 from benchmarks.measuring import Measurement, measure
+from benchmarks.open_cases import judge_open_cases
 from benchmarks.registry import TARGETS, Group, groups_named
+from benchmarks.rolling import judge_rolling
+from benchmarks.tapers import judge_tapers
 from benchmarks.verdicts import Verdict, judge, judge_start_up
+from benchmarks.waiting import judge_waiting
 
 QUICK_CASES = 2
 QUICK_RIVAL_SECONDS = 2.0
@@ -52,7 +57,7 @@ def main(arguments: list[str] | None = None) -> int:
         folder = Path(__file__).resolve().parent
     console = Console() if sys.stdout.isatty() else Console(width=WIDTH_IN_A_FILE)
     command = " ".join(["python -m benchmarks", *(sys.argv[1:] if arguments is None else arguments)])
-    results = _run(groups, command, console, start_up=not options.only)
+    results = _run(groups, command, console, whole=not options.only, quick=options.quick)
     _print(results, console)
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
@@ -76,7 +81,7 @@ def _is_small(group: Group) -> bool:
     return group.name != "facade-XXL"
 
 
-def _run(groups: list[Group], command: str, console: Console, *, start_up: bool) -> report.Results:
+def _run(groups: list[Group], command: str, console: Console, *, whole: bool, quick: bool) -> report.Results:
     started, machine = perf_counter(), report.machine()
     measured: list[tuple[Group, list[Measurement]]] = []
     comparisons: list[Comparison] = []
@@ -101,8 +106,10 @@ def _run(groups: list[Group], command: str, console: Console, *, start_up: bool)
             outcome = "met" if verdict.met else "MISSED"
             console.print(f"  {verdict.statement}: {outcome}; {verdict.numbers}", highlight=False)
         verdicts += of_group
-    if start_up:
-        verdicts += judge_start_up() + judge_estimating()
+    if whole:
+        verdicts += judge_start_up() + judge_estimating() + judge_waiting(quick) + judge_tapers()
+        verdicts += judge_open_cases(quick)
+        verdicts += judge_rolling(quick)
     seconds = perf_counter() - started
     return report.Results(command, machine, verdicts, measured, comparisons, failures, seconds)
 

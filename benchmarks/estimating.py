@@ -14,9 +14,9 @@ from time import perf_counter, process_time
 
 from benchmarks.report import machine
 from benchmarks.verdicts import Verdict
-from optimiser.allowance import simulate
-from optimiser.comparison import compare
-from optimiser.project import Detail, Gap, Level, Product, Project, Run
+from optimiser.model.project import Anchor, Board, Bracket, Detail, Gap, Level, Project, Run, Tape
+from optimiser.simulation.simulate import simulate
+from optimiser.studies.comparison import compare, gaps_between
 
 GAPS = (30, 330)  # 301 options
 COMPARISON_SECONDS = 3.0
@@ -44,10 +44,10 @@ class Timing:
 def judge_estimating(repeats: int = REPEATS) -> list[Verdict]:
     """The two targets of estimating: 301 options of a 100 m edge, 500 draws of a 900-piece building."""
     edge, building = edge_of_100_m(), nominal_building()
-    first = compare(edge, from_mm=GAPS[0], to_mm=GAPS[1])
+    first = compare(edge, gaps=gaps_between(*GAPS))
     proved = sum(option.optimal for option in first.options)
     options = len(first.options)
-    comparison = timed(lambda: compare(edge, from_mm=GAPS[0], to_mm=GAPS[1]), repeats)
+    comparison = timed(lambda: compare(edge, gaps=gaps_between(*GAPS)), repeats)
     drawn = simulate(building, draws=DRAWS, seed=0)
     simulation = timed(lambda: simulate(building, draws=DRAWS, seed=0), repeats)
     return [
@@ -93,7 +93,7 @@ def nominal_building() -> Project:
 def _project(levels: int, runs: tuple[tuple[int, int], ...]) -> Project:
     """An invented building: (length, nominal gap) of the elevations of each level."""
     brackets = tuple(
-        Product(code=f"K-{reach}", kind="bracket", length_mm=reach, per_pack=50, price="60.00")
+        Bracket(code=f"K-{reach}", length_mm=reach, per_pack=50, price="60.00")
         for reach in range(20, 291, 10)
     )
     found, gaps = [], []
@@ -114,10 +114,10 @@ def _project(levels: int, runs: tuple[tuple[int, int], ...]) -> Project:
     return Project(
         detail=Detail(correlation_length_mm=3000),
         products=(
-            Product(code="B-120", kind="board", length_mm=1200, width_mm=1000, per_pack=4, price="212.00"),
+            Board(code="B-120", length_mm=1200, width_mm=1000, per_pack=4, price="212.00"),
             *brackets,
-            Product(code="A-8", kind="anchor", per_pack=100, price="41.50"),
-            Product(code="T-75", kind="tape", length_mm=45_000, price="23.10"),
+            Anchor(code="A-8", per_pack=100, price="41.50"),
+            Tape(code="T-75", length_mm=45_000, price="23.10"),
         ),
         levels=tuple(Level(level=f"L{level:02d}", sequence=level) for level in range(1, levels + 1)),
         runs=tuple(found),

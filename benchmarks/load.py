@@ -1,6 +1,6 @@
 """`python -m benchmarks.load [--clients 50] [--seconds 20] [--database sqlite|postgresql]`: the service under load.
 
-Clients on loopback plan the small sample again and again, each waiting for its plan before it asks anew: at
+Clients on loopback plan the small sample again and again, each waiting for its plan before it asks again: at
 once (`POST /order-schedules`, planned by one or two processes of the server) and in the background
 (`POST /projects/{id}/plans`, watched until it is done, planned by one or two workers). Then plans are cancelled
 while they are made. Clients, server and workers share this machine's processors.

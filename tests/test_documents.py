@@ -3,16 +3,24 @@
 import re
 from pathlib import Path
 
+from optimiser.commands.main import COMMANDS
+
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 
 def test_every_command_is_in_the_readme() -> None:
-    commands = {path.stem for path in (ROOT / "optimiser" / "commands").glob("*.py")} - {"__init__"}
-    documented = set(re.findall(r"^\| `(\w+)", README, re.MULTILINE)) | {"worker"}
+    commands = set(COMMANDS)
+    table = README.split("| command | does |")[1].split("\n\n")[0]
+    documented = set(re.findall(r"^\| `(\w+)", table, re.MULTILINE)) | {"worker"}
     assert commands <= documented, f"README's table lacks {sorted(commands - documented)}"
     assert documented <= commands, f"README tells of {sorted(documented - commands)}, which is no command"
+
+
+def test_every_module_of_the_commands_is_one_or_serves_them() -> None:
+    modules = {path.stem for path in (ROOT / "optimiser" / "commands").glob("*.py")}
+    assert modules == {*COMMANDS, "__init__", "main", "options", "service_entry"}
 
 
 def test_every_picture_and_file_that_is_named_exists() -> None:
@@ -25,18 +33,19 @@ def test_no_figure_was_left_to_be_filled_in() -> None:
     assert not re.findall(r"\b[A-Z]+_(?:TABLE|TEXT)\b", README)
 
 
-def test_every_part_of_the_map_exists() -> None:
-    table = DEVELOPERS.split("## The map")[1].split("## The cutting solver")[0]
-    named = re.findall(r"`([\w/]+(?:\.py|/))`", table)
-    folder = ""
-    for name in named:
-        if "/" in name.rstrip("/"):
-            folder = name.rsplit("/", 1)[0] if name.endswith(".py") else name.rstrip("/")
-        here = [ROOT / name, ROOT / "optimiser" / name, ROOT / folder / name]
-        assert any(path.exists() for path in here), f"the map names {name}, which is not there"
+def test_every_folder_is_on_the_map_and_every_part_of_it_exists() -> None:
+    table = DEVELOPERS.split("## The map")[1].split("## Words")[0]
+    folders = {path.parent.name for path in (ROOT / "optimiser").glob("*/__init__.py")}
+    named = {row.split("`")[1].rstrip("/") for row in table.splitlines() if row.startswith("| `")}
+    assert folders <= named, f"the map lacks {sorted(folders - named)}"
+    for row in (row for row in table.splitlines() if row.startswith("| `")):
+        (room, *parts) = re.findall(r"`([\w/]+(?:\.py|/))`", row)
+        places = [ROOT / room, ROOT / "optimiser" / room]
+        assert any(place.exists() for place in places), f"the map names {room}, which is not there"
+        for part in parts:
+            assert any((place / part).exists() for place in [ROOT, *places]), f"{room} has no {part}"
 
 
-def test_every_module_of_the_core_is_on_the_map() -> None:
-    for path in (ROOT / "optimiser").glob("*.py"):
-        if path.name not in {"__init__.py"}:
-            assert f"{path.name}`" in DEVELOPERS, f"the map lacks {path.name}"
+def test_no_module_stands_outside_the_folders() -> None:
+    loose = {path.name for path in (ROOT / "optimiser").glob("*.py")} - {"__init__.py"}
+    assert not loose, f"{sorted(loose)} stand at the root: give each its folder"

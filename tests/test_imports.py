@@ -7,6 +7,10 @@ no solver, nothing that it judges, only the types.
 from __future__ import annotations
 
 import ast
+import shutil
+import subprocess
+import sys
+import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -51,9 +55,7 @@ RULES = (
         ("optimiser", "numpy", "ortools", "highspy", "scipy", "numba", "ctypes", "importlib"),
         (
             "optimiser.checking",
-            "optimiser.project",
-            "optimiser.plan",
-            "optimiser.refit",
+            "optimiser.model",
             "optimiser.cutting.problem",
         ),
     ),
@@ -109,6 +111,45 @@ def test_the_core_imports_no_service_and_the_judge_no_solver() -> None:
     assert broken_imports(ROOT) == []
 
 
+def lint_imports(root: Path) -> tuple[int, str]:
+    """The layers of pyproject.toml held against the packages under `root`: import-linter's exit code and words."""
+    found = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "from importlinter.cli import lint_imports_command as main; main()",
+            "--no-cache",
+        ],
+        cwd=root,
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+    return found.returncode, found.stdout + found.stderr
+
+
+def test_every_arrow_points_to_an_earlier_folder() -> None:
+    code, words = lint_imports(ROOT)
+    assert code == 0, words
+
+
+def test_an_arrow_that_runs_back_is_found(tmp_path: Path) -> None:
+    """The layers can fail: the same folders, empty but for one import from the kernels up into the planning."""
+    contracts = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]
+    shutil.copy(ROOT / "pyproject.toml", tmp_path)
+    for package in ("optimiser", "api"):
+        for folder in (ROOT / package).rglob("*.py"):
+            empty = tmp_path / folder.relative_to(ROOT)
+            empty.parent.mkdir(parents=True, exist_ok=True)
+            empty.touch()
+    assert lint_imports(tmp_path)[0] == 0
+    (tmp_path / "optimiser" / "kernels" / "loading.py").write_text("import optimiser.planning.plan\n")
+    code, words = lint_imports(tmp_path)
+    assert code == 1
+    assert "optimiser.kernels.loading -> optimiser.planning.plan" in words
+    assert len(contracts["contracts"]) >= 1
+
+
 def test_the_judge_is_there_to_be_looked_at() -> None:
     """A rule about a folder that does not exist would hold for ever."""
     assert len(list((ROOT / "optimiser" / "checking").glob("*.py"))) > 5
@@ -117,18 +158,22 @@ def test_the_judge_is_there_to_be_looked_at() -> None:
 @pytest.mark.parametrize(
     ("file", "source", "expected"),
     [
-        ("optimiser/planning.py", "import api.app\n", "optimiser/planning.py:1 imports api.app"),
-        ("optimiser/planning.py", "from api import app\n", "optimiser/planning.py:1 imports api.app"),
+        ("optimiser/planning/plan.py", "import api.app\n", "optimiser/planning/plan.py:1 imports api.app"),
+        (
+            "optimiser/planning/plan.py",
+            "from api import app\n",
+            "optimiser/planning/plan.py:1 imports api.app",
+        ),
         ("optimiser/reading/json.py", "import fastapi\n", "optimiser/reading/json.py:1 imports fastapi"),
         (
-            "optimiser/ordering.py",
+            "optimiser/ordering/order.py",
             "def later():\n    from sqlalchemy.orm import Session\n",
-            "optimiser/ordering.py:2 imports sqlalchemy.orm.Session",
+            "optimiser/ordering/order.py:2 imports sqlalchemy.orm.Session",
         ),
         (
             "optimiser/checking/orders.py",
-            "from optimiser.ordering import order_for\n",
-            "optimiser/checking/orders.py:1 imports optimiser.ordering.order_for",
+            "from optimiser.ordering.order import order_for\n",
+            "optimiser/checking/orders.py:1 imports optimiser.ordering.order.order_for",
         ),
         (
             "optimiser/checking/orders.py",
@@ -152,9 +197,9 @@ def test_the_judge_is_there_to_be_looked_at() -> None:
             "optimiser/checking/a.py:1 imports ortools.sat.python.cp_model",
         ),
         (
-            "optimiser/planning.py",
+            "optimiser/planning/plan.py",
             "import importlib\nimportlib.import_module('api.app')\n",
-            "optimiser/planning.py:2 imports api.app",
+            "optimiser/planning/plan.py:2 imports api.app",
         ),
     ],
 )
@@ -169,10 +214,19 @@ def test_a_wrong_import_is_found(tmp_path: Path, file: str, source: str, expecte
 @pytest.mark.parametrize(
     ("file", "source"),
     [
-        ("api/app.py", "import fastapi\nfrom optimiser.planning import plan\n"),
-        ("optimiser/planning.py", "from optimiser.checking import broken_rules_of_plan\nimport apiary\n"),
-        ("optimiser/checking/a.py", "from optimiser.cutting.problem import Layout\nfrom . import b\n"),
-        ("optimiser/checking/a.py", "from optimiser.plan import Plan\nfrom fractions import Fraction\n"),
+        ("api/app.py", "import fastapi\nfrom optimiser.planning.plan import plan\n"),
+        (
+            "optimiser/planning/plan.py",
+            "from optimiser.checking import broken_rules_of_plan\nimport apiary\n",
+        ),
+        (
+            "optimiser/checking/a.py",
+            "from optimiser.cutting.problem import CuttingPattern\nfrom . import b\n",
+        ),
+        (
+            "optimiser/checking/a.py",
+            "from optimiser.model.plan import Plan\nfrom fractions import Fraction\n",
+        ),
     ],
 )
 def test_a_right_import_passes(tmp_path: Path, file: str, source: str) -> None:

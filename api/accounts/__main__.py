@@ -6,7 +6,8 @@ import argparse
 import sys
 
 from api.accounts.keys import ROLES
-from api.accounts.repository import add_key, keys_of, revoke_key
+from api.accounts.repository import all_keys, revoke_key
+from api.accounts.service import add_key
 from api.settings import UnusableSetting, settings_from
 from api.storage.engine import Storage
 
@@ -33,7 +34,7 @@ def main(arguments: list[str] | None = None) -> int:
         if options.command == "add":
             print(add_key(connection, options.company, options.name, options.role))
         elif options.command == "list":
-            for company, key_id, name, role, made, ended in keys_of(connection):
+            for company, key_id, name, role, made, ended in all_keys(connection):
                 print(
                     f"{key_id}  {role:5}  {company}: {name}  made {made}"
                     + (f", ended {ended}" if ended else "")

@@ -1,18 +1,21 @@
-"""Who is calling: a company's key, or, on loopback without keys, the local user who may do everything."""
+"""Who is calling: a company's key, or, on loopback without keys, the local user who may do everything.
+
+The service's own pages call with the key in their browser's cookie.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Annotated
 
 from fastapi import Depends, Request, Security
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 
-from api.accounts.keys import Role, allows, is_secret_of, parts_of
-from api.accounts.repository import LOCAL_COMPANY, key_with_id
-from api.problem_details import Problem
-from api.service import Service, TheService
+from api.accounts.browsers import COOKIE, from_another_site
+from api.accounts.keys import Role, allows
+from api.accounts.service import LOCAL_USER, Caller, caller_with_key, refused
+from api.context import Context
+from api.http.problem_details import Problem
 
 _bearer = HTTPBearer(
     auto_error=False,
@@ -21,47 +24,23 @@ _bearer = HTTPBearer(
 )
 
 
-@dataclass(frozen=True)
-class Caller:
-    """Whose request this is: only this company's rows are seen; `who` is written beside every change."""
-
-    company_id: str
-    who: str
-    role: Role
-
-
 def _caller(
     request: Request,
-    service: TheService,
+    context: Context,
     sent: Annotated[HTTPAuthorizationCredentials | None, Security(_bearer)],
 ) -> Caller:
     address = request.client.host if request.client else "unknown"
     if sent is None:
-        if not service.settings.keys_required and "authorization" not in request.headers:
-            return Caller(LOCAL_COMPANY, "local user", "issue")
-        service.rates.count_refusal(address)
-        raise _unauthorised("Send an API key: Authorization: Bearer bo_...")
-    return caller_with_key(service, address, sent.credentials)
+        if not context.settings.keys_required and "authorization" not in request.headers:
+            return LOCAL_USER
+        kept = request.cookies.get(COOKIE)
+        if kept is not None and not from_another_site(request):
+            return caller_with_key(context, address, kept)
+        raise refused(context, address, "Send an API key: Authorization: Bearer bo_...")
+    return caller_with_key(context, address, sent.credentials)
 
 
-def caller_with_key(service: Service, address: str, text: str) -> Caller:
-    """Whose key this is. Raises Problem 401 for a key that is unknown or revoked, 429 above the rate."""
-    parts = parts_of(text)
-    if parts is not None:
-        with service.storage.reading() as connection:
-            key = key_with_id(connection, parts[0])
-        if key is not None and is_secret_of(parts[1], key.secret_hash):
-            service.rates.count(key.company_id)
-            return Caller(key.company_id, f"{key.name} (key {parts[0]})", key.role)
-    service.rates.count_refusal(address)
-    raise _unauthorised("This API key is not known or was revoked.")
-
-
-def _unauthorised(detail: str) -> Problem:
-    return Problem(401, "unauthorised", detail, headers={"WWW-Authenticate": "Bearer"})
-
-
-def who_may(role: Role, calling: Callable[..., Caller] = _caller) -> Callable[..., Caller]:
+def require_role(role: Role, calling: Callable[..., Caller] = _caller) -> Callable[..., Caller]:
     """A dependency: the caller that `calling` finds, when its role allows as much. Raises Problem 403."""
 
     def caller(found: Caller = Depends(calling)) -> Caller:  # noqa: B008 (`calling` is no global name)
@@ -72,6 +51,6 @@ def who_may(role: Role, calling: Callable[..., Caller] = _caller) -> Callable[..
     return caller
 
 
-Reader = Annotated[Caller, Depends(who_may("read"))]
-Planner = Annotated[Caller, Depends(who_may("plan"))]
-Issuer = Annotated[Caller, Depends(who_may("issue"))]
+Reader = Annotated[Caller, Depends(require_role("read"))]
+Planner = Annotated[Caller, Depends(require_role("plan"))]
+Issuer = Annotated[Caller, Depends(require_role("issue"))]

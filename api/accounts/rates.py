@@ -9,12 +9,12 @@ from limits import RateLimitItemPerMinute
 from limits.storage import MemoryStorage
 from limits.strategies import MovingWindowRateLimiter
 
-from api.problem_details import Problem
+from api.http.problem_details import Problem
 
 _REFUSALS_PER_MINUTE = 30
 
 
-class Rates:
+class RateCounter:
     """Requests counted over the last minute. `per_minute` 0 sets no limit."""
 
     def __init__(self, per_minute: int) -> None:

@@ -2,42 +2,40 @@
 
 from __future__ import annotations
 
-import uuid
 from typing import Any
 
 import sqlalchemy as sa
 
 from api import clock
-from api.accounts.keys import Role, new_key
+from api.accounts.keys import Role
 from api.storage.tables import api_keys, companies
 
-LOCAL_COMPANY = "local"
+
+def company_with_name(connection: sa.Connection, name: str) -> str | None:
+    """The id of the company with this name."""
+    found: str | None = connection.scalar(sa.select(companies.c.id).where(companies.c.name == name))
+    return found
 
 
-def company_named(connection: sa.Connection, name: str) -> str:
-    """The id of the company with this name, made when there is none."""
-    known: str | None = connection.scalar(sa.select(companies.c.id).where(companies.c.name == name))
-    if known is not None:
-        return known
-    company_id = LOCAL_COMPANY if name == LOCAL_COMPANY else uuid.uuid4().hex
+def add_company(connection: sa.Connection, company_id: str, name: str) -> None:
+    """A new company."""
     connection.execute(sa.insert(companies).values(id=company_id, name=name, created_at=clock.now()))
-    return company_id
 
 
-def add_key(connection: sa.Connection, company: str, name: str, role: Role) -> str:
-    """A new key for a company (made when there is none): its text, which is shown this once."""
-    text, key_id, secret_hash = new_key()
+def keep_key(
+    connection: sa.Connection, key_id: str, company_id: str, name: str, role: Role, secret_hash: str
+) -> None:
+    """A new key of a company."""
     connection.execute(
         sa.insert(api_keys).values(
             id=key_id,
-            company_id=company_named(connection, company),
+            company_id=company_id,
             name=name,
             role=role,
             secret_hash=secret_hash,
             created_at=clock.now(),
         )
     )
-    return text
 
 
 def key_with_id(connection: sa.Connection, key_id: str) -> Any:
@@ -59,7 +57,7 @@ def revoke_key(connection: sa.Connection, key_id: str) -> bool:
     return done.rowcount == 1
 
 
-def keys_of(connection: sa.Connection) -> list[Any]:
+def all_keys(connection: sa.Connection) -> list[Any]:
     """Every key: company, id, name, role, when it was made and ended. Never its secret."""
     return list(
         connection.execute(

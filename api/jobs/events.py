@@ -16,10 +16,10 @@ from fastapi import Header, Query, Response
 from fastapi.sse import format_sse_event
 from starlette.responses import StreamingResponse
 
-from api.accounts.access import Caller
-from api.jobs.repository import OPEN, Event, Kind, events_after, status_of
-from api.jobs.requests import found_job
-from api.service import Service
+from api.accounts.service import Caller
+from api.context import AppContext
+from api.jobs import service
+from api.jobs.model import Kind
 
 LastEventId = Annotated[int | None, Header(ge=0, le=2**31 - 1)]
 After = Annotated[int, Query(ge=0, le=2**31 - 1, description="As Last-Event-ID.")]
@@ -32,35 +32,28 @@ _COMMENT_SECONDS = 15.0
 _ENDS = ("done", "failed", "cancelled")
 
 
-def watched_job(
-    service: Service, caller: Caller, job_id: str, kind: Kind, last_event_id: int | None, after: int = 0
+def event_stream(
+    context: AppContext, caller: Caller, job_id: str, kind: Kind, last_event_id: int | None, after: int = 0
 ) -> Response:
     """The events of the caller's job after `last_event_id` (None: after `after`), those to come included.
 
     Raises Problem 404.
     """
     after = after if last_event_id is None else last_event_id
-    with service.storage.reading() as connection:
-        found_job(connection, caller, job_id, kind)
-        ended = status_of(connection, job_id) not in OPEN
-        if ended and not events_after(connection, job_id, after, limit=1):
-            return Response(status_code=204)
+    if not service.missed_events(context, caller, job_id, kind, after):
+        return Response(status_code=204)
     return StreamingResponse(
-        _stream(service, job_id, after),
+        _stream(context, job_id, after),
         media_type="text/event-stream",
         headers={"X-Accel-Buffering": "no"},
     )
 
 
-async def _stream(service: Service, job_id: str, number: int) -> AsyncIterator[bytes]:
-    def read() -> list[Event]:
-        with service.storage.reading() as connection:
-            return events_after(connection, job_id, number)
-
+async def _stream(context: AppContext, job_id: str, number: int) -> AsyncIterator[bytes]:
     yield format_sse_event(comment="progress", retry=1000)
-    with service.pulse.watching(job_id) as watch:
-        while not service.stopping.is_set():
-            for event in await to_thread.run_sync(read):
+    with context.notifier.subscribed(job_id) as subscription:
+        while not context.stopping.is_set():
+            for event in await to_thread.run_sync(service.events_after, context, job_id, number):
                 number = event.number
                 yield format_sse_event(
                     event=event.kind,
@@ -69,5 +62,5 @@ async def _stream(service: Service, job_id: str, number: int) -> AsyncIterator[b
                 )
                 if event.kind == "status" and event.data["status"] in _ENDS:
                     return
-            if not await watch.newer_than(number, _COMMENT_SECONDS):
+            if not await subscription.newer_than(number, _COMMENT_SECONDS):
                 yield format_sse_event(comment="waiting")

@@ -7,30 +7,15 @@ A job that has ended (done, failed, cancelled) never changes again.
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import sqlalchemy as sa
 
 from api import clock
-from api.paging import rows_of_page
+from api.jobs.model import OPEN, Event, Job, Kind
 from api.storage.engine import insert_into
-from api.storage.tables import compressed, job_events, job_results, job_steps, jobs, restored, workers
-
-Kind = Literal["plan", "comparison", "allowance", "refit"]
-Status = Literal["queued", "running", "done", "failed", "cancelled"]
-OPEN: tuple[Status, ...] = ("queued", "running")
-Job = sa.Row[Any]
-
-
-@dataclass(frozen=True)
-class Event:
-    """Something that happened to a job: `number` counts from 1 without gaps."""
-
-    number: int
-    at: str
-    kind: str
-    data: dict[str, Any]
+from api.storage.pages import rows_of_page
+from api.storage.tables import compressed, job_events, job_results, job_steps, jobs, restored
 
 
 def add_job(
@@ -142,7 +127,7 @@ def finish_job(connection: sa.Connection, job_id: str, result: str, summary: dic
     ):
         return False
     connection.execute(sa.insert(job_results).values(job_id=job_id, document=compressed(result)))
-    _forget_steps(connection, job_id)
+    _drop_steps(connection, job_id)
     _add_event(connection, job_id, "status", {"status": "done", "summary": summary})
     return True
 
@@ -151,7 +136,7 @@ def fail_job(connection: sa.Connection, job_id: str, error: dict[str, Any]) -> b
     """Ends a job with a problem document's members; False when it had ended before."""
     if not _change(connection, job_id, status="failed", finished_at=clock.now(), error=json.dumps(error)):
         return False
-    _forget_steps(connection, job_id)
+    _drop_steps(connection, job_id)
     _add_event(connection, job_id, "status", {"status": "failed", "error": error})
     return True
 
@@ -160,7 +145,7 @@ def cancel_job(connection: sa.Connection, job_id: str, who: str) -> bool:
     """Ends a job that is no longer wanted; False when it had ended before."""
     if not _change(connection, job_id, status="cancelled", finished_at=clock.now()):
         return False
-    _forget_steps(connection, job_id)
+    _drop_steps(connection, job_id)
     _add_event(connection, job_id, "status", {"status": "cancelled", "by": who})
     return True
 
@@ -200,35 +185,15 @@ def count_of_jobs(connection: sa.Connection) -> list[tuple[str, str, int]]:
     return [(row[0], row[1], row[2]) for row in rows]
 
 
-def beat_heart(connection: sa.Connection, worker: str) -> None:
-    """Writes that a worker is alive."""
-    row = {"name": worker, "started_at": clock.now(), "heartbeat": _database_seconds(connection)}
-    statement = insert_into(connection, workers).values(row)
-    connection.execute(
-        statement.on_conflict_do_update(index_elements=["name"], set_={"heartbeat": row["heartbeat"]})
-    )
-
-
-def say_goodbye(connection: sa.Connection, worker: str) -> None:
-    """Takes a worker that stops from the list of the living."""
-    connection.execute(sa.delete(workers).where(workers.c.name == worker))
-
-
-def names_of_living_workers(connection: sa.Connection, dead_after_seconds: float) -> set[str]:
-    """The workers whose heart has beaten lately."""
+def kinds_of_open_jobs(connection: sa.Connection, limit: int = 500) -> dict[str, Kind]:
+    """The kinds of jobs that have not ended by their ids, oldest first."""
     rows = connection.execute(
-        sa.select(workers.c.name).where(
-            workers.c.heartbeat > _database_seconds(connection) - dead_after_seconds
-        )
+        sa.select(jobs.c.id, jobs.c.kind)
+        .where(jobs.c.status.in_(OPEN))
+        .order_by(jobs.c.created_at)
+        .limit(limit)
     )
-    return {row.name for row in rows}
-
-
-def _database_seconds(connection: sa.Connection) -> sa.ColumnElement[float]:
-    """Seconds on the database's own clock: the workers' clocks may differ."""
-    if connection.dialect.name == "sqlite":
-        return sa.literal_column("(julianday('now') - 2440587.5) * 86400.0", sa.Float)
-    return sa.literal_column("extract(epoch from clock_timestamp())::float", sa.Float)
+    return {row.id: row.kind for row in rows}
 
 
 def _change(connection: sa.Connection, job_id: str, **values: Any) -> bool:
@@ -238,7 +203,7 @@ def _change(connection: sa.Connection, job_id: str, **values: Any) -> bool:
     return done.rowcount == 1
 
 
-def _forget_steps(connection: sa.Connection, job_id: str) -> None:
+def _drop_steps(connection: sa.Connection, job_id: str) -> None:
     connection.execute(sa.delete(job_steps).where(job_steps.c.job_id == job_id))
 
 
@@ -251,14 +216,3 @@ def _add_event(connection: sa.Connection, job_id: str, kind: str, data: dict[str
             job_id=job_id, number=number.scalar_subquery(), at=clock.now(), kind=kind, data=json.dumps(data)
         )
     )
-
-
-def kinds_of_open_jobs(connection: sa.Connection, limit: int = 500) -> dict[str, Kind]:
-    """The kinds of jobs that have not ended by their ids, oldest first."""
-    rows = connection.execute(
-        sa.select(jobs.c.id, jobs.c.kind)
-        .where(jobs.c.status.in_(OPEN))
-        .order_by(jobs.c.created_at)
-        .limit(limit)
-    )
-    return {row.id: row.kind for row in rows}

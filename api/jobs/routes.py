@@ -7,12 +7,12 @@ from collections.abc import Callable
 from fastapi import APIRouter, Response
 
 from api.accounts.access import Planner, Reader
-from api.jobs.events import WATCH_RESPONSES, After, LastEventId, watched_job
-from api.jobs.repository import Job, Kind, result_of
-from api.jobs.requests import cancel_requested_job, found_job
+from api.context import Context
+from api.http.responses import json_response, problems
+from api.jobs import service
+from api.jobs.events import WATCH_RESPONSES, After, LastEventId, event_stream
+from api.jobs.model import Job, Kind
 from api.jobs.schemas import JobSummary
-from api.responses import json_response, problems
-from api.service import TheService
 
 
 def add_job_routes(
@@ -25,23 +25,21 @@ def add_job_routes(
 ) -> None:
     """Serves the jobs of a kind at /{kind}s/{id}; `kept_model` is the summary with the member `result`."""
 
-    def read(job_id: str, service: TheService, caller: Reader) -> Response:
-        with service.storage.reading() as connection:
-            row = found_job(connection, caller, job_id, kind)
-            document = result_of(connection, job_id)
+    def read(job_id: str, context: Context, caller: Reader) -> Response:
+        row, document = service.job_with_result(context, caller, job_id, kind)
         return json_response(summary_of(row), result=document or b"null")
 
-    def cancel(job_id: str, service: TheService, caller: Planner) -> JobSummary:
-        return summary_of(cancel_requested_job(service, caller, job_id, kind))
+    def cancel(job_id: str, context: Context, caller: Planner) -> JobSummary:
+        return summary_of(service.cancel_job(context, caller, job_id, kind))
 
     def watch(
         job_id: str,
-        service: TheService,
+        context: Context,
         caller: Reader,
         last_event_id: LastEventId = None,
         after: After = 0,
     ) -> Response:
-        return watched_job(service, caller, job_id, kind, last_event_id, after)
+        return event_stream(context, caller, job_id, kind, last_event_id, after)
 
     path = f"/{kind}s/{{job_id}}"
     router.add_api_route(

@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, Field
 
-from api.problem_details import ProblemDetails
+from api.http.problem_details import ProblemDetails
 
 
 class JobSummary(BaseModel):

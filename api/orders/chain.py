@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from typing import Any
 
 FIRST = "0" * 64
+Issued = dict[str, Any]  # an issued order with its hashes, as `api.orders.schemas.IssuedOrder`
 
 
 def hash_of_revision(previous_hash: str, document: dict[str, Any]) -> str:
@@ -31,3 +32,18 @@ def first_broken_revision(revisions: Iterable[tuple[int, str, str, dict[str, Any
             return number
         previous = own_hash
     return None
+
+
+def is_intact(issued: Iterable[Issued]) -> bool:
+    """Whether a project's issued orders, first to last, are what they were: every hash is computed again."""
+    return (
+        first_broken_revision(
+            (one["revision"], one["previous_hash"], one["hash"], hashed_part(one)) for one in issued
+        )
+        is None
+    )
+
+
+def hashed_part(issued: Issued) -> dict[str, Any]:
+    """The part of an issued order that its hash covers beside the previous hash."""
+    return {name: value for name, value in issued.items() if name not in ("previous_hash", "hash")}

@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any, NamedTuple
 
-from optimiser.project import money_text
-from optimiser.revisions import revision
+from optimiser.model.money import money_text
+from optimiser.ordering.revisions import revision
 
 
 class _Line(NamedTuple):
     code: str
     level: str
     packs: int
-    amount: int
+    amount: Decimal
 
 
 class _Order(NamedTuple):
     lines: tuple[_Line, ...]
-    total: int
+    total: Decimal
     currency: str
 
 
@@ -40,24 +41,18 @@ def difference(last: Mapping[str, Any] | None, order: Mapping[str, Any]) -> dict
                 "packs_before": line.packs_before,
                 "packs_after": line.packs_after,
                 "packs": line.packs,
-                "amount": money_text(line.cents),
+                "amount": money_text(line.amount),
             }
             for line in found.lines
         ],
-        "total": money_text(found.cents),
+        "total": money_text(found.amount),
         "currency": found.currency,
     }
 
 
 def _order(document: Mapping[str, Any]) -> _Order:
     lines = tuple(
-        _Line(line["code"], line["level"], line["packs"], _cents(line["amount"]))
+        _Line(line["code"], line["level"], line["packs"], Decimal(line["amount"]))
         for line in document["lines"]
     )
-    return _Order(lines, _cents(document["total"]), document["currency"])
-
-
-def _cents(amount: str) -> int:
-    whole, _, part = amount.lstrip("-").partition(".")
-    cents = int(whole) * 100 + int(part or 0)
-    return -cents if amount.startswith("-") else cents
+    return _Order(lines, Decimal(document["total"]), document["currency"])

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from pydantic import BaseModel, ConfigDict, Field
 
-from optimiser.plan import Order
+from optimiser.model.plan import Order
 
 
 class DifferenceLine(BaseModel):
@@ -66,3 +69,8 @@ class IssuedOrders(BaseModel):
 
     items: list[IssuedSummary]
     chain_intact: bool
+
+
+def location_of(issued: Mapping[str, Any]) -> dict[str, str]:
+    """The header that says where an issued order is."""
+    return {"Location": f"/projects/{issued['project_id']}/orders/{issued['revision']}"}

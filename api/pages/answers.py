@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Callable, Coroutine
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any
+from typing import Any, TypeVar
 from urllib.parse import quote
 
 import structlog
@@ -19,14 +19,28 @@ from sqlalchemy.exc import OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from starlette.exceptions import HTTPException
 
+from api.context import context_of
+from api.http.problem_details import Problem
 from api.pages import words
-from api.problem_details import Problem
 
+View = TypeVar("View")
 STATIC = {
     "sheets.css": "text/css; charset=utf-8",
     "sheets.js": "text/javascript; charset=utf-8",
     "mark.svg": "image/svg+xml",
+    "site.css": "text/css; charset=utf-8",
 }
+MODULES = (
+    "measuring.js",
+    "page.js",
+    "photographs.js",
+    "pieces.js",
+    "receiving.js",
+    "sending.js",
+    "site.js",
+    "store.js",
+)
+"""The scripts of the pages at the slab edge, which import each other; `worker.js` beside them is asked for by name."""
 
 
 @lru_cache
@@ -38,6 +52,24 @@ def static_file(name: str) -> bytes:
 def static_address(name: str) -> str:
     """Where a static file is, with its content's hash, so that browsers may keep it for good."""
     return f"/static/{name}?v={hashlib.sha256(static_file(name)).hexdigest()[:12]}"
+
+
+@lru_cache
+def module_file(name: str) -> bytes:
+    """The content of a script of MODULES, or of the worker."""
+    return files("api.pages").joinpath("static", "site", name).read_bytes()
+
+
+@lru_cache
+def modules_version() -> str:
+    """A hash of all MODULES together: it stands in their addresses, for they import each other by name."""
+    whole = hashlib.sha256(b"".join(module_file(name) for name in MODULES))
+    return whole.hexdigest()[:12]
+
+
+def module_address(name: str) -> str:
+    """Where a script of MODULES is."""
+    return f"/static/site/{modules_version()}/{name}"
 
 
 @lru_cache
@@ -55,7 +87,7 @@ def _environment() -> Environment:
             "short_day": words.short_day,
             "day_of_year": words.day_of_year,
             "grouped": words.grouped,
-            "cents": words.cents,
+            "amount": words.amount,
             "from_to": words.from_to,
             "moment": words.moment,
             "number": words.number,
@@ -65,16 +97,30 @@ def _environment() -> Environment:
             "area": words.area,
         }
     )
-    environment.globals.update({"static": static_address, "staging_words": words.STAGING})
+    environment.globals.update(
+        {
+            "static": static_address,
+            "module": module_address,
+            "staging_words": words.STAGING,
+            "head": words.head,
+        }
+    )
     return environment
 
 
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
     """A template as an answer. `values` must hold whatever it names."""
-    service = request.app.state.service
-    given = {"caller": None, "keys_required": service.settings.keys_required, **values}
+    given = {"caller": None, "keys_required": context_of(request).settings.keys_required, **values}
     text = _environment().get_template(template).render(**given)
     return HTMLResponse(text, status_code=status)
+
+
+def or_404(view: Callable[..., View], *arguments: Any) -> View:
+    """What a view model makes; what it has not is answered as not found. Raises Problem 404."""
+    try:
+        return view(*arguments)
+    except IndexError as error:
+        raise Problem(404, "not-found", str(error)) from None
 
 
 def go_to(address: str) -> RedirectResponse:

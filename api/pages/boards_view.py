@@ -1,31 +1,60 @@
-"""Cutting layouts as the pages show them: those of one level's delivery, so many at a time, drawn to scale.
+"""What is cut with a level's delivery as the pages show it, so many at a time, drawn to scale; and whole boards.
 
 The writer of the drawings escapes every name of the plan, so that its SVG may stand in a page as it is.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from optimiser.plan import Plan
-from optimiser.writing.board_cuts import board_cuts
-from optimiser.writing.drawings import board_drawing
-from optimiser.writing.elevation import elevation_drawing
-from optimiser.writing.layout_svg import layout_in_words, run_in_words, svg_of
-from optimiser.writing.plan_index import PlanIndex
-from optimiser.writing.run_view import run_view
+from optimiser.boards.cutting_sequence import CuttingStep
+from optimiser.model.remainder import Remainder
+from optimiser.writing.drawing.board_cuts import BoardCuts, board_cuts
+from optimiser.writing.drawing.boards import board_drawing
+from optimiser.writing.drawing.elevation import elevation_drawing
+from optimiser.writing.drawing.plan_index import PlanIndex
+from optimiser.writing.drawing.run_view import run_view
+from optimiser.writing.drawing.step_cuts import step_cuts
+from optimiser.writing.drawing.svg import layout_in_words, run_in_words, svg_of
 
 AT_A_TIME = 12
 WIDE, NARROW = 960, 336  # points: a desk's screen, a telephone's
 
 
 @dataclass(frozen=True)
-class DrawnLayout:
-    """A layout with its picture; `number` counts the plan's layouts from 1."""
+class DrawnStep:
+    """A board that is opened, or a remainder that is taken from the rack, as it is cut with one delivery.
+
+    `number` is its layout's. `kept` are the remainders that stay, `left_over` what is over and kept.
+    """
 
     number: int
+    name: str
+    taken: bool
+    stock: str
+    size: str
+    on_site: bool
+    levels: tuple[str, ...]
+    pieces: int
+    kept: tuple[Remainder, ...]
+    left_over: tuple[str, ...]
+    ready: bool
+    picture: Markup
+    narrow: Markup
+
+
+@dataclass(frozen=True)
+class DrawnLayout:
+    """A layout with its picture, whole and delivery by delivery; `previous` and `following` are the numbers of its
+    neighbours in the plan."""
+
+    number: int
+    previous: int | None
+    following: int | None
+    name: str
     stock: str
     level: str
     repeat: int
@@ -34,19 +63,25 @@ class DrawnLayout:
     strips: int
     kept: tuple[str, ...]
     levels: tuple[str, ...]
+    ready: bool
     picture: Markup
     narrow: Markup
+    steps: tuple[DrawnStep, ...]
 
 
 @dataclass(frozen=True)
 class BoardsPage:
-    """Layouts `first` to `last` of the `count` that a level's delivery has (or the plan, when `level` is 0)."""
+    """Steps `first` to `last` of the `count` that a level's delivery has (or the plan, when `level` is 0): so many
+    boards are opened and so many remainders taken in all of them."""
 
     level: int
     level_name: str
-    drawn: tuple[DrawnLayout, ...]
+    drawn: tuple[DrawnStep, ...]
     count: int
-    boards: int
+    opened: int
+    taken: int
+    kept: int
+    ready: bool
     first: int
     last: int
     part: int
@@ -54,25 +89,28 @@ class BoardsPage:
 
 
 def boards_page(index: PlanIndex, level: int, part: int) -> BoardsPage:
-    """One part of a level's layouts, counted from 1. Raises IndexError for a level or part that is not there."""
-    plan = index.plan
+    """One part of what is cut with a level, counted from 1. Raises IndexError for a level or part that is not there.
+
+    What is cut for several levels of one delivery is shown with the first of them.
+    """
     if not 0 <= level <= len(index.levels):
         raise IndexError(f"The building has {len(index.levels)} levels; there is no level {level}.")
     name = index.levels[level - 1].level if level else ""
-    numbers = [
-        number for number, layout in enumerate(plan.layouts, 1) if not level or index.level_of(layout) == name
-    ]
-    parts = max(1, -(-len(numbers) // AT_A_TIME))
+    steps = [step for step in index.sequence.steps if not level or step.levels[0] == name]
+    parts = max(1, -(-len(steps) // AT_A_TIME))
     if not 1 <= part <= parts:
-        raise IndexError(f"There are {parts} parts of these layouts; there is no part {part}.")
+        raise IndexError(f"There are {parts} parts of what is cut here; there is no part {part}.")
     first = (part - 1) * AT_A_TIME
-    shown = numbers[first : first + AT_A_TIME]
+    shown = steps[first : first + AT_A_TIME]
     return BoardsPage(
         level,
         name,
-        tuple(drawn_layout(index, number) for number in shown),
-        len(numbers),
-        sum(plan.layouts[number - 1].repeat for number in numbers),
+        tuple(drawn_step(index, step) for step in shown),
+        len(steps),
+        sum(step.taken is None for step in steps),
+        sum(step.taken is not None for step in steps),
+        sum(len(step.kept) for step in steps),
+        not any(index.is_forecast(piece) for step in steps for piece in step.pieces),
         first + 1,
         first + len(shown),
         part,
@@ -80,20 +118,44 @@ def boards_page(index: PlanIndex, level: int, part: int) -> BoardsPage:
     )
 
 
+def drawn_step(index: PlanIndex, step: CuttingStep) -> DrawnStep:
+    """A step with its picture."""
+    cuts = step_cuts(index, step)
+    wide, narrow = _pictures(cuts, f"{step.name} with level {cuts.level}", f"step-{step.name}-{step.stage}")
+    return DrawnStep(
+        step.layout,
+        step.name,
+        step.taken is not None,
+        cuts.stock if step.on_site and not step.taken else cuts.code,
+        step.taken.size if step.taken else f"{step.length_mm} x {step.width_mm}",
+        step.on_site,
+        step.levels,
+        len(step.pieces),
+        step.kept,
+        tuple(f"{rest.length_mm} x {rest.width_mm}" for rest in step.left_overs),
+        cuts.ready,
+        wide,
+        narrow,
+    )
+
+
 def drawn_layout(index: PlanIndex, number: int) -> DrawnLayout:
-    """A layout with its picture. Raises IndexError when the plan has no such layout."""
-    if not 1 <= number <= len(index.plan.layouts):
-        raise IndexError(f"The plan has {len(index.plan.layouts)} layouts; there is no layout {number}.")
-    layout = index.plan.layouts[number - 1]
+    """A layout with its pictures. Raises IndexError when the plan has no such layout."""
+    numbers = [mine for mine, _ in index.plan.numbered_layouts]
+    if number not in numbers:
+        raise IndexError(f"The plan has {len(numbers)} layouts; none has the number {number}.")
+    place = numbers.index(number)
+    layout = index.plan.layouts[place]
     cuts = board_cuts(index, layout)
-    pictures = []
-    for width, height in ((640, 520), (NARROW, 420)):
-        drawing = board_drawing(cuts, width, height)
-        drawing.title, drawing.description = f"Layout {number}", layout_in_words(cuts)
-        pictures.append(Markup(svg_of(drawing, f"layout-{number}-{width}")))
+    wide, narrow = _pictures(cuts, f"Cutting pattern {number}", f"layout-{number}")
     levels = {index.pieces[piece.id].level for strip in layout.strips for piece in strip.pieces}
+    steps = [step for step in index.sequence.steps if step.layout == number]
+    board = steps[0].board if steps else ""
     return DrawnLayout(
         number,
+        numbers[place - 1] if place else None,
+        numbers[place + 1] if place + 1 < len(numbers) else None,
+        board,
         cuts.stock,
         cuts.level,
         layout.repeat,
@@ -102,9 +164,21 @@ def drawn_layout(index: PlanIndex, number: int) -> DrawnLayout:
         len(layout.strips),
         tuple(f"{rest.length_mm} × {rest.width_mm}" for rest in cuts.remainders if rest.keep),
         tuple(level.level for level in index.levels if level.level in levels),
-        pictures[0],
-        pictures[1],
+        cuts.ready,
+        wide,
+        narrow,
+        tuple(drawn_step(index, step) for step in steps if step.board == board) if len(steps) > 1 else (),
     )
+
+
+def _pictures(cuts: BoardCuts, title: str, name: str) -> tuple[Markup, Markup]:
+    """Cuts drawn for a wide and for a narrow screen."""
+    pictures = []
+    for width, height in ((640, 520), (NARROW, 420)):
+        drawing = board_drawing(cuts, width, height)
+        drawing.title, drawing.description = title, layout_in_words(cuts)
+        pictures.append(Markup(svg_of(drawing, f"{name}-{width}")))
+    return pictures[0], pictures[1]
 
 
 def run_pictures(index: PlanIndex, run: str) -> tuple[Markup, Markup]:
@@ -114,18 +188,16 @@ def run_pictures(index: PlanIndex, run: str) -> tuple[Markup, Markup]:
     for width in (WIDE, NARROW):
         drawing = elevation_drawing(index, view, width)
         drawing.title = f"Run {index.text(run)} on level {index.text(view.run.level)}"
-        drawing.description = run_in_words(view)
+        drawing.description = run_in_words(index, view)
         pictures.append(Markup(svg_of(drawing, f"run-{width}")))
     return pictures[0], pictures[1]
 
 
-def layout_counts(plan: Plan, index: PlanIndex) -> tuple[tuple[int, str, int], ...]:
-    """(place, level, layouts) of each level whose delivery has layouts."""
-    found = [0] * len(index.levels)
-    for layout in plan.layouts:
-        found[index.level_place[index.level_of(layout)]] += 1
+def step_counts(index: PlanIndex) -> tuple[tuple[int, str, int], ...]:
+    """(place, level, boards and remainders) of each level with whose delivery anything is cut."""
+    found = Counter(step.levels[0] for step in index.sequence.steps)
     return tuple(
-        (place, level.level, found[place - 1])
+        (place, level.level, found[level.level])
         for place, level in enumerate(index.levels, 1)
-        if found[place - 1]
+        if found[level.level]
     )

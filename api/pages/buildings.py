@@ -3,33 +3,44 @@
 from __future__ import annotations
 
 import uuid
-from dataclasses import asdict
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-import sqlalchemy as sa
 from anyio import to_thread
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
+from pydantic import ValidationError
 
-from api.accounts.access import Caller
-from api.changes import changes_of_project
-from api.idempotency import digest
-from api.jobs.repository import jobs_of_project
-from api.jobs.requests import add_requested_job, request_job
-from api.limited_process import run_limited
-from api.pages.answers import STATIC, PageRoute, go_to, page, static_file
-from api.pages.sign_in import OWN_FORM, Planner, Reader
-from api.pages.upload_form import Again, SentForm, read_form
-from api.planner import PlanOptions
+from api.context import Context
+from api.events.service import events_page, whole_record
+from api.http.media_types import XLSX
+from api.http.problem_details import Problem
+from api.http.responses import File, file_response
+from api.idempotency.service import digest
+from api.jobs.service import finished_job, jobs_page, request_job
+from api.pages.answers import (
+    MODULES,
+    STATIC,
+    PageRoute,
+    go_to,
+    module_file,
+    modules_version,
+    page,
+    static_file,
+)
+from api.pages.job_view import job_state, told_events
+from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
+from api.pages.upload_form import FixedUpload, SentForm, read_form
 from api.plans.at_once import keep
-from api.plans.schemas import PlanSummary, summary_of
-from api.problem_details import Problem
-from api.projects.repository import projects_of, replace_project
-from api.projects.routes import changed, found_project
-from api.service import TheService
+from api.plans.making import PlanOptions
+from api.plans.schemas import PlanRequest, summary_of
+from api.plans.service import newest_plans, plan_newer_survey
+from api.projects.service import changes_of, get_project, projects_page, survey_template
+from api.replans.schemas import ReplanRequest
+from api.replans.service import request_replan
 
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
 Mode = Literal["whole", "carry", "level"]
+_EVENTS = 25  # shown at a time
 
 
 @router.get("/static/{name}")
@@ -44,70 +55,69 @@ def static(name: str) -> Response:
     )
 
 
+@router.get("/static/site/{version}/{name}")
+def module(version: str, name: str) -> Response:
+    """A script of the pages at the slab edge; only the version that this service has may be kept for good."""
+    if name not in MODULES:
+        raise Problem(404, "not-found", "There is no such file.")
+    lasting = version == modules_version()
+    return Response(
+        module_file(name),
+        media_type="text/javascript; charset=utf-8",
+        headers={"Cache-Control": "public, max-age=31536000, immutable" if lasting else "no-store"},
+    )
+
+
 @router.get("/")
-def start(request: Request, service: TheService, caller: Reader) -> Response:
+def start(request: Request, context: Context, caller: Reader) -> Response:
     """Where a workbook is dropped; the buildings that are kept."""
-    with service.storage.reading() as connection:
-        rows = [
-            (row, _newest_plan(connection, caller, row.id))
-            for row in projects_of(connection, caller.company_id, 50, None)
-        ]
+    projects = projects_page(context, caller, 50)
+    plans = newest_plans(context, caller, [project.id for project in projects])
+    rows = [(project, summary_of(plans[project.id]) if project.id in plans else None) for project in projects]
     return page(
         request,
         "start.html",
         caller=caller,
         buildings=rows,
         once=uuid.uuid4().hex,
-        most_megabytes=service.settings.body_megabytes,
+        most_megabytes=context.settings.body_megabytes,
     )
 
 
-def _newest_plan(connection: sa.Connection, caller: Caller, building_id: str) -> PlanSummary | None:
-    rows = jobs_of_project(connection, caller.company_id, building_id, "plan", 1, None)
-    return summary_of(rows[0]) if rows else None
-
-
-@router.post("/buildings", dependencies=OWN_FORM)
-async def upload_building(request: Request, service: TheService, caller: Planner) -> Response:
+@router.post("/buildings", dependencies=SAME_SITE_ONLY)
+async def upload_building(request: Request, context: Context, caller: Planner) -> Response:
     """Keeps an uploaded project and plans it; what is wrong with it is shown on a picture of its cells."""
-    sent = await read_form(request, service, caller, Again("/buildings"))
+    sent = await read_form(request, context, caller, FixedUpload("/buildings"))
     if isinstance(sent, Response):
         return sent
     options = PlanOptions(staging=_mode(sent))
 
     def kept() -> str:
         request_hash = digest("building", repr(options), sent.content)
-        return keep(service, caller, sent.project, options, None, sent.once, request_hash)
+        return keep(context, caller, sent.project, options, None, sent.once, request_hash)
 
     return go_to(f"/schedules/{await to_thread.run_sync(kept)}")
 
 
-@router.post("/buildings/{building_id}/surveys", dependencies=OWN_FORM)
-async def upload_survey(building_id: str, request: Request, service: TheService, caller: Planner) -> Response:
+@router.post("/buildings/{building_id}/surveys", dependencies=SAME_SITE_ONLY)
+async def upload_survey(building_id: str, request: Request, context: Context, caller: Planner) -> Response:
     """Keeps a newer survey of a building as its next version, and plans it."""
 
-    def check() -> Any:
-        with service.storage.reading() as connection:
-            return found_project(connection, caller, building_id)
-
-    row = await to_thread.run_sync(check)
-    sent = await read_form(request, service, caller, Again(f"/buildings/{building_id}/surveys", row))
+    row = await to_thread.run_sync(get_project, context, caller, building_id)
+    fixed = FixedUpload(f"/buildings/{building_id}/surveys", row)
+    sent = await read_form(request, context, caller, fixed)
     if isinstance(sent, Response):
         return sent
     sent.newest_is(row.version)
-    options, plan_id = asdict(PlanOptions(staging=_mode(sent))), uuid.uuid4().hex
-
-    def keep_and_plan() -> None:
-        with service.storage.writing() as connection:
-            if not replace_project(
-                connection, caller.company_id, building_id, row.version, sent.project, caller.who
-            ):
-                raise changed(building_id)
-            add_requested_job(
-                connection, service, caller, plan_id, building_id, row.version + 1, "plan", options
-            )
-
-    await to_thread.run_sync(keep_and_plan)
+    plan_id = await to_thread.run_sync(
+        plan_newer_survey,
+        context,
+        caller,
+        building_id,
+        row.version,
+        sent.project,
+        PlanOptions(staging=_mode(sent)),
+    )
     return go_to(f"/schedules/{plan_id}")
 
 
@@ -119,58 +129,79 @@ def _mode(sent: SentForm) -> Mode:
 
 
 @router.get("/buildings/{building_id}")
-def building_page(building_id: str, request: Request, service: TheService, caller: Reader) -> Response:
-    """A building's surveys and plans, and where a newer survey is dropped."""
-    with service.storage.reading() as connection:
-        row = found_project(connection, caller, building_id)
-        plans = [
-            summary_of(job)
-            for job in jobs_of_project(connection, caller.company_id, building_id, "plan", 50, None)
-        ]
-        log = changes_of_project(connection, caller.company_id, building_id, 200, 0)
+def building_page(
+    building_id: str,
+    request: Request,
+    context: Context,
+    caller: Reader,
+    after: Annotated[str | None, Query(max_length=40)] = None,
+) -> Response:
+    """A building's surveys and plans, where a newer survey is dropped, and how its job stands.
+
+    `after` is the number of an event: those on record before it are listed.
+    """
+    row = get_project(context, caller, building_id)
+    plans = [summary_of(job) for job in jobs_page(context, caller, building_id, "plan", 50)]
+    log = changes_of(context, caller, building_id, 200)
+    newest = next((plan for plan in plans if plan.status == "done"), None)
+    events = events_page(context, caller, building_id, _EVENTS, after)
+    record = whole_record(context, caller, building_id) if events else "[]"
+    state = None
+    if events and newest is not None:
+        state = job_state(finished_job(context, caller, newest.id, "plan")[1], record)
     return page(
         request,
         "building.html",
         caller=caller,
         building=row,
         plans=plans,
-        refitted=next((plan for plan in plans if plan.status == "done"), None),
+        newest=newest,
+        job=state,
+        events=told_events(events, record),
+        later_events=after is not None,
         log=log[::-1],
         once=uuid.uuid4().hex,
-        most_megabytes=service.settings.body_megabytes,
+        most_megabytes=context.settings.body_megabytes,
     )
 
 
-@router.post("/buildings/{building_id}/plans", dependencies=OWN_FORM)
+@router.post("/buildings/{building_id}/plans", dependencies=SAME_SITE_ONLY)
 def plan_building(
     building_id: str,
-    service: TheService,
+    context: Context,
     caller: Planner,
     staging: Annotated[Mode, Form()] = "whole",
+    carry_cost: Annotated[str, Form()] = "",
+    waiting_choice: Annotated[int | None, Form()] = None,
 ) -> Response:
-    """Plans the newest survey with another staging."""
-    job = request_job(service, caller, building_id, "plan", asdict(PlanOptions(staging=staging)), None)
+    """Plans the newest survey with another staging, a price on waiting, or as a plan of the frontier."""
+    try:
+        wanted = PlanRequest(
+            staging=staging, carry_cost=carry_cost.strip() or None, waiting_choice=waiting_choice
+        )
+    except ValidationError as error:
+        raise Problem(
+            422, "unusable-input", "; ".join(item["msg"] for item in error.errors()) + "."
+        ) from None
+    job = request_job(context, caller, building_id, "plan", wanted.model_dump(), None)
+    return go_to(f"/schedules/{job.id}")
+
+
+@router.post("/buildings/{building_id}/replans", dependencies=SAME_SITE_ONLY)
+def plan_the_rest(
+    building_id: str,
+    context: Context,
+    caller: Planner,
+    plan_id: Annotated[str, Form(max_length=40)],
+    once: Annotated[str, Form(max_length=64)] = "",
+) -> Response:
+    """Plans the rest of the job: from a plan of the building, its record and its newest survey."""
+    key = f"page-{once}" if once.isalnum() else None
+    job = request_replan(context, caller, plan_id, ReplanRequest(), key)
     return go_to(f"/schedules/{job.id}")
 
 
 @router.get("/template.xlsx")
-def template(service: TheService, caller: Reader) -> Response:
+def template(context: Context, caller: Reader) -> Response:
     """The empty workbook to fill in."""
-    content: bytes = run_limited(_template, seconds=30, megabytes=service.settings.parse_megabytes)
-    return Response(
-        content,
-        media_type="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-        headers={"Content-Disposition": 'attachment; filename="survey-template.xlsx"'},
-    )
-
-
-def _template() -> bytes:
-    import tempfile
-    from pathlib import Path
-
-    from optimiser.writing.template import write_template
-
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "survey-template.xlsx"
-        write_template(path)
-        return path.read_bytes()
+    return file_response(File(survey_template(context), XLSX, "survey-template.xlsx"))

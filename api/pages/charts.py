@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from optimiser.plan import Plan, Waste
-from optimiser.project import money_text
-from optimiser.staging import staging_option
+from optimiser.boards.cutting_sequence import WaitingCount
+from optimiser.model.money import money_text
+from optimiser.model.plan import Plan, Waste
+from optimiser.studies.staging import staging_option
 
 
 @dataclass(frozen=True)
@@ -136,7 +137,7 @@ class ModeBar:
     scrap_fraction: float
     total: str
     currency: str
-    pieces_carried: int
+    waiting: WaitingCount
     peak_mm2: int
     deliveries: int
     width: float
@@ -155,9 +156,9 @@ def mode_bars(found: Sequence[tuple[str, Plan]]) -> tuple[ModeBar, ...]:
             option.boards,
             option.lower_bound,
             option.scrap_fraction,
-            money_text(option.cost_cents),
+            money_text(option.cost),
             currency,
-            option.pieces_carried,
+            option.waiting,
             option.peak_storage_mm2,
             option.deliveries,
             option.boards / most * 100,

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 from datetime import date, timedelta
+from math import ceil
 
-from optimiser.plan import Plan
+from optimiser.boards.cutting_sequence import cutting_sequence
+from optimiser.model.plan import Firmness, Plan
+from optimiser.tables.deliveries import firmness, served
 
 WIDTH = 1100
 ROW = 20
@@ -34,6 +37,9 @@ class Bar:
     to_x: float
     y: float
     late: bool
+    measure_x: float | None  # the day by which a forecast level must be measured
+    measure_by: date | None
+    status: str
 
 
 @dataclass(frozen=True)
@@ -54,12 +60,14 @@ class OnSite:
 
     place: int
     level: str
+    status: str
     deliver_on: date | None
     packs_in: int
     boards_in: int
     boards_cut: int
     spare_boards: int
-    pieces_waiting: int
+    remainders: int
+    remainders_mm2: int
     left_over_mm2: int
 
 
@@ -69,7 +77,9 @@ def time_line(plan: Plan, today: date) -> TimeLine | None:
     dated = [(d, d.order_by, d.deliver_on) for d in plan.deliveries if d.order_by and d.deliver_on]
     if not dated:
         return None
-    first = min(order_by for _, order_by, _ in dated) - timedelta(days=3)
+    levels = {level.level: level for level in plan.levels}
+    to_measure: list[date] = [day for delivery, _, _ in dated if (day := firmness(delivery, levels)[1])]
+    first = min([order_by for _, order_by, _ in dated] + to_measure) - timedelta(days=3)
     last = max(deliver_on for _, _, deliver_on in dated) + timedelta(days=3)
     scale = (WIDTH - _LEFT - _RIGHT) / max(1, (last - first).days)
 
@@ -79,13 +89,16 @@ def time_line(plan: Plan, today: date) -> TimeLine | None:
     bars = tuple(
         Bar(
             place_of[delivery.level],
-            delivery.level,
+            _first_to_last(served(delivery)),
             order_by,
             deliver_on,
             x_of(order_by),
             x_of(deliver_on),
             _HEAD + number * ROW,
             order_by < today,
+            x_of(day) if (day := firmness(delivery, levels)[1]) else None,
+            day,
+            firmness(delivery, levels)[0],
         )
         for number, (delivery, order_by, deliver_on) in enumerate(dated)
     )
@@ -102,6 +115,10 @@ def time_line(plan: Plan, today: date) -> TimeLine | None:
     )
 
 
+def _first_to_last(levels: tuple[str, ...]) -> str:
+    return levels[0] if len(levels) == 1 else f"{levels[0]}\N{EN DASH}{levels[-1]}"
+
+
 def _months(first: date, last: date) -> list[date]:
     """The first days of the months between two days; every third of very many."""
     found = []
@@ -112,16 +129,27 @@ def _months(first: date, last: date) -> list[date]:
     return found[:: max(1, -(-len(found) // 8))]
 
 
-def on_site(plan: Plan) -> tuple[OnSite, ...]:
-    """What stands on site after each delivery: spare whole boards, pieces cut ahead, left-overs kept.
+def _status(statuses: list[Firmness]) -> str:
+    """'firm', 'forecast', or 'firm and forecast'."""
+    return " and ".join(status for status in ("firm", "forecast") if status in statuses)
 
-    Boards arrive in whole packs. A layout's board is cut when its delivery is there, so pieces of later levels
-    that it yields wait on site until then.
+
+def _first_day(plan: Plan, levels: set[str]) -> date | None:
+    """The first day on which something arrives for any of these levels; a delivery may serve several."""
+    days = (delivery.deliver_on for delivery in plan.deliveries if levels.intersection(served(delivery)))
+    return min((day for day in days if day is not None), default=None)
+
+
+def on_site(plan: Plan) -> tuple[OnSite, ...]:
+    """What stands on site after each delivery: spare whole boards, remainders on the rack, left-overs kept.
+
+    Boards arrive in whole packs. A board is opened with the first level that is cut from it; what later levels need
+    of it waits in its remainders.
     """
     levels = plan.project.levels_in_order()
+    statuses = {level.level: level.status for level in plan.levels}
     sequence_of = {level.level: level.sequence for level in levels}
-    stage_of_piece = {piece.id: sequence_of[piece.level] for piece in plan.pieces}
-    bought = {product.code for product in plan.project.products}
+    done = cutting_sequence(plan.project, plan.pieces, plan.layouts, plan.left_over)
     boards_in: Counter[int] = Counter()
     packs_in: Counter[int] = Counter()
     for line in plan.order.lines:
@@ -129,33 +157,29 @@ def on_site(plan: Plan) -> tuple[OnSite, ...]:
         if line.kind == "board":
             boards_in[sequence_of[line.level]] += line.packs * line.per_pack
     cut: Counter[int] = Counter()
-    waiting: Counter[int] = Counter()  # by sequence, how many more (or fewer) pieces wait from then on
-    for layout in plan.layouts:
-        cut[layout.stage] += layout.repeat if layout.stock in bought else 0
-        for strip in layout.strips:
-            for piece in strip.pieces:
-                waiting[layout.stage] += 1
-                waiting[stage_of_piece[piece.id]] -= 1
     kept: Counter[int] = Counter()
-    for rest in plan.left_over:
-        kept[rest.stage] += rest.length_mm * rest.width_mm * rest.quantity
+    for step in done.steps:
+        cut[step.stage] += step.taken is None and not step.on_site
+        kept[step.stage] += sum(rest.length_mm * rest.width_mm for rest in step.left_overs)
     rows = []
-    spare = ahead = area = 0
+    spare = area = 0
     for sequence in sorted({level.sequence for level in levels}):
         spare += boards_in[sequence] - cut[sequence]
-        ahead += waiting[sequence]
+        rack = done.on_rack_after(sequence)
         area += kept[sequence]
         here = [place for place, level in enumerate(levels) if level.sequence == sequence]
         rows.append(
             OnSite(
                 here[0] + 1,
                 ", ".join(levels[place].level for place in here),
-                next((d.deliver_on for d in plan.deliveries if sequence_of[d.level] == sequence), None),
+                _status([statuses[levels[place].level] for place in here if levels[place].level in statuses]),
+                _first_day(plan, {levels[place].level for place in here}),
                 packs_in[sequence],
                 boards_in[sequence],
                 cut[sequence],
                 spare,
-                ahead,
+                len(rack),
+                ceil(sum(part.area_mm2 for part in rack)),
                 area,
             )
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from optimiser.plan import Plan
+from optimiser.model.plan import Plan
 
 TABS = (
     ("", "Order"),
@@ -62,13 +62,14 @@ def frame_of(
     """The frame of one of a plan's sheets; `here` is the last part of its address."""
     heading = plan.project.project
     carried = f" ({plan.max_carry_stages})" if plan.max_carry_stages is not None else ""
+    chosen = f", choice {plan.waiting_choice}" if plan.waiting_choice is not None else ""
     return Frame(
         building_id,
         plan_id,
         heading.name or "Unnamed building",
         heading.order_reference or "none",
         heading.supplier or "not given",
-        f"{plan.staging}{carried}",
+        f"{plan.staging}{carried}{chosen}",
         survey,
         newest_survey,
         planned_at,

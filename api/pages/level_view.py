@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from optimiser.plan import Plan, PlannedPiece
-from optimiser.project import Run
-from optimiser.writing.board_cuts import board_cuts
-from optimiser.writing.plan_index import PlanIndex
-from optimiser.writing.run_view import Joint, RunView, run_view
+from optimiser.boards.cutting_sequence import CuttingStep
+from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.project import Run
+from optimiser.model.remainder import Remainder
+from optimiser.writing.drawing.plan_index import PlanIndex
+from optimiser.writing.drawing.run_view import Joint, RunView, run_view
+from optimiser.writing.drawing.step_cuts import step_cuts
 from optimiser.writing.words import place_in_words
 
 STRIP_HEIGHT = 44
@@ -44,15 +46,19 @@ class RunRow:
 
 
 @dataclass(frozen=True)
-class BoardLink:
-    """A layout that yields pieces of a level; `number` counts the plan's layouts from 1."""
+class StepRow:
+    """A board that is opened for a level, or a remainder that is taken from the rack; `number` is its layout's."""
 
     number: int
+    name: str
     code: str
-    repeat: int
     on_site: bool
-    level: str
-    pieces_here: int
+    taken: bool
+    size: str
+    kept_with: str  # of a remainder: the level with which it was racked
+    pieces: tuple[str, ...]
+    kept: tuple[Remainder, ...]
+    left_over: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -68,21 +74,25 @@ class LevelView:
     brackets: dict[str, int]
     anchors: int
     tape_mm: int
-    boards: tuple[BoardLink, ...]
-    ahead: int  # pieces that were cut with earlier deliveries
+    opened: tuple[StepRow, ...]
+    taken: tuple[StepRow, ...]
+    kept: tuple[Remainder, ...]
+    from_rack: int  # pieces that are cut from remainders of boards opened earlier
+    ready: bool  # all its gaps are measured
     before: tuple[int, str] | None
     after: tuple[int, str] | None
 
 
 @dataclass(frozen=True)
 class PieceRow:
-    """A piece as the crew fits it, and where it is cut: the layout's number and the place on its board."""
+    """A piece as the crew fits it, and where it is cut: the layout's number, the board or remainder it is cut from,
+    and its place there."""
 
     piece: PlannedPiece
     name: str
     layout: int
+    taken: str
     place: str
-    from_level: str
 
 
 @dataclass(frozen=True)
@@ -112,7 +122,8 @@ def level_view(index: PlanIndex, place: int) -> LevelView:
     longest = max((run.length_mm for _, run in here), default=1)
     runs = tuple(_run_row(index, number, run, 1000 / longest) for number, run in here)
     counts = plan.counts.get(level.level)
-    boards = tuple(_boards_for(index, level.level))
+    steps = [step for step in index.sequence.with_delivery(level.sequence) if level.level in step.levels]
+    taken = tuple(_step_row(step) for step in steps if step.taken is not None)
     return LevelView(
         place,
         level.level,
@@ -123,29 +134,29 @@ def level_view(index: PlanIndex, place: int) -> LevelView:
         {code: counts.brackets[code] for code in index.products if code in counts.brackets} if counts else {},
         counts.anchors if counts else 0,
         counts.tape_mm if counts else 0,
-        boards,
-        sum(board.pieces_here for board in boards if board.level != level.level),
+        tuple(_step_row(step) for step in steps if step.taken is None),
+        taken,
+        tuple(part for step in steps for part in step.kept),
+        sum(index.pieces[piece].level == level.level for row in taken for piece in row.pieces),
+        level.level not in index.forecast_levels,
         (place - 1, index.levels[place - 2].level) if place > 1 else None,
         (place + 1, index.levels[place].level) if place < len(index.levels) else None,
     )
 
 
-def _boards_for(index: PlanIndex, level: str) -> list[BoardLink]:
-    found = []
-    for number, layout in enumerate(index.plan.layouts, 1):
-        here = sum(index.pieces[piece.id].level == level for strip in layout.strips for piece in strip.pieces)
-        if here:
-            found.append(
-                BoardLink(
-                    number,
-                    layout.code or layout.stock,
-                    layout.repeat,
-                    index.is_offcut(layout),
-                    index.level_of(layout),
-                    here,
-                )
-            )
-    return found
+def _step_row(step: CuttingStep) -> StepRow:
+    return StepRow(
+        step.layout,
+        step.name,
+        step.code,
+        step.on_site,
+        step.taken is not None,
+        step.taken.size if step.taken else f"{step.length_mm} x {step.width_mm}",
+        step.taken.level if step.taken else "",
+        step.pieces,
+        step.kept,
+        tuple(f"{rest.length_mm} x {rest.width_mm}" for rest in step.left_overs),
+    )
 
 
 def _run_row(index: PlanIndex, number: int, run: Run, along: float) -> RunRow:
@@ -215,16 +226,14 @@ def run_page(index: PlanIndex, place: int) -> RunPage:
 
 
 def places_of(index: PlanIndex, wanted: set[str]) -> dict[str, tuple[int, str, str]]:
-    """Of each wanted piece: its layout's number from 1, its place on the board, the board's level."""
+    """Of each wanted piece: its layout's number from 1, the name of the board or remainder it is cut from, and its
+    place there."""
     found: dict[str, tuple[int, str, str]] = {}
-    for number, layout in enumerate(index.plan.layouts, 1):
-        if wanted.isdisjoint(piece.id for strip in layout.strips for piece in strip.pieces):
-            continue
-        cuts = board_cuts(index, layout)
-        for strip in cuts.strips:
-            for piece in strip.pieces:
+    for step in index.sequence.steps:
+        if not wanted.isdisjoint(step.pieces):
+            for piece in step_cuts(index, step).pieces:
                 if piece.id in wanted:
-                    found[piece.id] = (number, piece.place, cuts.level)
+                    found[piece.id] = (step.layout, step.name, piece.place)
     return found
 
 

@@ -2,51 +2,41 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 from pydantic import ValidationError
 
-from api.accounts.access import Caller
-from api.jobs.events import LastEventId, watched_job
-from api.jobs.repository import Kind, jobs_of_project, result_of
-from api.jobs.requests import cancel_unless_ended, found_job, request_job
+from api.context import Context
+from api.http.problem_details import Problem
+from api.jobs.events import LastEventId, event_stream
+from api.jobs.service import cancel_unless_ended
 from api.pages.answers import PageRoute, go_to
 from api.pages.charts import mode_bars, waste_bar
 from api.pages.schedules import sheet_of, sheet_page
-from api.pages.sign_in import OWN_FORM, Planner, Reader
-from api.pages.studies_view import gap_options, simulated
-from api.plans.schemas import summary_of as plan_summary
-from api.problem_details import Problem
-from api.service import Service, TheService
-from api.studies.schemas import AllowanceRequest, ComparisonRequest, StudySummary
-from api.studies.schemas import summary_of as study_summary
-from optimiser.plan import Plan
+from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
+from api.pages.studies_view import frontier_of, gap_options, simulated
+from api.plans.service import newest_by_staging
+from api.studies.schemas import AllowanceRequest, ComparisonRequest, FrontierRequest
+from api.studies.service import StudyKind, newest_study, request_study_of_plan
+from optimiser.model.plan import Plan
+from optimiser.writing.words import carrying_in_words
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
 MODES = ("whole", "carry", "level")
-StudyKind = Literal["comparison", "allowance"]
-
-
-@dataclass(frozen=True)
-class Study:
-    """The newest comparison or simulation of a building; `result` once it is done."""
-
-    summary: StudySummary
-    result: dict[str, Any] | None
 
 
 @router.get("/options")
-def options_page(plan_id: str, request: Request, service: TheService, caller: Reader) -> Response:
+def options_page(plan_id: str, request: Request, context: Context, caller: Reader) -> Response:
     """Waste, staging modes, gap options and the computed allowance."""
-    sheet = sheet_of(service, caller, plan_id, "options")
+    sheet = sheet_of(context, caller, plan_id, "options")
     building, survey = sheet.job.project_id, sheet.job.project_version
-    modes = _modes(service, caller, building, survey)
-    comparison = _newest(service, caller, building, "comparison")
-    allowance = _newest(service, caller, building, "allowance")
+    plans = newest_by_staging(context, caller, building, survey)
+    modes = [(plans[mode][0], Plan.model_validate_json(plans[mode][1])) for mode in MODES if mode in plans]
+    comparison = newest_study(context, caller, building, "comparison")
+    allowance = newest_study(context, caller, building, "allowance")
+    trade_off = newest_study(context, caller, building, "frontier")
     gaps = [gap.gap_mm for gap in sheet.plan.project.gaps]
     middle = sorted(gaps)[len(gaps) // 2]
     return sheet_page(
@@ -57,6 +47,11 @@ def options_page(plan_id: str, request: Request, service: TheService, caller: Re
         bar=waste_bar(sheet.plan.waste),
         modes=mode_bars(modes),
         missing_modes=[mode for mode in MODES if mode not in {found.staging for _, found in modes}],
+        trade_off=trade_off,
+        frontier=frontier_of(trade_off.result, sheet.plan.project.project.name)
+        if trade_off and trade_off.result
+        else None,
+        carrying=carrying_in_words(sheet.plan),
         comparison=comparison,
         gaps=gap_options(comparison.result) if comparison and comparison.result else None,
         allowance=allowance,
@@ -67,30 +62,17 @@ def options_page(plan_id: str, request: Request, service: TheService, caller: Re
     )
 
 
-def _modes(service: Service, caller: Caller, building_id: str, survey: int) -> list[tuple[str, Plan]]:
-    """The newest finished plan of each staging mode on a survey with its id, in the modes' order."""
-    ids: dict[str, str] = {}
-    with service.storage.reading() as connection:
-        for row in jobs_of_project(connection, caller.company_id, building_id, "plan", 200, None):
-            if row.status == "done" and row.project_version == survey:
-                ids.setdefault(plan_summary(row).request.staging, row.id)
-        found = [(ids[mode], result_of(connection, ids[mode])) for mode in MODES if mode in ids]
-    return [(plan_id, Plan.model_validate_json(document)) for plan_id, document in found if document]
+@router.post("/frontiers", dependencies=SAME_SITE_ONLY)
+def weigh_waiting(plan_id: str, context: Context, caller: Planner) -> Response:
+    """Weighs boards against waiting in the background."""
+    request_study_of_plan(context, caller, plan_id, "frontier", FrontierRequest())
+    return go_to(f"/schedules/{plan_id}/options#frontier")
 
 
-def _newest(service: Service, caller: Caller, building_id: str, kind: Kind) -> Study | None:
-    with service.storage.reading() as connection:
-        rows = jobs_of_project(connection, caller.company_id, building_id, kind, 1, None)
-        if not rows:
-            return None
-        document = result_of(connection, rows[0].id) if rows[0].status == "done" else None
-    return Study(study_summary(rows[0]), json.loads(document) if document else None)
-
-
-@router.post("/comparisons", dependencies=OWN_FORM)
+@router.post("/comparisons", dependencies=SAME_SITE_ONLY)
 def compare_gaps(
     plan_id: str,
-    service: TheService,
+    context: Context,
     caller: Planner,
     from_mm: Annotated[int, Form()],
     to_mm: Annotated[int, Form()],
@@ -101,13 +83,14 @@ def compare_gaps(
         wanted = ComparisonRequest(from_mm=from_mm, to_mm=to_mm, step_mm=step_mm)
     except ValidationError as error:
         raise _unusable(error) from None
-    return _asked(service, caller, plan_id, "comparison", wanted.model_dump())
+    request_study_of_plan(context, caller, plan_id, "comparison", wanted)
+    return go_to(f"/schedules/{plan_id}/options#comparison")
 
 
-@router.post("/allowances", dependencies=OWN_FORM)
+@router.post("/allowances", dependencies=SAME_SITE_ONLY)
 def simulate(
     plan_id: str,
-    service: TheService,
+    context: Context,
     caller: Planner,
     draws: Annotated[int, Form()] = 200,
     service_level: Annotated[int, Form(ge=50, le=100)] = 95,
@@ -117,28 +100,18 @@ def simulate(
         wanted = AllowanceRequest(draws=draws, service_level=service_level / 100)
     except ValidationError as error:
         raise _unusable(error) from None
-    return _asked(service, caller, plan_id, "allowance", wanted.model_dump())
-
-
-def _asked(
-    service: Service, caller: Caller, plan_id: str, kind: Kind, parameters: dict[str, Any]
-) -> Response:
-    with service.storage.reading() as connection:
-        building = found_job(connection, caller, plan_id, "plan").project_id
-    request_job(service, caller, building, kind, parameters, None)
-    return go_to(f"/schedules/{plan_id}/options#{kind}")
+    request_study_of_plan(context, caller, plan_id, "allowance", wanted)
+    return go_to(f"/schedules/{plan_id}/options#allowance")
 
 
 def _unusable(error: ValidationError) -> Problem:
     return Problem(422, "unusable-input", "; ".join(item["msg"] for item in error.errors()) + ".")
 
 
-@router.post("/{kind}s/{study_id}/cancel", dependencies=OWN_FORM)
-def cancel_study(
-    plan_id: str, kind: StudyKind, study_id: str, service: TheService, caller: Planner
-) -> Response:
-    """Cancels a comparison or simulation."""
-    cancel_unless_ended(service, caller, study_id, kind)
+@router.post("/{kind}s/{study_id}/cancel", dependencies=SAME_SITE_ONLY)
+def cancel_study(plan_id: str, kind: StudyKind, study_id: str, context: Context, caller: Planner) -> Response:
+    """Cancels a comparison, simulation or frontier."""
+    cancel_unless_ended(context, caller, study_id, kind)
     return go_to(f"/schedules/{plan_id}/options#{kind}")
 
 
@@ -147,9 +120,9 @@ def study_events(
     plan_id: str,
     kind: StudyKind,
     study_id: str,
-    service: TheService,
+    context: Context,
     caller: Reader,
     last_event_id: LastEventId = None,
 ) -> Response:
-    """A comparison's or simulation's progress as Server-Sent Events."""
-    return watched_job(service, caller, study_id, kind, last_event_id)
+    """A study's progress as Server-Sent Events."""
+    return event_stream(context, caller, study_id, kind, last_event_id)

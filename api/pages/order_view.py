@@ -6,9 +6,21 @@ from dataclasses import dataclass
 from datetime import date
 
 from api.pages import words
-from optimiser.plan import Delivery, Plan
-from optimiser.project import KINDS
-from optimiser.writing.words import grouped_money, proofs_in_words, waste_in_words
+from optimiser.model.money import total_of
+from optimiser.model.plan import Delivery, Plan
+from optimiser.model.project import KINDS
+from optimiser.tables.deliveries import firmness
+from optimiser.tables.delivery_costs import CostPart, cost_parts
+from optimiser.writing.words import (
+    delivery_costs_in_words,
+    forecast_in_words,
+    grouped_money,
+    limits_not_kept,
+    on_site_in_words,
+    parts_in_words,
+    proofs_in_words,
+    waste_in_words,
+)
 
 
 @dataclass(frozen=True)
@@ -33,7 +45,9 @@ class DeliveryRow:
     packs: dict[str, tuple[Packs, ...]]
     amount: str
     levels: str  # every level that it serves
-    carried_by: str  # '2 trucks, 5 pallets' where the project limits its deliveries
+    carried_by: str  # '2 loads, 5 pallets, 812.5 kg' where the project says
+    status: str  # firm, forecast, or both
+    measure_by: date | None
 
 
 @dataclass(frozen=True)
@@ -56,6 +70,7 @@ class ProductRow:
     allowance: int
     quantity: int
     packs: int
+    forecast_packs: int  # of them for levels that are a forecast
     per_pack: int
     pack_name: str
     price: str
@@ -78,6 +93,12 @@ class OrderView:
     proofs: tuple[str, ...]
     waste: str
     products: tuple[ProductRow, ...]
+    parts: str  # 'firm AUD 1.00, forecast AUD 2.00'; empty where all is firm
+    forecast: tuple[str, ...]  # what a forecast means here, in words
+    costs: tuple[CostPart, ...]  # with loads and storage; empty where they have no price
+    cost_words: tuple[str, ...]
+    on_site: tuple[str, ...]
+    limits_not_kept: tuple[str, ...]
     year: str  # ', 2027' when every date is of one year, else ''
 
 
@@ -85,6 +106,7 @@ def order_view(plan: Plan, today: date) -> OrderView:
     """The order page of a plan as on a day."""
     kind_of = {product.code: product.kind for product in plan.project.products}
     place_of = {level.level: place for place, level in enumerate(plan.project.levels_in_order(), 1)}
+    levels = {level.level: level for level in plan.levels}
     nearest = min(
         (d.order_by for d in plan.deliveries if d.order_by is not None and d.order_by >= today), default=None
     )
@@ -102,9 +124,10 @@ def order_view(plan: Plan, today: date) -> OrderView:
                 )
                 for kind in KINDS
             },
-            words.cents(delivery.amount),
+            words.amount(delivery.amount),
             ", ".join(delivery.levels or (delivery.level,)),
             _carried_by(delivery),
+            *firmness(delivery, levels),
         )
         for delivery in plan.deliveries
     )
@@ -124,6 +147,12 @@ def order_view(plan: Plan, today: date) -> OrderView:
         proofs_in_words(plan),
         waste_in_words(plan),
         _products(plan),
+        parts_in_words(plan),
+        forecast_in_words(plan),
+        cost_parts(plan.delivery_costs) if plan.delivery_costs else (),
+        delivery_costs_in_words(plan),
+        on_site_in_words(plan),
+        limits_not_kept(plan),
         _year(plan),
     )
 
@@ -131,9 +160,9 @@ def order_view(plan: Plan, today: date) -> OrderView:
 def _next(plan: Plan, rows: tuple[DeliveryRow, ...], nearest: date | None, today: date) -> NextOrder | None:
     if nearest is None:
         return None
-    amount = sum(delivery.amount for delivery in plan.deliveries if delivery.order_by == nearest)
+    amount = total_of(delivery.amount for delivery in plan.deliveries if delivery.order_by == nearest)
     due = tuple(row for row in rows if row.order_by == nearest)
-    return NextOrder(nearest, words.days_from(today, nearest), due, words.cents(amount))
+    return NextOrder(nearest, words.days_from(today, nearest), due, words.amount(amount))
 
 
 def _year(plan: Plan) -> str:
@@ -142,8 +171,9 @@ def _year(plan: Plan) -> str:
 
 
 def _carried_by(delivery: Delivery) -> str:
-    parts = [words.count(delivery.trucks, "truck")] if delivery.trucks is not None else []
+    parts = [words.count(delivery.trucks, "load")] if delivery.trucks is not None else []
     parts += [words.count(delivery.pallets, "pallet")] if delivery.pallets is not None else []
+    parts += [f"{delivery.weight_kg:,} kg"] if delivery.weight_kg is not None else []
     return ", ".join(parts)
 
 
@@ -168,10 +198,11 @@ def _products(plan: Plan) -> tuple[ProductRow, ...]:
                     sum(line.allowance for line in lines),
                     sum(line.quantity for line in lines),
                     sum(line.packs for line in lines),
+                    sum(line.packs for line in lines if line.status == "forecast"),
                     product.per_pack,
                     product.pack_name or "pack",
-                    words.cents(product.price_cents),
-                    words.cents(sum(line.amount for line in lines)),
+                    words.amount(product.price),
+                    words.amount(total_of(line.amount for line in lines)),
                 )
             )
     return tuple(found)

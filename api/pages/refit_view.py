@@ -1,4 +1,4 @@
-"""What those who measured anew see: level by level, which cut pieces serve, move, are reworked, or are cut anew."""
+"""What those who measured again see: level by level, which cut pieces serve, move, are reworked, or are re-cut."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TypeVar
 
-from optimiser.cutting.problem import Layout
-from optimiser.plan import NotPlanned, Plan
-from optimiser.refit import KeptPiece, Material, Recut, Refit, Reuse
+from optimiser.cutting.problem import CuttingPattern
+from optimiser.model.plan import NotPlanned, Plan
+from optimiser.model.refit import KeptPiece, Material, Recut, Refit, Reuse
 from optimiser.writing.words import grouped_money, place_in_words, square_metres
 
 Row = TypeVar("Row")
@@ -26,8 +26,8 @@ class Rework:
 
 
 @dataclass(frozen=True)
-class CutAnew:
-    """A place that is cut anew: its size, and what from."""
+class RecutPlace:
+    """A place that is re-cut: its size, and what from."""
 
     place: str
     length_mm: int
@@ -41,18 +41,19 @@ class LevelRefit:
 
     level: str
     fitted: bool
+    forecast: bool  # nominal gaps: nothing of it is ready to cut
     pieces: int
     unchanged: int
     reworked: tuple[Rework, ...]
     moved: tuple[Rework, ...]
-    anew: tuple[CutAnew, ...]
+    recut: tuple[RecutPlace, ...]
     spare: tuple[KeptPiece, ...]  # pieces that were cut for this level and serve nowhere
     not_planned: tuple[str, ...]  # in words
 
     @property
     def has_work(self) -> bool:
         """Whether the crew has anything to do here but to fit the pieces in their own places."""
-        return bool(self.reworked or self.moved or self.anew or self.spare or self.not_planned)
+        return bool(self.reworked or self.moved or self.recut or self.spare or self.not_planned)
 
 
 @dataclass(frozen=True)
@@ -61,6 +62,7 @@ class Cutting:
 
     stock: str
     times: int
+    ready: bool
     strips: tuple[str, ...]
 
 
@@ -109,16 +111,27 @@ def _levels(plan: Plan, refit: Refit, on_hand: dict[str, Material]) -> tuple[Lev
     moves = _by_level((reuse.level, reuse) for reuse in refit.moves)
     recut = _by_level((place.level, place) for place in refit.recut)
     spare = _by_level((level_of.get(kept.piece, ""), kept) for kept in refit.kept_pieces)
+    level_at = {piece.id: piece.level for piece in refit.pieces}
+    forecast = {line.level for line in refit.order.lines if line.status == "forecast"}
+    forecast |= {
+        level_at[piece.id]
+        for layout in refit.layouts
+        if not layout.cut_ready
+        for strip in layout.strips
+        for piece in strip.pieces
+        if piece.id in level_at
+    }
     missing: dict[str, list[NotPlanned]] = _by_level((place.level, place) for place in refit.not_planned)
     return tuple(
         LevelRefit(
             name,
             name in refit.fitted_levels,
+            name in forecast,
             len(pieces[name]),
             sum(not _is_reworked(reuse) for reuse in stays[name]),
             tuple(_rework(reuse, level_of) for reuse in stays[name] if _is_reworked(reuse)),
             tuple(_rework(reuse, level_of) for reuse in moves[name]),
-            tuple(_cut_anew(place, on_hand) for place in recut[name]),
+            tuple(_recut_place(place, on_hand) for place in recut[name]),
             tuple(spare[name]),
             tuple(place_in_words(place) for place in missing[name]),
         )
@@ -144,8 +157,8 @@ def _rework(reuse: Reuse, level_of: dict[str, str]) -> Rework:
     return Rework(reuse.piece, reuse.place, level_of.get(reuse.piece, ""), ", ".join(work))
 
 
-def _cut_anew(place: Recut, on_hand: dict[str, Material]) -> CutAnew:
-    return CutAnew(
+def _recut_place(place: Recut, on_hand: dict[str, Material]) -> RecutPlace:
+    return RecutPlace(
         place.place,
         place.to_mm - place.from_mm,
         _width(place.cut_width_start_mm, place.cut_width_end_mm),
@@ -165,10 +178,11 @@ def _source(stock: str, on_hand: dict[str, Material]) -> str:
     return f"{stock.replace('-', ' ', 2)}: {item.code}, {item.length_mm} × {item.width_mm} mm"
 
 
-def _cutting(layout: Layout, on_hand: dict[str, Material]) -> Cutting:
+def _cutting(layout: CuttingPattern, on_hand: dict[str, Material]) -> Cutting:
     return Cutting(
         _source(layout.stock, on_hand),
         layout.repeat,
+        layout.cut_ready,
         tuple(
             f"strip {strip.width_mm} mm: "
             + ", ".join(f"{piece.id} {piece.length_mm} × {piece.width_mm}" for piece in strip.pieces)
@@ -185,7 +199,7 @@ def _proofs(refit: Refit, open_pieces: int) -> tuple[str, ...]:
     if refit.recut:
         taken = sum(refit.recut_boards.values())
         proofs.append(
-            f"{len(refit.recut):,} places are cut anew from {taken} new board{'' if taken == 1 else 's'} and what is"
+            f"{len(refit.recut):,} places are re-cut from {taken} new board{'' if taken == 1 else 's'} and what is"
             f" on hand; no way of cutting them takes fewer than {refit.recut_lower_bound}: proved."
         )
     return tuple(proofs)
@@ -198,10 +212,10 @@ def _account(refit: Refit) -> tuple[tuple[str, str], ...]:
         for what, area in (
             ("bought", account.bought_mm2),
             ("from stock", account.stock_mm2),
-            ("ordered on top", account.ordered_mm2),
+            ("ordered as a supplement", account.ordered_mm2),
             ("fitted", account.fitted_mm2),
             ("used again", account.reused_mm2),
-            ("cut anew", account.recut_mm2),
+            ("re-cut", account.recut_mm2),
             ("spare pieces", account.kept_pieces_mm2),
             ("left over", account.left_over_mm2),
             ("uncut boards", account.uncut_boards_mm2),

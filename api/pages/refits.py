@@ -1,45 +1,42 @@
-"""The sheet of those who measured anew: a newer survey against what the plan has cut."""
+"""The sheet of those who measured again: a newer survey against what the plan has cut."""
 
 from __future__ import annotations
 
 import uuid
 from collections.abc import Sequence
-from typing import Annotated, Any
+from typing import Annotated
 
 from anyio import to_thread
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
-from api.accounts.access import Caller
-from api.idempotency import digest
-from api.jobs.events import LastEventId, watched_job
-from api.jobs.repository import result_of
-from api.jobs.requests import cancel_unless_ended, finished_job, found_job
-from api.orders.repository import issued_from, issued_orders_of
+from api.accounts.service import Caller
+from api.context import AppContext, Context
+from api.http.responses import File, file_response
+from api.idempotency.service import digest
+from api.jobs.events import LastEventId, event_stream
+from api.jobs.service import cancel_unless_ended, finished_job
+from api.orders import service as orders
 from api.pages.answers import PageRoute, go_to
 from api.pages.refit_view import refit_view
 from api.pages.schedules import sheet_of, sheet_page
-from api.pages.sign_in import OWN_FORM, Issuer, Planner, Reader
-from api.pages.upload_form import Again, read_form
-from api.planner import ReadProject
-from api.problem_details import Problem
-from api.projects.routes import found_project
-from api.refits.requests import refits_of_plan, request_refit
-from api.refits.routes import issue_refit
-from api.refits.schemas import RefitRequest, RefitResult, summary_of
-from api.service import Service, TheService
+from api.pages.sign_in import SAME_SITE_ONLY, Issuer, Planner, Reader
+from api.pages.upload_form import FixedUpload, read_form
+from api.projects.reading import ReadProject
+from api.projects.service import get_project
+from api.refits import service
+from api.refits.schemas import RefitRequest, RefitResult
 
 router = APIRouter(prefix="/schedules/{plan_id}/refits", route_class=PageRoute, include_in_schema=False)
 BUTTON = "Read it and refit the pieces"
 
 
 @router.get("")
-def refits_page(plan_id: str, request: Request, service: TheService, caller: Reader) -> Response:
+def refits_page(plan_id: str, request: Request, context: Context, caller: Reader) -> Response:
     """Where a newer survey is dropped, and the refits of this plan."""
-    sheet = sheet_of(service, caller, plan_id, "refits")
-    with service.storage.reading() as connection:
-        building = found_project(connection, caller, sheet.job.project_id)
-        refits = refits_of_plan(connection, caller, sheet.job)
+    sheet = sheet_of(context, caller, plan_id, "refits")
+    building = get_project(context, caller, sheet.job.project_id)
+    refits = service.refits_of_plan(context, caller, plan_id)
     return sheet_page(
         request,
         "refits.html",
@@ -50,21 +47,17 @@ def refits_page(plan_id: str, request: Request, service: TheService, caller: Rea
         levels=[level.level for level in sheet.plan.project.levels_in_order()],
         button=BUTTON,
         once=uuid.uuid4().hex,
-        most_megabytes=service.settings.body_megabytes,
+        most_megabytes=context.settings.body_megabytes,
     )
 
 
-@router.post("", dependencies=OWN_FORM)
-async def upload_resurvey(plan_id: str, request: Request, service: TheService, caller: Planner) -> Response:
+@router.post("", dependencies=SAME_SITE_ONLY)
+async def upload_resurvey(plan_id: str, request: Request, context: Context, caller: Planner) -> Response:
     """Keeps a newer survey as the building's next, and refits the plan's cut pieces to it."""
 
-    def check() -> Any:
-        with service.storage.reading() as connection:
-            plan, _ = finished_job(connection, caller, plan_id, "plan")
-            return found_project(connection, caller, plan.project_id)
-
-    building = await to_thread.run_sync(check)
-    sent = await read_form(request, service, caller, Again(f"/schedules/{plan_id}/refits", building, BUTTON))
+    _, building = await to_thread.run_sync(service.plan_to_refit, context, caller, plan_id)
+    fixed = FixedUpload(f"/schedules/{plan_id}/refits", building, BUTTON)
+    sent = await read_form(request, context, caller, fixed)
     if isinstance(sent, Response):
         return sent
     wanted = RefitRequest(
@@ -76,16 +69,16 @@ async def upload_resurvey(plan_id: str, request: Request, service: TheService, c
 
     def asked() -> Response:
         return _asked(
-            service, caller, wanted, sent.project, frozenset({building.version}), sent.once, sent.content
+            context, caller, wanted, sent.project, frozenset({building.version}), sent.once, sent.content
         )
 
     return await to_thread.run_sync(asked)
 
 
-@router.post("/newest", dependencies=OWN_FORM)
+@router.post("/newest", dependencies=SAME_SITE_ONLY)
 def refit_to_newest(
     plan_id: str,
-    service: TheService,
+    context: Context,
     caller: Planner,
     once: Annotated[str, Form(max_length=64)] = "",
     cut: Annotated[list[str] | None, Form()] = None,
@@ -93,11 +86,11 @@ def refit_to_newest(
 ) -> Response:
     """Refits the plan's cut pieces to the building's newest survey."""
     wanted = RefitRequest(plan_id=plan_id, cut_levels=cut or [], fitted_levels=fitted or [])
-    return _asked(service, caller, wanted, None, None, f"page-{once}" if once.isalnum() else None, "")
+    return _asked(context, caller, wanted, None, None, f"page-{once}" if once.isalnum() else None, "")
 
 
 def _asked(
-    service: Service,
+    context: AppContext,
     caller: Caller,
     wanted: RefitRequest,
     survey: ReadProject | None,
@@ -105,8 +98,8 @@ def _asked(
     once: str | None,
     content: str,
 ) -> Response:
-    row = request_refit(
-        service,
+    row = service.request_refit(
+        context,
         caller,
         wanted,
         survey,
@@ -122,19 +115,12 @@ def _levels(sent: Sequence[object]) -> list[str]:
 
 
 @router.get("/{refit_id}")
-def refit_page(
-    plan_id: str, refit_id: str, request: Request, service: TheService, caller: Reader
-) -> Response:
-    """A refit: what is used again, moved, reworked, cut anew and ordered, level by level."""
-    sheet = sheet_of(service, caller, plan_id, "refits")
-    with service.storage.reading() as connection:
-        row = found_job(connection, caller, refit_id, "refit")
-        document = result_of(connection, refit_id)
-        issued = issued_from(connection, caller.company_id, refit_id)
-        revisions = issued_orders_of(connection, caller.company_id, row.project_id)
-    summary = summary_of(row)
-    if summary.request.plan_id != plan_id:
-        raise Problem(404, "not-found", "This plan has no such refit.")
+def refit_page(plan_id: str, refit_id: str, request: Request, context: Context, caller: Reader) -> Response:
+    """A refit: what is used again, moved, reworked, re-cut and ordered, level by level."""
+    sheet = sheet_of(context, caller, plan_id, "refits")
+    summary, document = service.refit_of_plan(context, caller, plan_id, refit_id)
+    issued = orders.issued_from(context, caller, refit_id)
+    revisions = orders.issued_orders(context, caller, summary.project_id)
     refit = RefitResult.model_validate_json(document) if document else None
     plans_order_is_last = bool(revisions) and revisions[-1]["revision"] == sheet.revision
     return sheet_page(
@@ -152,33 +138,28 @@ def refit_page(
 
 @router.get("/{refit_id}/events")
 def refit_events(
-    plan_id: str, refit_id: str, service: TheService, caller: Reader, last_event_id: LastEventId = None
+    plan_id: str, refit_id: str, context: Context, caller: Reader, last_event_id: LastEventId = None
 ) -> Response:
     """The refit's progress as Server-Sent Events."""
-    return watched_job(service, caller, refit_id, "refit", last_event_id)
+    return event_stream(context, caller, refit_id, "refit", last_event_id)
 
 
-@router.post("/{refit_id}/cancel", dependencies=OWN_FORM)
-def cancel_refit(plan_id: str, refit_id: str, service: TheService, caller: Planner) -> Response:
+@router.post("/{refit_id}/cancel", dependencies=SAME_SITE_ONLY)
+def cancel_refit(plan_id: str, refit_id: str, context: Context, caller: Planner) -> Response:
     """Cancels a refit."""
-    cancel_unless_ended(service, caller, refit_id, "refit")
+    cancel_unless_ended(context, caller, refit_id, "refit")
     return go_to(f"/schedules/{plan_id}/refits/{refit_id}")
 
 
-@router.post("/{refit_id}/issue", dependencies=OWN_FORM)
-def issue(plan_id: str, refit_id: str, service: TheService, caller: Issuer) -> Response:
+@router.post("/{refit_id}/issue", dependencies=SAME_SITE_ONLY)
+def issue(plan_id: str, refit_id: str, context: Context, caller: Issuer) -> Response:
     """Freezes the plan's order with the refit's on top as the building's next revision."""
-    issue_refit(refit_id, service, caller)
+    service.issue_refit(context, caller, refit_id)
     return go_to(f"/schedules/{plan_id}/revisions")
 
 
 @router.get("/{refit_id}/refit.json")
-def refit_file(plan_id: str, refit_id: str, service: TheService, caller: Reader) -> Response:
+def refit_file(plan_id: str, refit_id: str, context: Context, caller: Reader) -> Response:
     """The refit as `barrier-orders refit --json` prints it."""
-    with service.storage.reading() as connection:
-        _, document = finished_job(connection, caller, refit_id, "refit")
-    return Response(
-        document,
-        media_type="application/json",
-        headers={"Content-Disposition": f'attachment; filename="refit-{refit_id[:8]}.json"'},
-    )
+    _, document = finished_job(context, caller, refit_id, "refit")
+    return file_response(File(document, "application/json", f"refit-{refit_id[:8]}.json"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any
@@ -11,33 +12,36 @@ from fastapi.responses import Response
 from markupsafe import Markup
 
 from api import clock
-from api.accounts.access import Caller
-from api.jobs.events import LastEventId, watched_job
-from api.jobs.repository import Job
-from api.jobs.requests import cancel_unless_ended, finished_job, found_job
-from api.orders.chain import first_broken_revision
+from api.accounts.service import Caller
+from api.context import AppContext, Context
+from api.http.problem_details import Problem
+from api.http.responses import file_response, json_response
+from api.jobs.events import LastEventId, event_stream
+from api.jobs.model import Job
+from api.jobs.service import cancel_unless_ended, finished_job, get_job
+from api.orders import service as orders
+from api.orders.chain import is_intact
 from api.orders.difference import difference
-from api.orders.repository import chained, issued_from, issued_orders_of
-from api.orders.routes import issue_order, read_issued_order
-from api.pages.answers import PageRoute, go_to, page
-from api.pages.boards_view import boards_page, drawn_layout, layout_counts, run_pictures
+from api.orders.schemas import IssuedOrder
+from api.pages.answers import PageRoute, go_to, or_404, page
+from api.pages.boards_view import boards_page, drawn_layout, run_pictures, step_counts
 from api.pages.deliveries_view import on_site, time_line
 from api.pages.frame import Frame, frame_of
 from api.pages.level_view import level_view, levels_of, run_page
 from api.pages.order_view import order_view
 from api.pages.section_view import section_view
-from api.pages.sign_in import OWN_FORM, Issuer, Planner, Reader
-from api.planner import FORMS
-from api.plans.files import Levels, PaperSize, read_cutting_sheets, read_labels, read_order, read_plan_json
-from api.plans.schemas import summary_of
-from api.problem_details import Problem
-from api.projects.routes import found_project
-from api.service import Service, TheService
-from optimiser.plan import Plan
-from optimiser.staging import staging_option
-from optimiser.writing.delivery_calendar import delivery_calendar
-from optimiser.writing.level_chart import level_chart_svg
-from optimiser.writing.plan_index import PlanIndex
+from api.pages.sign_in import SAME_SITE_ONLY, Issuer, Planner, Reader
+from api.plans import files
+from api.plans.documents import FORMS
+from api.plans.schemas import Levels, PaperSize, WithNominal, summary_of
+from api.plans.service import issue_plan, order_after
+from api.projects.service import get_project
+from api.replans import service as replans
+from optimiser.model.plan import Plan
+from optimiser.studies.staging import staging_option
+from optimiser.writing.drawing.plan_index import PlanIndex
+from optimiser.writing.office.level_chart import level_chart_svg
+from optimiser.writing.supplier.calendar import delivery_calendar
 from optimiser.writing.words import place_in_words
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
@@ -59,12 +63,11 @@ def today() -> date:
     return date.fromisoformat(clock.now()[:10])
 
 
-def sheet_of(service: Service, caller: Caller, plan_id: str, here: str) -> Sheet:
+def sheet_of(context: AppContext, caller: Caller, plan_id: str, here: str) -> Sheet:
     """A finished plan. Raises Problem 404, or 409 while it is not done."""
-    with service.storage.reading() as connection:
-        row, document = finished_job(connection, caller, plan_id, "plan")
-        building = found_project(connection, caller, row.project_id)
-        issued = issued_from(connection, caller.company_id, plan_id)
+    row, document = finished_job(context, caller, plan_id, "plan")
+    building = get_project(context, caller, row.project_id)
+    issued = orders.issued_from(context, caller, plan_id)
     plan = Plan.model_validate_json(document)
     revision = issued["revision"] if issued else None
     frame = frame_of(
@@ -89,24 +92,26 @@ def sheet_page(request: Request, template: str, caller: Caller, sheet: Sheet, **
         frame=sheet.frame,
         plan=sheet.plan,
         places=[place_in_words(place) for place in sheet.plan.not_planned],
+        statuses={level.level: level for level in sheet.plan.levels},
+        forecast=[level.level for level in sheet.plan.levels if level.status == "forecast"],
         **values,
     )
 
 
 @router.get("")
-def order_page(plan_id: str, request: Request, service: TheService, caller: Reader) -> Response:
+def order_page(plan_id: str, request: Request, context: Context, caller: Reader) -> Response:
     """The order; or, while the plan is made, how far it is."""
-    with service.storage.reading() as connection:
-        row = found_job(connection, caller, plan_id, "plan")
-        if row.status != "done":
-            building = found_project(connection, caller, row.project_id)
-            return page(request, "making.html", caller=caller, job=summary_of(row), building=building)
-    sheet = sheet_of(service, caller, plan_id, "")
-    with service.storage.reading() as connection:
-        issued = issued_orders_of(connection, caller.company_id, row.project_id)
+    row = get_job(context, caller, plan_id, "plan")
+    if row.status != "done":
+        building = get_project(context, caller, row.project_id)
+        return page(request, "making.html", caller=caller, job=summary_of(row), building=building)
+    sheet = sheet_of(context, caller, plan_id, "")
+    issued = orders.issued_orders(context, caller, row.project_id)
     change = None
     if sheet.revision is None and issued:
         order = sheet.plan.model_dump(mode="json", by_alias=True, include={"order"})["order"]
+        if summary_of(row).request.replan_of is not None:
+            order, _ = order_after(context, sheet.document, issued[-1]["order"])
         change = difference(issued[-1]["order"], order)
     return sheet_page(
         request,
@@ -115,41 +120,49 @@ def order_page(plan_id: str, request: Request, service: TheService, caller: Read
         sheet,
         order=order_view(sheet.plan, today()),
         section=section_view(sheet.plan),
+        replanned=summary_of(row).request.replan_of,
         issued=sheet.revision,
         last_revision=issued[-1]["revision"] if issued else 0,
         change=change,
+        change_statuses={level.level: level.status for level in sheet.plan.levels},
     )
 
 
-@router.post("/cancel", dependencies=OWN_FORM)
-def cancel(plan_id: str, service: TheService, caller: Planner) -> Response:
+def _statuses_of_lines(order: Mapping[str, Any]) -> dict[str, str]:
+    """Whether each level of an issued order was firm or a forecast when it was issued; {} where all were firm."""
+    found = {line["level"]: line.get("status", "firm") for line in order["lines"]}
+    return found if "forecast" in found.values() else {}
+
+
+@router.post("/cancel", dependencies=SAME_SITE_ONLY)
+def cancel(plan_id: str, context: Context, caller: Planner) -> Response:
     """Cancels a plan that is being made."""
-    cancel_unless_ended(service, caller, plan_id, "plan")
+    cancel_unless_ended(context, caller, plan_id, "plan")
     return go_to(f"/schedules/{plan_id}")
 
 
 @router.get("/events")
 def events(
     plan_id: str,
-    service: TheService,
+    context: Context,
     caller: Reader,
     last_event_id: LastEventId = None,
 ) -> Response:
     """The plan's progress as Server-Sent Events."""
-    return watched_job(service, caller, plan_id, "plan", last_event_id)
+    return event_stream(context, caller, plan_id, "plan", last_event_id)
 
 
-@router.post("/issue", dependencies=OWN_FORM)
-def issue(plan_id: str, service: TheService, caller: Issuer) -> Response:
+@router.post("/issue", dependencies=SAME_SITE_ONLY)
+def issue(plan_id: str, context: Context, caller: Issuer) -> Response:
     """Freezes the order as the building's next revision."""
-    issue_order(plan_id, service, caller)
+    issue_plan(context, caller, plan_id)
     return go_to(f"/schedules/{plan_id}/revisions")
 
 
 @router.get("/deliveries")
-def deliveries_page(plan_id: str, request: Request, service: TheService, caller: Reader) -> Response:
+def deliveries_page(plan_id: str, request: Request, context: Context, caller: Reader) -> Response:
     """What arrives when, and what stands on site."""
-    sheet = sheet_of(service, caller, plan_id, "deliveries")
+    sheet = sheet_of(context, caller, plan_id, "deliveries")
     return sheet_page(
         request,
         "deliveries.html",
@@ -160,13 +173,14 @@ def deliveries_page(plan_id: str, request: Request, service: TheService, caller:
         chart=Markup(level_chart_svg(sheet.plan)),
         staged=staging_option(sheet.plan),
         site=on_site(sheet.plan),
+        standing=sheet.plan.on_site,
     )
 
 
 @router.get("/deliveries.ics")
-def calendar(plan_id: str, service: TheService, caller: Reader) -> Response:
+def calendar(plan_id: str, context: Context, caller: Reader) -> Response:
     """The deliveries and order dates for a calendar."""
-    sheet = sheet_of(service, caller, plan_id, "deliveries")
+    sheet = sheet_of(context, caller, plan_id, "deliveries")
     return Response(
         delivery_calendar(sheet.plan),
         media_type="text/calendar; charset=utf-8",
@@ -175,9 +189,9 @@ def calendar(plan_id: str, service: TheService, caller: Reader) -> Response:
 
 
 @router.get("/levels")
-def levels_page(plan_id: str, request: Request, service: TheService, caller: Reader) -> Response:
+def levels_page(plan_id: str, request: Request, context: Context, caller: Reader) -> Response:
     """Every level, to choose one's own."""
-    sheet = sheet_of(service, caller, plan_id, "levels")
+    sheet = sheet_of(context, caller, plan_id, "levels")
     return sheet_page(
         request,
         "levels.html",
@@ -189,19 +203,19 @@ def levels_page(plan_id: str, request: Request, service: TheService, caller: Rea
 
 
 @router.get("/levels/{place}")
-def level_page(plan_id: str, place: int, request: Request, service: TheService, caller: Reader) -> Response:
+def level_page(plan_id: str, place: int, request: Request, context: Context, caller: Reader) -> Response:
     """One level: its runs, its counts, and the boards its pieces are cut from."""
-    sheet = sheet_of(service, caller, plan_id, "levels")
-    level = _there(level_view, PlanIndex(sheet.plan), place)
+    sheet = sheet_of(context, caller, plan_id, "levels")
+    level = or_404(level_view, PlanIndex(sheet.plan), place)
     return sheet_page(request, "level.html", caller, sheet, level=level, levels=levels_of(sheet.plan))
 
 
 @router.get("/runs/{place}")
-def run_sheet(plan_id: str, place: int, request: Request, service: TheService, caller: Reader) -> Response:
+def run_sheet(plan_id: str, place: int, request: Request, context: Context, caller: Reader) -> Response:
     """One run to scale, with its pieces in order."""
-    sheet = sheet_of(service, caller, plan_id, "levels")
+    sheet = sheet_of(context, caller, plan_id, "levels")
     index = PlanIndex(sheet.plan)
-    run = _there(run_page, index, place)
+    run = or_404(run_page, index, place)
     wide, narrow = run_pictures(index, run.run.run)
     return sheet_page(request, "run.html", caller, sheet, run=run, wide=wide, narrow=narrow)
 
@@ -210,73 +224,73 @@ def run_sheet(plan_id: str, place: int, request: Request, service: TheService, c
 def boards(
     plan_id: str,
     request: Request,
-    service: TheService,
+    context: Context,
     caller: Reader,
     level: Annotated[int, Query(ge=0)] = 0,
     part: Annotated[int, Query(ge=1)] = 1,
 ) -> Response:
     """How the boards of a level's delivery are cut, to scale."""
-    sheet = sheet_of(service, caller, plan_id, "boards")
+    sheet = sheet_of(context, caller, plan_id, "boards")
     index = PlanIndex(sheet.plan)
-    counts = layout_counts(sheet.plan, index)
+    counts = step_counts(index)
     chosen = level or (counts[0][0] if counts else 0)
-    shown = _there(boards_page, index, chosen, part)
+    shown = or_404(boards_page, index, chosen, part)
     return sheet_page(request, "boards.html", caller, sheet, shown=shown, counts=counts)
 
 
 @router.get("/boards/{number}")
-def board(plan_id: str, number: int, request: Request, service: TheService, caller: Reader) -> Response:
+def board(plan_id: str, number: int, request: Request, context: Context, caller: Reader) -> Response:
     """One layout."""
-    sheet = sheet_of(service, caller, plan_id, "boards")
-    layout = _there(drawn_layout, PlanIndex(sheet.plan), number)
-    return sheet_page(request, "board.html", caller, sheet, layout=layout, layouts=len(sheet.plan.layouts))
+    sheet = sheet_of(context, caller, plan_id, "boards")
+    layout = or_404(drawn_layout, PlanIndex(sheet.plan), number)
+    return sheet_page(request, "board.html", caller, sheet, layout=layout)
 
 
 @router.get("/revisions")
-def revisions_page(plan_id: str, request: Request, service: TheService, caller: Reader) -> Response:
+def revisions_page(plan_id: str, request: Request, context: Context, caller: Reader) -> Response:
     """The building's issued orders, and what each changed."""
-    sheet = sheet_of(service, caller, plan_id, "revisions")
-    with service.storage.reading() as connection:
-        issued = issued_orders_of(connection, caller.company_id, sheet.job.project_id)
-    intact = first_broken_revision(chained(one) for one in issued) is None
+    sheet = sheet_of(context, caller, plan_id, "revisions")
+    issued = orders.issued_orders(context, caller, sheet.job.project_id)
+    intact = is_intact(issued)
     return sheet_page(
-        request, "revisions.html", caller, sheet, revisions=list(reversed(issued)), intact=intact
+        request,
+        "revisions.html",
+        caller,
+        sheet,
+        revisions=list(reversed(issued)),
+        intact=intact,
+        line_statuses={order["revision"]: _statuses_of_lines(order["order"]) for order in issued},
     )
 
 
 @router.get("/revisions/{revision}.json")
-def revision_file(plan_id: str, revision: int, service: TheService, caller: Reader) -> Response:
+def revision_file(plan_id: str, revision: int, context: Context, caller: Reader) -> Response:
     """An issued order as it was frozen."""
-    with service.storage.reading() as connection:
-        row = found_job(connection, caller, plan_id, "plan")
-    return read_issued_order(row.project_id, revision, service, caller)
+    project_id = get_job(context, caller, plan_id, "plan").project_id
+    issued = orders.issued_order(context, caller, project_id, revision)
+    return json_response(IssuedOrder.model_validate(issued))
 
 
 @router.get("/files/{name}")
 def file(
     plan_id: str,
     name: str,
-    service: TheService,
+    context: Context,
     caller: Reader,
     paper: PaperSize = "A4",
     levels: Levels = None,
+    with_nominal: WithNominal = False,
 ) -> Response:
     """The order, the cutting sheets and the labels as files."""
     stem, _, form = name.partition(".")
     if name == "plan.json":
-        return read_plan_json(plan_id, service, caller)
-    if name == "cutting-sheets.pdf":
-        return read_cutting_sheets(plan_id, service, caller, paper, levels)
-    if name == "labels.pdf":
-        return read_labels(plan_id, service, caller, paper, levels)
+        return file_response(files.plan_json(context, caller, plan_id))
+    if stem in files.PRINTED and form == "pdf":
+        return file_response(files.printed(context, caller, plan_id, stem, paper, levels, with_nominal))
+    if form == "csv" and stem in replans.CHANGES:
+        return file_response(replans.changes(context, caller, plan_id, stem))
+    if name == "deliveries.csv":
+        return file_response(files.deliveries(context, caller, plan_id))
     if stem == "order" and form in FORMS:
-        return read_order(plan_id, form, service, caller, paper)  # type: ignore[arg-type]
+        return file_response(files.order(context, caller, plan_id, form, paper))
     raise Problem(404, "not-found", "A plan has no such file.")
-
-
-def _there(view: Any, *arguments: Any) -> Any:
-    """What a view model makes; what it has not is answered as not found."""
-    try:
-        return view(*arguments)
-    except IndexError as error:
-        raise Problem(404, "not-found", str(error)) from None

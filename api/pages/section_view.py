@@ -6,7 +6,8 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 
-from optimiser.plan import Plan
+from optimiser.boards.forecast_levels import forecast_levels
+from optimiser.model.plan import Plan
 
 WIDTH = 360
 ROW = 30
@@ -55,7 +56,7 @@ def section_view(plan: Plan) -> SectionView:
         edges[run.level] += run.length_mm
     longest = max(edges.values(), default=1)
     pieces = Counter(piece.level for piece in plan.pieces)
-    nominal = {piece.level for piece in plan.pieces if piece.basis == "nominal"}
+    forecast = forecast_levels(plan.project)
     missing = Counter(place.level for place in plan.not_planned)
     boards = boards_by_level(plan)
     rows = []
@@ -69,7 +70,7 @@ def section_view(plan: Plan) -> SectionView:
                 pieces[level.level],
                 level.needed_on,
                 missing[level.level],
-                level.level in nominal,
+                level.level in forecast,
                 (WIDTH - wide) / 2,
                 (WIDTH + wide) / 2,
                 _TOP + (len(levels) - place) * ROW,

@@ -14,7 +14,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from api.planner import Upload
+    from api.projects.reading import Upload
 
 AROUND = 1  # rows shown before and after a faulty one
 HEADINGS_WITHIN = 3  # a fault so near the top needs no gap between it and the headings
@@ -26,7 +26,7 @@ Grid = Sequence[Sequence[str]]
 
 
 @dataclass(frozen=True)
-class Said:
+class FaultNote:
     """One fault as it is said under its row; `number` counts the upload's faults from 1."""
 
     number: int
@@ -34,7 +34,7 @@ class Said:
     column: str
     value: str
     message: str
-    mend: str
+    fix: str
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ class ShownRow:
 
     number: int
     cells: tuple[ShownCell, ...]
-    faults: tuple[Said, ...]
+    faults: tuple[FaultNote, ...]
     after_gap: bool = False
 
 
@@ -62,7 +62,7 @@ class SheetPicture:
     sheet: str
     columns: tuple[str, ...]
     rows: tuple[ShownRow, ...]
-    elsewhere: tuple[Said, ...]
+    elsewhere: tuple[FaultNote, ...]
 
     @property
     def fault_count(self) -> int:
@@ -99,9 +99,9 @@ def pictures_from(grids: Mapping[str, Grid], faults: Sequence[Mapping[str, Any]]
     `grids` holds each sheet's cells as text; `faults` are as the service answers them (table, row, column,
     cell, value, message, mend). A sheet that `grids` has not gets a picture without rows.
     """
-    by_sheet: dict[str, list[tuple[Said, tuple[int, int] | None, int | None]]] = {}
+    by_sheet: dict[str, list[tuple[FaultNote, tuple[int, int] | None, int | None]]] = {}
     for number, fault in enumerate(faults, 1):
-        said = Said(
+        said = FaultNote(
             number,
             fault.get("cell") or "",
             str(fault.get("column") or ""),
@@ -116,11 +116,11 @@ def pictures_from(grids: Mapping[str, Grid], faults: Sequence[Mapping[str, Any]]
 
 
 def _picture(
-    sheet: str, grid: Grid, found: Sequence[tuple[Said, tuple[int, int] | None, int | None]]
+    sheet: str, grid: Grid, found: Sequence[tuple[FaultNote, tuple[int, int] | None, int | None]]
 ) -> SheetPicture:
-    in_row: dict[int, list[Said]] = {}
+    in_row: dict[int, list[FaultNote]] = {}
     marked: dict[tuple[int, int], int] = {}
-    elsewhere: list[Said] = []
+    elsewhere: list[FaultNote] = []
     for said, place, row in found:
         at = place[0] if place else row
         if at is None or not 1 <= at <= len(grid) + 1:

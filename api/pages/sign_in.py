@@ -12,68 +12,62 @@ from urllib.parse import urlsplit
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import Response
 
-from api.accounts.access import Caller, caller_with_key, who_may
-from api.accounts.repository import LOCAL_COMPANY
+from api.accounts.access import require_role
+from api.accounts.browsers import COOKIE, from_another_site
+from api.accounts.service import LOCAL_USER, Caller, caller_with_key
+from api.context import Context
+from api.http.problem_details import Problem
 from api.pages.answers import PageRoute, go_to, page
-from api.problem_details import Problem
-from api.service import TheService
-
-COOKIE = "barrier_orders_key"
 
 
-def own_form(request: Request) -> None:
+def refuse_cross_site(request: Request) -> None:
     """Raises Problem 403 for a form that another site's page sent."""
-    site, origin = request.headers.get("sec-fetch-site"), request.headers.get("origin")
-    if site is not None:
-        foreign = site not in ("same-origin", "none")
-    else:
-        foreign = origin is not None and urlsplit(origin).netloc != request.headers.get("host")
-    if foreign:
+    if from_another_site(request):
         raise Problem(403, "forbidden", "This form came from another site's page and was not taken.")
 
 
-OWN_FORM = [Depends(own_form)]
+SAME_SITE_ONLY = [Depends(refuse_cross_site)]
 
 
-def _caller(request: Request, service: TheService) -> Caller:
-    if not service.settings.keys_required:
-        return Caller(LOCAL_COMPANY, "local user", "issue")
+def _caller(request: Request, context: Context) -> Caller:
+    if not context.settings.keys_required:
+        return LOCAL_USER
     address = request.client.host if request.client else "unknown"
     key = request.cookies.get(COOKIE)
     if key is None:
         raise Problem(401, "unauthorised", "Sign in with an API key.")
-    return caller_with_key(service, address, key)
+    return caller_with_key(context, address, key)
 
 
-Reader = Annotated[Caller, Depends(who_may("read", _caller))]
-Planner = Annotated[Caller, Depends(who_may("plan", _caller))]
-Issuer = Annotated[Caller, Depends(who_may("issue", _caller))]
+Reader = Annotated[Caller, Depends(require_role("read", _caller))]
+Planner = Annotated[Caller, Depends(require_role("plan", _caller))]
+Issuer = Annotated[Caller, Depends(require_role("issue", _caller))]
 
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
 
 
 @router.get("/sign-in")
-def sign_in_page(request: Request, service: TheService, next: str = "/") -> Response:
+def sign_in_page(request: Request, context: Context, next: str = "/") -> Response:
     """Asks for a key; without keys there is nothing to sign in to."""
-    if not service.settings.keys_required:
+    if not context.settings.keys_required:
         return go_to("/")
-    return page(request, "sign_in.html", next=_own_address(next), refused="")
+    return page(request, "sign_in.html", next=_local_path(next), refused="")
 
 
-@router.post("/sign-in", dependencies=OWN_FORM)
+@router.post("/sign-in", dependencies=SAME_SITE_ONLY)
 def sign_in(
     request: Request,
-    service: TheService,
+    context: Context,
     key: Annotated[str, Form(max_length=200)] = "",
     next: Annotated[str, Form(max_length=500)] = "/",
 ) -> Response:
     """Keeps a key that is known in the browser's cookie."""
     address = request.client.host if request.client else "unknown"
     try:
-        caller_with_key(service, address, key.strip())
+        caller_with_key(context, address, key.strip())
     except Problem as problem:
-        return page(request, "sign_in.html", problem.status, next=_own_address(next), refused=problem.detail)
-    answer = go_to(_own_address(next))
+        return page(request, "sign_in.html", problem.status, next=_local_path(next), refused=problem.detail)
+    answer = go_to(_local_path(next))
     answer.set_cookie(
         COOKIE,
         key.strip(),
@@ -85,7 +79,7 @@ def sign_in(
     return answer
 
 
-@router.post("/sign-out", dependencies=OWN_FORM)
+@router.post("/sign-out", dependencies=SAME_SITE_ONLY)
 def sign_out(request: Request) -> Response:
     """Forgets the key in this browser."""
     answer = go_to("/sign-in")
@@ -93,7 +87,7 @@ def sign_out(request: Request) -> Response:
     return answer
 
 
-def _own_address(text: str) -> str:
+def _local_path(text: str) -> str:
     """An address of this service, or '/': never another site's."""
     parts = urlsplit(text)
     own = text.startswith("/") and not text.startswith("//") and "\\" not in text

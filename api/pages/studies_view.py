@@ -1,4 +1,4 @@
-"""What comparisons and simulations found, for the estimator's charts and tables."""
+"""What comparisons, simulations and frontiers found, for the charts and tables of the pages."""
 
 from __future__ import annotations
 
@@ -6,7 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from markupsafe import Markup
+
 from api.pages.charts import OptionChart, option_chart
+from optimiser.studies.frontier import FrontierPoint
+from optimiser.writing.office.frontier_chart import frontier_svg
+from optimiser.writing.office.frontier_csv import point_of_dict
+from optimiser.writing.terminal.frontier_table import fewest_in_words
 
 
 @dataclass(frozen=True)
@@ -155,3 +161,20 @@ def histogram(frequency: Mapping[int, int], order: int, most_bars: int = 24) -> 
         )
         for group, count in sorted(groups.items())
     )
+
+
+@dataclass(frozen=True)
+class Frontier:
+    """Boards against waiting: the plans to choose from, their picture, and what no plan can do with less of."""
+
+    points: tuple[FrontierPoint, ...]
+    picture: Markup
+    fewest: str
+    currency: str
+
+
+def frontier_of(result: Mapping[str, Any], name: str) -> Frontier:
+    """A frontier's result; `name` is the building's."""
+    points = tuple(point_of_dict(plan) for plan in result["plans"])
+    picture = Markup(frontier_svg(points, name, result["currency"]))
+    return Frontier(points, picture, fewest_in_words(points), result["currency"])

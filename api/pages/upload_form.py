@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from base64 import b64encode
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,14 +12,17 @@ from fastapi import Request
 from fastapi.responses import Response
 from starlette.datastructures import FormData
 
-from api.accounts.access import Caller
-from api.limited_process import run_limited
+from api.accounts.service import Caller
+from api.context import AppContext
+from api.http.media_types import XLSX
+from api.http.problem_details import Problem
+from api.limited_process import LimitReached, run_limited
 from api.pages.answers import page
 from api.pages.sheet_cells import SheetPicture, pictures_of
-from api.planner import ReadProject, Upload
-from api.problem_details import Problem
-from api.service import Service
-from api.uploads import read_upload, upload_of
+from api.projects.reading import ReadProject, Upload, marked_workbook_of
+from api.projects.uploads import read_upload, upload_of
+
+_MOST_MARKED = 8 * 1024 * 1024  # bytes of a marked workbook that a page may hold
 
 
 @dataclass(frozen=True)
@@ -46,48 +50,67 @@ class SentForm:
 
 
 @dataclass(frozen=True)
-class Again:
-    """Where a mended file is sent, and of which building it is (None: of a new one)."""
+class FixedUpload:
+    """Where a corrected file is sent, and of which building it is (None: of a new one)."""
 
     address: str
     building: Any = None
     button: str = "Read it and plan the order"
 
 
-async def read_form(request: Request, service: Service, caller: Caller, again: Again) -> SentForm | Response:
+async def read_form(
+    request: Request, context: AppContext, caller: Caller, again: FixedUpload
+) -> SentForm | Response:
     """What an upload form brings; or the page that says what is wrong, on a picture of its cells."""
     try:
         upload, content = await upload_of(request)
     except Problem as problem:
-        return _faults_page(request, service, caller, again, problem, (), "")
+        return _faults_page(request, context, caller, again, problem, (), "")
     fields = await request.form()
     try:
-        return SentForm(await read_upload(upload, service.settings), content, fields)
+        return SentForm(await read_upload(upload, context.settings), content, fields)
     except Problem as problem:
         faults = problem.more.get("errors", ())
-        pictures = await to_thread.run_sync(_pictures, service, upload, faults) if faults else ()
+        pictures = await to_thread.run_sync(_pictures, context, upload, faults) if faults else ()
+        marked = await to_thread.run_sync(_marked, context, upload) if faults else ""
         return _faults_page(
-            request, service, caller, again, problem, pictures, ", ".join(upload.files), fields
+            request, context, caller, again, problem, pictures, ", ".join(upload.files), fields, marked
         )
 
 
-def _pictures(service: Service, upload: Upload, faults: list[dict[str, Any]]) -> tuple[SheetPicture, ...]:
-    settings = service.settings
+def _pictures(context: AppContext, upload: Upload, faults: list[dict[str, Any]]) -> tuple[SheetPicture, ...]:
+    settings = context.settings
     found: tuple[SheetPicture, ...] = run_limited(
         pictures_of, upload, faults, seconds=settings.parse_seconds, megabytes=settings.parse_megabytes
     )
     return found
 
 
+def _marked(context: AppContext, upload: Upload) -> str:
+    """The marked workbook as an address that the page itself holds, because nothing of a faulty upload is kept; ''
+    where there is none: of JSON, of a file that cannot be opened, or of one that is too large for a page."""
+    settings = context.settings
+    try:
+        content: bytes | None = run_limited(
+            marked_workbook_of, upload, seconds=settings.parse_seconds, megabytes=settings.parse_megabytes
+        )
+    except LimitReached:
+        return ""
+    if content is None or len(content) > _MOST_MARKED:
+        return ""
+    return f"data:{XLSX};base64,{b64encode(content).decode()}"
+
+
 def _faults_page(
     request: Request,
-    service: Service,
+    context: AppContext,
     caller: Caller,
-    again: Again,
+    again: FixedUpload,
     problem: Problem,
     pictures: tuple[SheetPicture, ...],
     names: str,
     fields: FormData | None = None,
+    marked: str = "",
 ) -> Response:
     sent = fields.multi_items() if fields else ()
     return page(
@@ -101,6 +124,7 @@ def _faults_page(
         faults=problem.more.get("errors", ()),
         more=problem.more.get("more", 0),
         pictures=pictures,
+        marked=marked,
         file_names=names,
         kept_fields=[
             (name, value)
@@ -108,5 +132,5 @@ def _faults_page(
             if isinstance(value, str) and name not in ("once", "version")
         ],
         once=uuid.uuid4().hex,
-        most_megabytes=service.settings.body_megabytes,
+        most_megabytes=context.settings.body_megabytes,
     )

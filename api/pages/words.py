@@ -5,12 +5,31 @@ from __future__ import annotations
 from datetime import date, datetime
 from decimal import Decimal
 
-from optimiser.project import money_text
+from markupsafe import Markup
+
+from optimiser.model.money import money_text
+from optimiser.tables.columns import Columns, only
+from optimiser.tables.deliveries import delivery_columns
+from optimiser.tables.frontier import FRONTIER
+from optimiser.tables.gap_options import GAP_OPTIONS
+from optimiser.tables.on_site import ON_SITE
+from optimiser.tables.order_lines import ORDER_LINES
+from optimiser.tables.simulated import QUANTITIES
+from optimiser.tables.stagings import STAGINGS
 
 STAGING = {
     "whole": "whole: an offcut may serve any later delivery",
     "carry": "carry: an offcut waits for a few deliveries at most",
     "level": "level: every delivery is cut on its own",
+}
+TABLES: dict[str, Columns] = {
+    "order": ORDER_LINES,
+    "deliveries": delivery_columns(()),
+    "on site": ON_SITE,
+    "gaps": GAP_OPTIONS,
+    "stagings": STAGINGS,
+    "frontier": FRONTIER,
+    "quantities": QUANTITIES,
 }
 KINDS = {"board": "boards", "bracket": "brackets", "anchor": "anchors", "tape": "tape"}
 
@@ -36,8 +55,8 @@ def moment(text: str) -> str:
     return f"{value.day} {value:%b} {value.year}, {value:%H:%M} UTC"
 
 
-def number(value: int) -> str:
-    """12345 -> '12,345'."""
+def number(value: int | Decimal) -> str:
+    """12345 -> '12,345'; Decimal('1234.5') -> '1,234.5'."""
     return f"{value:,}"
 
 
@@ -46,9 +65,9 @@ def grouped(amount: str) -> str:
     return f"{Decimal(amount):,}"
 
 
-def cents(amount: int) -> str:
-    """Cents as a decimal amount without its currency: 1773790 -> '17,737.90'."""
-    return grouped(money_text(amount))
+def amount(value: Decimal) -> str:
+    """An amount without its currency: Decimal('17737.90') -> '17,737.90'."""
+    return grouped(money_text(value))
 
 
 def metres(length_mm: int) -> str:
@@ -82,3 +101,14 @@ def days_from(today: date, then: date) -> str:
     if days == 0:
         return "today"
     return f"in {count(days, 'day')}" if days > 0 else f"{count(-days, 'day')} ago"
+
+
+def head(table: str, name: str, unit: str | None = None) -> Markup:
+    """The heading cell of a column of one of `TABLES`, with its own unit or the one given ('': none): 'Gap, mm'.
+
+    Raises KeyError for a column that there is not.
+    """
+    (column,) = only(TABLES[table], name)
+    words = ", ".join(part for part in (column.heading, column.unit if unit is None else unit) if part)
+    side = Markup(' class="n"') if column.to_the_right else ""
+    return Markup('<th scope="col"{}>{}</th>').format(side, words)

@@ -12,30 +12,21 @@ from typing import Any
 
 from anyio import move_on_after, to_thread
 
-from api.accounts.access import Caller
-from api.changes import log_change
-from api.idempotency import claim
-from api.jobs.repository import add_job, finish_job, start_job
+from api.accounts.service import Caller
+from api.context import AppContext
+from api.http.problem_details import BROKEN_RULES, Problem
+from api.idempotency.service import claim
+from api.jobs.service import finish_at_once, log_job
+from api.jobs.steps import BreaksTheRules, CannotBePlanned, Made
 from api.limited_process import LimitReached, run_limited
-from api.planner import (
-    BreaksTheRules,
-    CannotBePlanned,
-    Made,
-    PlanOptions,
-    ReadProject,
-    Unreadable,
-    Unusable,
-    Upload,
-    read_and_plan,
-)
-from api.problem_details import BROKEN_RULES, Problem
-from api.projects.repository import add_project
-from api.service import Service
-from api.uploads import as_problem, read_upload
+from api.plans.making import PlanOptions, read_and_plan
+from api.projects.reading import ReadProject, Unreadable, Unusable, Upload
+from api.projects.service import add_project
+from api.projects.uploads import as_problem, read_upload
 
 
 async def schedule(
-    service: Service,
+    context: AppContext,
     caller: Caller,
     upload: Upload,
     options: PlanOptions,
@@ -52,24 +43,24 @@ async def schedule(
     planned: Made | None = None
     project: ReadProject | None = None
     if not in_background:
-        with move_on_after(service.settings.at_once_seconds) as waited:
-            await service.places.acquire()
+        with move_on_after(context.settings.at_once_seconds) as waited:
+            await context.planning.acquire()
         if not waited.cancelled_caught:
             try:
                 project, planned = await to_thread.run_sync(
-                    _try_now, service, upload, options, limiter=service.waiting
+                    _plan_now, context, upload, options, limiter=context.waiting
                 )
             finally:
-                service.places.release()
+                context.planning.release()
     if project is None:
-        project = await read_upload(upload, service.settings)
+        project = await read_upload(upload, context.settings)
     return await to_thread.run_sync(
-        keep, service, caller, project, options, planned, idempotency_key, request_hash
+        keep, context, caller, project, options, planned, idempotency_key, request_hash
     )
 
 
-def _try_now(
-    service: Service, upload: Upload, options: PlanOptions
+def _plan_now(
+    context: AppContext, upload: Upload, options: PlanOptions
 ) -> tuple[ReadProject | None, Made | None]:
     """The project and its plan, made in a limited process; None for what needs longer."""
     reported: list[ReadProject] = []
@@ -78,7 +69,7 @@ def _try_now(
         if "read" in event:
             reported.append(event["read"])
 
-    settings = service.settings
+    settings = context.settings
     try:
         found: tuple[ReadProject, Made | None] = run_limited(
             read_and_plan,
@@ -101,7 +92,7 @@ def _try_now(
 
 
 def keep(
-    service: Service,
+    context: AppContext,
     caller: Caller,
     project: ReadProject,
     options: PlanOptions,
@@ -112,25 +103,14 @@ def keep(
     """Keeps a project and its plan, or queues the plan: its id; that of an earlier equal request where there
     is one."""
     plan_id, project_id = uuid.uuid4().hex, uuid.uuid4().hex
-    with service.storage.writing() as connection:
+    with context.storage.writing() as connection:
         made = claim(connection, caller.company_id, idempotency_key, request_hash, plan_id)
         if made is not None:
             return made
-        add_project(connection, caller.company_id, project_id, project, caller.who)
-        add_job(
-            connection,
-            plan_id,
-            company_id=caller.company_id,
-            project_id=project_id,
-            project_version=1,
-            kind="plan",
-            parameters=asdict(options),
-            who=caller.who,
-        )
-        log_change(connection, caller.company_id, project_id, f"plan {plan_id}", "requested", caller.who)
+        add_project(connection, caller, project_id, project)
+        log_job(connection, caller, plan_id, project_id, 1, "plan", asdict(options))
         if planned is None:
-            service.queue.put(connection, plan_id)
+            context.queue.put(connection, plan_id)
         else:
-            start_job(connection, plan_id, "at once")
-            finish_job(connection, plan_id, planned.document, planned.summary)
+            finish_at_once(connection, plan_id, planned.document, planned.summary)
     return plan_id

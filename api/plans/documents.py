@@ -6,23 +6,35 @@ import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
+
+from api.http.media_types import XLSX
 
 if TYPE_CHECKING:
-    from optimiser.plan import Plan
+    from optimiser.model.plan import Plan
 
+FORMS: dict[str, str] = {
+    "json": "application/json",
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": XLSX,
+    "pdf": "application/pdf",
+    "xml": "application/xml",
+}
 Paper = Literal["A4", "Letter"]
 
 
 @dataclass(frozen=True)
 class Printing:
     """How a document is printed: its paper, the revision that stands on it ('': a draft) and when that was
-    issued, and the levels that it is for (None: all)."""
+    issued, and the levels that it is for (None: all). Sheets and labels of nominal levels are withheld, or
+    `with_nominal` printed and marked as not ready to cut. `address` is that of the pages that labels open."""
 
     paper: Paper = "A4"
     revision: str = ""
     issued_on: date | None = None
     levels: tuple[str, ...] | None = None
+    with_nominal: bool = False
+    address: str = ""
 
 
 DRAFT = Printing()
@@ -34,43 +46,92 @@ def order_as(plan: str, form: str, printing: Printing = DRAFT) -> bytes:
 
 
 def layout_svg(plan: str, number: int) -> bytes:
-    """A plan's layout as a drawing; `number` counts from 1."""
-    from optimiser.writing.layout_svg import layout_svg as drawn
+    """A plan's layout as a drawing, by its number. Raises IndexError when the plan has none of this number."""
+    from optimiser.writing.drawing.svg import layout_svg as drawn
 
-    return drawn(_plan(plan), number - 1).encode()
+    found = _plan(plan)
+    place = next((k for k, (mine, _) in enumerate(found.numbered_layouts) if mine == number), None)
+    if place is None:
+        raise IndexError(f"there is no layout {number}")
+    return drawn(found, place).encode()
 
 
 def elevation_svg(plan: str, run: str) -> bytes:
     """A run drawn to scale. Raises KeyError when the plan's project has no such run."""
-    from optimiser.writing.layout_svg import run_elevation_svg
+    from optimiser.writing.drawing.svg import run_elevation_svg
 
     return run_elevation_svg(_plan(plan), run).encode()
 
 
 def cutting_sheets(plan: str, printing: Printing) -> bytes:
     """The sheets that the crew cuts from, as PDF. Raises ValueError for an unknown level."""
-    from optimiser.writing.cutting_sheets import cutting_sheets_pdf
+    from optimiser.writing.crew.cutting_sheets import cutting_sheets_pdf
 
-    return cutting_sheets_pdf(_plan(plan), printing.paper, levels=printing.levels, revision=printing.revision)
+    return cutting_sheets_pdf(_plan(plan), printing.paper, **_for_the_crew(printing))
 
 
 def labels(plan: str, printing: Printing) -> bytes:
     """Labels to stick on pieces, as PDF. Raises ValueError for an unknown level."""
-    from optimiser.writing.labels import labels_pdf
+    from optimiser.writing.crew.labels import labels_pdf
 
-    return labels_pdf(_plan(plan), printing.paper, levels=printing.levels, revision=printing.revision)
+    return labels_pdf(_plan(plan), printing.paper, **_for_the_crew(printing))
+
+
+def _for_the_crew(printing: Printing) -> dict[str, Any]:
+    return {
+        "levels": printing.levels,
+        "revision": printing.revision,
+        "with_nominal": printing.with_nominal,
+        "address": printing.address,
+    }
+
+
+def deliveries_csv(plan: str, _: Printing = DRAFT) -> bytes:
+    """What comes together: a row a delivery."""
+    from optimiser.writing.supplier.csv import deliveries_csv as written
+
+    return written(_plan(plan)).encode()
+
+
+def remeasure_sheet(plan: str, printing: Printing) -> bytes:
+    """The questions to the plan's survey, as a PDF to measure again with, of all levels."""
+    from optimiser.model.question import SurveyQuestions
+    from optimiser.writing.crew.remeasure_sheet import remeasure_pdf
+
+    made = _plan(plan)
+    asked = SurveyQuestions(
+        name=made.project.project.name,
+        readings=len(made.project.gaps),
+        questions=made.questions,
+        notes=made.project.reading_notes,
+    )
+    return remeasure_pdf(asked, printing.paper)
 
 
 def order_json(plan: Plan) -> str:
-    """The order as JSON: whose it is, its lines, deliveries and total."""
+    """The order as JSON: whose it is, its lines, deliveries and total, which levels are firm, what loads and storage
+    cost, what stands on site, and what the limits make impossible."""
     heading = plan.project.project.model_dump(mode="json")
     order = plan.order.model_dump(mode="json", by_alias=True)
     deliveries = [delivery.model_dump(mode="json", by_alias=True) for delivery in plan.deliveries]
-    return json.dumps({"project": heading, **order, "deliveries": deliveries, "cautions": plan.cautions})
+    from optimiser.writing.words import limits_not_kept
+
+    besides = plan.model_dump(
+        mode="json", by_alias=True, include={"levels", "forecast", "delivery_costs", "on_site", "cautions"}
+    )
+    return json.dumps(
+        {
+            "project": heading,
+            **order,
+            "deliveries": deliveries,
+            **besides,
+            "limits_not_kept": limits_not_kept(plan),
+        }
+    )
 
 
 def _plan(text: str) -> Plan:
-    from optimiser.plan import Plan
+    from optimiser.model.plan import Plan
 
     return Plan.model_validate_json(text)
 
@@ -80,25 +141,25 @@ def _json(plan: Plan, _: Printing) -> bytes:
 
 
 def _csv(plan: Plan, _: Printing) -> bytes:
-    from optimiser.writing.order_csv import order_csv
+    from optimiser.writing.supplier.csv import order_csv
 
     return order_csv(plan).encode()
 
 
 def _xlsx(plan: Plan, printing: Printing) -> bytes:
-    from optimiser.writing.order_xlsx import order_xlsx
+    from optimiser.writing.supplier.workbook import order_xlsx
 
     return order_xlsx(plan, printing.paper)
 
 
 def _pdf(plan: Plan, printing: Printing) -> bytes:
-    from optimiser.writing.order_pdf import order_pdf
+    from optimiser.writing.supplier.pdf import order_pdf
 
     return order_pdf(plan, printing.paper, revision=printing.revision, issued_on=printing.issued_on)
 
 
 def _ubl(plan: Plan, printing: Printing) -> bytes:
-    from optimiser.writing.order_ubl import order_ubl
+    from optimiser.writing.supplier.ubl import order_ubl
 
     return order_ubl(plan, issued_on=printing.issued_on)
 

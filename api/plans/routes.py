@@ -7,22 +7,22 @@ from typing import Annotated, Literal
 from anyio import to_thread
 from fastapi import APIRouter, Body, Header, Query, Request, Response
 
-from api.accounts.access import Caller, Planner, Reader
-from api.idempotency import IdempotencyKey, digest, made_before
-from api.jobs.events import WATCH_RESPONSES, LastEventId, watched_job
+from api.accounts.access import Planner, Reader
+from api.context import Context
+from api.http.paging import After, Limit, Page, page_of
+from api.http.problem_details import Problem
+from api.http.responses import json_response, problems
+from api.idempotency.service import IdempotencyKey, digest
+from api.jobs import service as jobs
+from api.jobs.events import WATCH_RESPONSES, LastEventId, event_stream
 from api.jobs.events import After as AfterEvent
-from api.jobs.repository import jobs_of_project, result_of
-from api.jobs.requests import cancel_requested_job, found_job, request_job
-from api.paging import After, Limit, Page, page_of
-from api.planner import PlanOptions
+from api.jobs.model import Job
+from api.plans import service
 from api.plans.at_once import schedule
+from api.plans.making import PlanOptions
 from api.plans.schemas import KeptPlan, PlanRequest, PlanSummary, summary_of
-from api.problem_details import Problem
-from api.projects.routes import found_project
-from api.responses import json_response, problems
-from api.service import Service, TheService
-from api.uploads import BODY, upload_of
-from optimiser.plan import Plan
+from api.projects.uploads import BODY, upload_of
+from optimiser.model.plan import Plan
 
 router = APIRouter(tags=["plans"])
 _ACCEPTED = {"description": "Planned in the background: Location says where", "model": PlanSummary}
@@ -40,7 +40,7 @@ _ACCEPTED = {"description": "Planned in the background: Location says where", "m
 )
 async def create_order_schedule(
     request: Request,
-    service: TheService,
+    context: Context,
     caller: Planner,
     staging: Annotated[Literal["whole", "carry", "level"], Query()] = "whole",
     time_limit: Annotated[float | None, Query(gt=0, le=600, description="Seconds for the solver.")] = None,
@@ -54,10 +54,12 @@ async def create_order_schedule(
     upload, content = await upload_of(request)
     options = PlanOptions(staging=staging, time_limit=time_limit, seed=seed)
     request_hash = digest("order schedule", repr(options), content)
-    plan_id = await to_thread.run_sync(_made_before, service, caller, idempotency_key, request_hash)
+    plan_id = await to_thread.run_sync(
+        service.plan_made_before, context, caller, idempotency_key, request_hash
+    )
     if plan_id is None:
         plan_id = await schedule(
-            service,
+            context,
             caller,
             upload,
             options,
@@ -65,19 +67,12 @@ async def create_order_schedule(
             request_hash,
             in_background="respond-async" in (prefer or "").lower(),
         )
-    return await to_thread.run_sync(_schedule_answer, service, caller, plan_id)
+    row, document = await to_thread.run_sync(jobs.job_with_result, context, caller, plan_id, "plan")
+    return _schedule_answer(row, document)
 
 
-def _made_before(service: Service, caller: Caller, key: str | None, request_hash: str) -> str | None:
-    with service.storage.reading() as connection:
-        return made_before(connection, caller.company_id, key, request_hash)
-
-
-def _schedule_answer(service: Service, caller: Caller, plan_id: str) -> Response:
-    with service.storage.reading() as connection:
-        row = found_job(connection, caller, plan_id, "plan")
-        document = result_of(connection, plan_id)
-    location = f"/plans/{plan_id}"
+def _schedule_answer(row: Job, document: bytes | None) -> Response:
+    location = f"/plans/{row.id}"
     if document is not None:
         headers = {"Content-Location": location, "Location": location}
         return Response(document, media_type="application/json", headers=headers)
@@ -100,42 +95,38 @@ def _schedule_answer(service: Service, caller: Caller, plan_id: str) -> Response
 )
 def create_plan(
     project_id: str,
-    service: TheService,
+    context: Context,
     caller: Planner,
     wanted: Annotated[PlanRequest | None, Body()] = None,
     idempotency_key: IdempotencyKey = None,
 ) -> Response:
     """Plans the project's newest version in the background."""
     parameters = (wanted or PlanRequest()).model_dump()
-    row = request_job(service, caller, project_id, "plan", parameters, idempotency_key)
+    row = jobs.request_job(context, caller, project_id, "plan", parameters, idempotency_key)
     return json_response(summary_of(row), 202, {"Location": f"/plans/{row.id}", "Retry-After": "1"})
 
 
 @router.get("/projects/{project_id}/plans", response_model=Page[PlanSummary], responses=problems(404))
 def list_plans(
-    project_id: str, service: TheService, caller: Reader, limit: Limit = 50, after: After = None
+    project_id: str, context: Context, caller: Reader, limit: Limit = 50, after: After = None
 ) -> Page[PlanSummary]:
     """The project's plans, newest first."""
-    with service.storage.reading() as connection:
-        found_project(connection, caller, project_id)
-        rows = jobs_of_project(connection, caller.company_id, project_id, "plan", limit, after)
+    rows = jobs.jobs_page(context, caller, project_id, "plan", limit, after)
     items = [summary_of(row) for row in rows]
     return page_of(items, limit, items[-1].id if items else "")
 
 
 @router.get("/plans/{plan_id}", response_model=KeptPlan, responses=problems(404))
-def read_plan(plan_id: str, service: TheService, caller: Reader) -> Response:
+def read_plan(plan_id: str, context: Context, caller: Reader) -> Response:
     """A plan's status, and its tables once it is done."""
-    with service.storage.reading() as connection:
-        row = found_job(connection, caller, plan_id, "plan")
-        document = result_of(connection, plan_id) if row.status == "done" else None
+    row, document = jobs.job_with_result(context, caller, plan_id, "plan")
     return json_response(summary_of(row), plan=document or b"null")
 
 
 @router.delete("/plans/{plan_id}", response_model=PlanSummary, responses=problems(404, 409))
-def cancel_plan(plan_id: str, service: TheService, caller: Planner) -> PlanSummary:
+def cancel_plan(plan_id: str, context: Context, caller: Planner) -> PlanSummary:
     """Cancels a plan that is queued or running; a finished one is kept."""
-    return summary_of(cancel_requested_job(service, caller, plan_id, "plan"))
+    return summary_of(jobs.cancel_job(context, caller, plan_id, "plan"))
 
 
 @router.get(
@@ -145,10 +136,10 @@ def cancel_plan(plan_id: str, service: TheService, caller: Planner) -> PlanSumma
 )
 def watch_plan(
     plan_id: str,
-    service: TheService,
+    context: Context,
     caller: Reader,
     last_event_id: LastEventId = None,
     after: AfterEvent = 0,
 ) -> Response:
     """The plan's progress as Server-Sent Events, from the first or after Last-Event-ID."""
-    return watched_job(service, caller, plan_id, "plan", last_event_id, after)
+    return event_stream(context, caller, plan_id, "plan", last_event_id, after)

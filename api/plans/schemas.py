@@ -2,12 +2,28 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from fastapi import Query
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from api.jobs.schemas import EXAMPLE, JobSummary, members_of
-from optimiser.plan import Plan
+from api.plans.documents import Paper
+from optimiser.model.plan import Plan
+
+PaperSize = Annotated[Paper, Query(description="The paper that it is printed on.")]
+Levels = Annotated[
+    list[Annotated[str, Query(max_length=200)]] | None,
+    Query(alias="level", max_length=1000, description="Only these levels; left out: all."),
+]
+
+WithNominal = Annotated[
+    bool,
+    Query(
+        description="Nominal levels too, every page marked as not ready to cut; left out: they are withheld until"
+        " they are measured."
+    ),
+]
 
 
 class PlanRequest(BaseModel):
@@ -21,6 +37,34 @@ class PlanRequest(BaseModel):
         default=None, gt=0, le=600, description="Seconds for the solver; null: what the service gives, 120."
     )
     seed: int = Field(default=0, ge=0, le=2**31 - 1)
+    carry_cost: Annotated[str, Field(pattern=r"^[0-9]{1,10}(\.[0-9]{1,2})?$")] | None = Field(
+        default=None,
+        description="What keeping one remainder from one delivery to the next costs, as decimal text: boards and"
+        " waiting become one sum. Null: the project's own, if any.",
+    )
+    waiting_choice: int | None = Field(
+        default=None,
+        ge=1,
+        le=1000,
+        description="The number of a plan of the frontier of boards against waiting.",
+    )
+
+    @model_validator(mode="after")
+    def _one_way_to_choose(self) -> PlanRequest:
+        if self.waiting_choice is not None and self.carry_cost is not None:
+            raise ValueError("give either carry_cost or waiting_choice, not both")
+        if self.waiting_choice is not None and self.time_limit is not None:
+            raise ValueError("a waiting_choice takes no time_limit: it would be a plan of another frontier")
+        return self
+
+
+class KeptPlanRequest(PlanRequest):
+    """What a plan was asked with, and the plan that it goes on from."""
+
+    replan_of: str | None = Field(
+        default=None,
+        description="The plan that the site worked by, where this one is for the rest of the job.",
+    )
 
 
 class PlanFigures(BaseModel):
@@ -33,6 +77,7 @@ class PlanFigures(BaseModel):
     not_planned: int
     scrap_fraction: float
     total: str
+    forecast: str = Field(default="0.00", description="Of the total, for levels that are not measured yet.")
     currency: str
 
 
@@ -48,7 +93,7 @@ class PlanSummary(JobSummary):
             }
         }
     )
-    request: PlanRequest
+    request: KeptPlanRequest
     figures: PlanFigures | None
 
 
@@ -62,6 +107,6 @@ def summary_of(row: Any) -> PlanSummary:
     """A row of `jobs` of the kind 'plan'."""
     return PlanSummary(
         **members_of(row),
-        request=PlanRequest.model_validate_json(row.parameters),
+        request=KeptPlanRequest.model_validate_json(row.parameters),
         figures=PlanFigures.model_validate_json(row.summary) if row.summary else None,
     )

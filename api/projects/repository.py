@@ -7,9 +7,8 @@ from typing import Any
 import sqlalchemy as sa
 
 from api import clock
-from api.changes import log_change
-from api.paging import rows_of_page
-from api.planner import ReadProject
+from api.projects.reading import ReadProject
+from api.storage.pages import rows_of_page
 from api.storage.tables import compressed, project_versions, projects, restored
 
 
@@ -31,7 +30,6 @@ def add_project(
         )
     )
     _keep_version(connection, project_id, 1, project, moment, who)
-    log_change(connection, company_id, project_id, f"project {project_id}", "created", who)
 
 
 def replace_project(
@@ -49,9 +47,6 @@ def replace_project(
     if done.rowcount != 1:
         return False
     _keep_version(connection, project_id, version + 1, project, moment, who)
-    log_change(
-        connection, company_id, project_id, f"project {project_id}", f"version {version + 1} kept", who
-    )
     return True
 
 
@@ -60,6 +55,13 @@ def project_with_id(connection: sa.Connection, company_id: str, project_id: str)
     return connection.execute(
         sa.select(projects).where(projects.c.id == project_id, projects.c.company_id == company_id)
     ).first()
+
+
+def lock_project(connection: sa.Connection, project_id: str) -> None:
+    """Locks a project's row until the transaction ends: of two who count what belongs to it, one waits."""
+    connection.execute(
+        sa.update(projects).where(projects.c.id == project_id).values(version=projects.c.version)
+    )
 
 
 def document_of(connection: sa.Connection, project_id: str, version: int) -> bytes:

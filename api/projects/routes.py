@@ -2,48 +2,32 @@
 
 from __future__ import annotations
 
-import re
-import uuid
-from typing import Annotated, Any
+from typing import Annotated
 
-import sqlalchemy as sa
 from anyio import to_thread
 from fastapi import APIRouter, Header, Query, Request, Response
 
-from api.accounts.access import Caller, Planner, Reader
-from api.changes import changes_of_project
-from api.idempotency import IdempotencyKey, claim, digest, made_before
-from api.paging import After, Limit, Page, page_of
-from api.planner import ReadProject
-from api.problem_details import Problem
-from api.projects.repository import (
-    add_project,
-    document_of,
-    project_with_id,
-    projects_of,
-    replace_project,
-)
+from api.accounts.access import Planner, Reader
+from api.context import Context
+from api.http.paging import After, Limit, Page, page_of
+from api.http.preconditions import versions_in
+from api.http.responses import json_response, problems
+from api.idempotency.service import IdempotencyKey, digest
+from api.projects import service
 from api.projects.schemas import Change, Changes, KeptProject, ProjectSummary, summary_of
-from api.responses import json_response, problems
-from api.service import TheService
-from api.uploads import BODY, read_upload, upload_of
+from api.projects.service import StoredProject
+from api.projects.uploads import BODY, read_upload, upload_of
 
 router = APIRouter(prefix="/projects", tags=["projects"])
 
 
-def found_project(connection: sa.Connection, caller: Caller, project_id: str) -> sa.Row[Any]:
-    """The caller's project. Raises Problem 404."""
-    row = project_with_id(connection, caller.company_id, project_id)
-    if row is None:
-        raise Problem(404, "not-found", f"There is no project {project_id[:40]}.")
-    return row
+def _answer(stored: StoredProject, status: int = 200, **headers: str) -> Response:
+    headers = {"ETag": f'"{stored.row.version}"', **headers}
+    return json_response(summary_of(stored.row), status, headers, project=stored.document)
 
 
-def _answer(connection: sa.Connection, row: sa.Row[Any], status: int = 200, **headers: str) -> Response:
-    headers = {"ETag": f'"{row.version}"', **headers}
-    return json_response(
-        summary_of(row), status, headers, project=document_of(connection, row.id, row.version)
-    )
+def _created(stored: StoredProject) -> Response:
+    return _answer(stored, 201, Location=f"/projects/{stored.row.id}")
 
 
 @router.post(
@@ -54,42 +38,28 @@ def _answer(connection: sa.Connection, row: sa.Row[Any], status: int = 200, **he
     openapi_extra=BODY,
 )
 async def create_project(
-    request: Request, service: TheService, caller: Planner, idempotency_key: IdempotencyKey = None
+    request: Request, context: Context, caller: Planner, idempotency_key: IdempotencyKey = None
 ) -> Response:
     """Keeps a project, sent as JSON or as a workbook."""
     upload, content = await upload_of(request)
     request_hash = digest("create project", content)
-
-    def created(connection: sa.Connection, project_id: str) -> Response:
-        row = found_project(connection, caller, project_id)
-        return _answer(connection, row, 201, Location=f"/projects/{project_id}")
-
-    def known() -> Response | None:
-        with service.storage.reading() as connection:
-            made = made_before(connection, caller.company_id, idempotency_key, request_hash)
-            return None if made is None else created(connection, made)
-
-    def keep(project: ReadProject) -> Response:
-        project_id = uuid.uuid4().hex
-        with service.storage.writing() as connection:
-            made = claim(connection, caller.company_id, idempotency_key, request_hash, project_id)
-            if made is None:
-                add_project(connection, caller.company_id, project_id, project, caller.who)
-            return created(connection, made or project_id)
-
-    if (answer := await to_thread.run_sync(known)) is not None:
-        return answer
-    project = await read_upload(upload, service.settings)
-    return await to_thread.run_sync(keep, project)
+    known = await to_thread.run_sync(
+        service.project_made_before, context, caller, idempotency_key, request_hash
+    )
+    if known is not None:
+        return _created(known)
+    read = await read_upload(upload, context.settings)
+    return _created(
+        await to_thread.run_sync(service.create_project, context, caller, read, idempotency_key, request_hash)
+    )
 
 
 @router.get("", response_model=Page[ProjectSummary], responses=problems())
 def list_projects(
-    service: TheService, caller: Reader, limit: Limit = 50, after: After = None
+    context: Context, caller: Reader, limit: Limit = 50, after: After = None
 ) -> Page[ProjectSummary]:
     """The company's projects, newest first."""
-    with service.storage.reading() as connection:
-        items = [summary_of(row) for row in projects_of(connection, caller.company_id, limit, after)]
+    items = [summary_of(row) for row in service.projects_page(context, caller, limit, after)]
     return page_of(items, limit, items[-1].id if items else "")
 
 
@@ -100,16 +70,15 @@ def list_projects(
 )
 def read_project(
     project_id: str,
-    service: TheService,
+    context: Context,
     caller: Reader,
     if_none_match: Annotated[str | None, Header(max_length=200)] = None,
 ) -> Response:
     """A project with its tables; its ETag is what PUT wants as If-Match."""
-    with service.storage.reading() as connection:
-        row = found_project(connection, caller, project_id)
-        if if_none_match is not None and f'"{row.version}"' in if_none_match:
-            return Response(status_code=304, headers={"ETag": f'"{row.version}"'})
-        return _answer(connection, row)
+    row, stored = service.stored_project(context, caller, project_id, if_none_match or "")
+    if stored is None:
+        return Response(status_code=304, headers={"ETag": f'"{row.version}"'})
+    return _answer(stored)
 
 
 @router.put(
@@ -121,66 +90,32 @@ def read_project(
 async def put_project(
     project_id: str,
     request: Request,
-    service: TheService,
+    context: Context,
     caller: Planner,
     if_match: Annotated[
         str | None, Header(max_length=200, description="The ETag of the version that this replaces.")
     ] = None,
 ) -> Response:
     """Keeps the project's next version, when If-Match names its newest; earlier versions stay."""
-    wanted = versions_in(if_match)
-
-    def newest() -> int:
-        with service.storage.reading() as connection:
-            version: int = found_project(connection, caller, project_id).version
-        if wanted is not None and version not in wanted:
-            raise changed(project_id)
-        return version
-
-    def keep(project: ReadProject, version: int) -> Response:
-        with service.storage.writing() as connection:
-            if not replace_project(connection, caller.company_id, project_id, version, project, caller.who):
-                raise changed(project_id)
-            return _answer(connection, found_project(connection, caller, project_id))
-
-    version = await to_thread.run_sync(newest)
+    version = await to_thread.run_sync(
+        service.replaceable_version, context, caller, project_id, versions_in(if_match)
+    )
     upload, _ = await upload_of(request)
-    return await to_thread.run_sync(keep, await read_upload(upload, service.settings), version)
+    read = await read_upload(upload, context.settings)
+    return _answer(
+        await to_thread.run_sync(service.replace_project, context, caller, project_id, version, read)
+    )
 
 
 @router.get("/{project_id}/changes", response_model=Changes, responses=problems(404))
 def list_changes(
     project_id: str,
-    service: TheService,
+    context: Context,
     caller: Reader,
     limit: Limit = 50,
     after: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
 ) -> Changes:
     """Who changed the project, planned it or issued its orders, and when."""
-    with service.storage.reading() as connection:
-        found_project(connection, caller, project_id)
-        rows = changes_of_project(connection, caller.company_id, project_id, limit, after)
+    rows = service.changes_of(context, caller, project_id, limit, after)
     items = [Change.model_validate(row, from_attributes=True) for row in rows]
     return Changes(items=items, next=items[-1].number if len(items) == limit else None)
-
-
-def versions_in(if_match: str | None) -> frozenset[int] | None:
-    """The versions that If-Match names; None: any ('*', RFC 9110, section 13.1.1).
-
-    Raises Problem 428 without the header, 412 when it names no version.
-    """
-    if if_match is None:
-        raise Problem(428, "precondition-required", "Send If-Match with the ETag of the version you replace.")
-    if if_match.strip() == "*":
-        return None
-    versions = frozenset(int(digits) for digits in re.findall(r'(?<!W/)"(\d{1,9})"', if_match))
-    if not versions:
-        raise Problem(412, "precondition-failed", "If-Match names no version of this project.")
-    return versions
-
-
-def changed(project_id: str) -> Problem:
-    """The answer to a replacement of what is no longer the newest version."""
-    return Problem(
-        412, "precondition-failed", f"Project {project_id} has changed since: read it again, then replace it."
-    )

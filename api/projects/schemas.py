@@ -6,7 +6,7 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from optimiser.project import Project
+from optimiser.model.project import Project
 
 
 class ProjectSummary(BaseModel):

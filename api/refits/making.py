@@ -4,16 +4,23 @@ from __future__ import annotations
 
 from typing import Any
 
+from api.jobs.steps import Made, Progress, StepInput
+
+
+def refit_step(work: StepInput, progress: Progress) -> Made:
+    """The refit of a plan's cut pieces to a newer survey. Raises as `make_refit`."""
+    return Made(*make_refit(work.made["plan"].document, work.project, work.parameters))
+
 
 def make_refit(plan: str, survey: str, parameters: dict[str, Any]) -> tuple[str, dict[str, Any]]:
     """A refit as JSON text, and its `RefitFigures`, of a kept plan and a kept project.
 
     Raises CannotBeDone when the two do not belong together, BreaksRules when the judge rejects the refit.
     """
-    from optimiser.plan import Plan
-    from optimiser.project import Project
-    from optimiser.refitting import refit
-    from optimiser.writing.refit_report import refit_as_dict, refit_json
+    from optimiser.model.plan import Plan
+    from optimiser.model.project import Project
+    from optimiser.replanning.refit import refit
+    from optimiser.writing.data.refit_json import refit_as_dict, refit_json
 
     made = refit(
         Plan.model_validate_json(plan),
@@ -38,9 +45,9 @@ def make_refit(plan: str, survey: str, parameters: dict[str, Any]) -> tuple[str,
 def revised_order(plan: str, survey: str, refit: str) -> str:
     """The order as it stands with a refit's on top of its plan's, as JSON text of the form of plan.json."""
     from api.refits.schemas import RefitResult
-    from optimiser.ordering_more import order_with
-    from optimiser.plan import Plan
-    from optimiser.project import Project
+    from optimiser.model.plan import Plan
+    from optimiser.model.project import Project
+    from optimiser.replanning.supplement import order_with
 
     found = RefitResult.model_validate_json(refit)
     order = order_with(

@@ -8,20 +8,15 @@ from anyio import to_thread
 from fastapi import APIRouter, Header, Query, Request, Response
 
 from api.accounts.access import Issuer, Planner, Reader
-from api.idempotency import IdempotencyKey, digest
-from api.jobs.requests import finished_job, found_job
+from api.context import Context
+from api.http.preconditions import versions_in
+from api.http.responses import json_response, problems
+from api.idempotency.service import IdempotencyKey, digest
 from api.jobs.routes import add_job_routes
-from api.limited_process import run_limited
-from api.orders.routes import answer_issued, issued_before
-from api.orders.schemas import IssuedOrder
-from api.projects.repository import document_of
-from api.projects.routes import versions_in
-from api.refits.making import revised_order
-from api.refits.requests import refits_of_plan, request_refit
+from api.orders.schemas import IssuedOrder, location_of
+from api.projects.uploads import BODY, read_upload, upload_of
+from api.refits import service
 from api.refits.schemas import KeptRefit, Levels, RefitRequest, RefitSummary, summary_of
-from api.responses import json_response, problems
-from api.service import TheService
-from api.uploads import BODY, read_upload, upload_of
 
 router = APIRouter(tags=["refits"])
 _OPTIONAL_BODY = {"requestBody": {**BODY["requestBody"], "required": False}}
@@ -40,7 +35,7 @@ _OPTIONAL_BODY = {"requestBody": {**BODY["requestBody"], "required": False}}
 async def create_refit(
     plan_id: str,
     request: Request,
-    service: TheService,
+    context: Context,
     caller: Planner,
     cut_levels: Annotated[
         Levels | None, Query(description="Levels whose pieces are cut, named one by one; left out: all.")
@@ -71,11 +66,11 @@ async def create_refit(
     survey, content = None, ""
     if await request.body():
         upload, content = await upload_of(request)
-        survey = await read_upload(upload, service.settings)
+        survey = await read_upload(upload, context.settings)
 
     def requested() -> Response:
-        row = request_refit(
-            service,
+        row = service.request_refit(
+            context,
             caller,
             wanted,
             survey,
@@ -89,10 +84,9 @@ async def create_refit(
 
 
 @router.get("/plans/{plan_id}/refits", response_model=list[RefitSummary], responses=problems(404))
-def list_refits(plan_id: str, service: TheService, caller: Reader) -> list[RefitSummary]:
+def list_refits(plan_id: str, context: Context, caller: Reader) -> list[RefitSummary]:
     """The newest refits of a plan, newest first."""
-    with service.storage.reading() as connection:
-        return refits_of_plan(connection, caller, found_job(connection, caller, plan_id, "plan"))
+    return service.refits_of_plan(context, caller, plan_id)
 
 
 add_job_routes(
@@ -109,25 +103,10 @@ add_job_routes(
         200: {"description": "This refit was issued before: its revision, unchanged", "model": IssuedOrder},
     },
 )
-def issue_refit(job_id: str, service: TheService, caller: Issuer) -> Response:
+def issue_refit(job_id: str, context: Context, caller: Issuer) -> Response:
     """Freezes the plan's order with the refit's on top of it as the project's next revision.
 
     The plan's order must be the last that was issued. Issuing a refit again changes nothing.
     """
-    with service.storage.reading() as connection:
-        row, refit = finished_job(connection, caller, job_id, "refit")
-        plan_id = summary_of(row).request.plan_id
-        _, plan = finished_job(connection, caller, plan_id, "plan")
-        survey = document_of(connection, row.project_id, row.project_version)
-        known = issued_before(connection, caller, row)
-    if known is not None:
-        return known
-    order = run_limited(
-        revised_order,
-        plan.decode(),
-        survey.decode(),
-        refit.decode(),
-        seconds=60,
-        megabytes=service.settings.job_megabytes,
-    )
-    return answer_issued(service, caller, row, order, on_top_of=plan_id)
+    issued, new = service.issue_refit(context, caller, job_id)
+    return json_response(IssuedOrder.model_validate(issued), 201 if new else 200, location_of(issued))

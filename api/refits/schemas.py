@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from api.jobs.schemas import EXAMPLE, JobSummary, members_of
-from optimiser.refit import Refit, Reuse
+from optimiser.model.refit import Refit, Reuse
 
 LevelName = Annotated[str, Field(min_length=1, max_length=200)]
 Levels = Annotated[list[LevelName], Field(max_length=1000)]

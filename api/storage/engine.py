@@ -57,15 +57,21 @@ class Storage:
                 connection.exec_driver_sql("BEGIN IMMEDIATE")
             yield connection
 
-    def upgrade(self) -> None:
-        """Brings the tables to their newest form. Several processes may do so at once; one does it."""
+    def upgrade(self, to: str = "head") -> None:
+        """Brings the tables to their newest form, or to that of an earlier migration. Of several processes that do
+        so at once, one does it."""
         config = Config()
         config.set_main_option("script_location", str(MIGRATIONS))
         with self.writing() as connection:
             if not self.embedded:
                 connection.execute(sa.text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _MIGRATION_LOCK})
             config.attributes["connection"] = connection
-            command.upgrade(config, "head")
+            command.upgrade(config, to)
+
+    def ping(self) -> None:
+        """Asks the database for an answer. Raises SQLAlchemyError when it gives none."""
+        with self.reading() as connection:
+            connection.execute(sa.select(1))
 
     def close(self) -> None:
         """Closes every connection."""

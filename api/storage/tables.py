@@ -1,7 +1,6 @@
 """The tables. Times are text as `api.clock` writes them; documents are compressed JSON (`compressed`).
 
-Rows of `project_versions`, `issued_orders` and `changes` are never altered or deleted: the migration puts
-triggers on them that refuse it.
+Rows of the tables in `IMMUTABLE` are never altered or deleted: the migrations put triggers on them that refuse it.
 """
 
 from __future__ import annotations
@@ -19,7 +18,14 @@ metadata = sa.MetaData(
     }
 )
 
-IMMUTABLE = ("project_versions", "issued_orders", "changes")
+IMMUTABLE = (
+    "project_versions",
+    "issued_orders",
+    "changes",
+    "record_events",
+    "photographs",
+    "sent_readings",
+)
 
 companies = sa.Table(
     "companies",
@@ -127,6 +133,52 @@ issued_orders = sa.Table(
     sa.Column("issued_by", sa.String(200), nullable=False),
     sa.Column("previous_hash", sa.String(64), nullable=False),
     sa.Column("hash", sa.String(64), nullable=False),
+)
+
+# What happened on the job of a project, in the order in which it was received; `event_id` is the sender's own.
+record_events = sa.Table(
+    "record_events",
+    metadata,
+    sa.Column("project_id", sa.ForeignKey("projects.id"), primary_key=True),
+    sa.Column("number", sa.Integer, primary_key=True),
+    sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False),
+    sa.Column("event_id", sa.String(60), nullable=False),
+    sa.Column("document", sa.Text, nullable=False),
+    sa.Column("received_at", sa.String(27), nullable=False),
+    sa.Column("received_by", sa.String(200), nullable=False),
+    sa.UniqueConstraint("project_id", "event_id"),
+)
+
+# Photographs of what was built or measured; `photograph_id` is the sender's own, `about` says of what as JSON.
+photographs = sa.Table(
+    "photographs",
+    metadata,
+    sa.Column("project_id", sa.ForeignKey("projects.id"), primary_key=True),
+    sa.Column("photograph_id", sa.String(60), primary_key=True),
+    sa.Column("number", sa.Integer, nullable=False),
+    sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False),
+    sa.Column("about", sa.Text, nullable=False),
+    sa.Column("media_type", sa.String(20), nullable=False),
+    sa.Column("content", sa.LargeBinary, nullable=False),
+    sa.Column("content_hash", sa.String(64), nullable=False),
+    sa.Column("received_at", sa.String(27), nullable=False),
+    sa.Column("received_by", sa.String(200), nullable=False),
+    sa.UniqueConstraint("project_id", "number"),
+)
+
+# Gaps that were measured at the slab edge, as they were sent, and the survey's version that they made.
+sent_readings = sa.Table(
+    "sent_readings",
+    metadata,
+    sa.Column("project_id", sa.ForeignKey("projects.id"), primary_key=True),
+    sa.Column("sent_id", sa.String(60), primary_key=True),
+    sa.Column("number", sa.Integer, nullable=False),
+    sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False),
+    sa.Column("document", sa.Text, nullable=False),
+    sa.Column("version", sa.Integer, nullable=False),
+    sa.Column("received_at", sa.String(27), nullable=False),
+    sa.Column("received_by", sa.String(200), nullable=False),
+    sa.UniqueConstraint("project_id", "number"),
 )
 
 idempotency_keys = sa.Table(

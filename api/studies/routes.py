@@ -1,4 +1,4 @@
-"""Comparing gap sizes and simulating tolerances, in the background."""
+"""Comparing gap sizes, simulating tolerances and weighing boards against waiting, in the background."""
 
 from __future__ import annotations
 
@@ -7,28 +7,35 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Body, Response
 
 from api.accounts.access import Planner
-from api.idempotency import IdempotencyKey
-from api.jobs.repository import Kind
-from api.jobs.requests import request_job
+from api.context import Context
+from api.http.responses import json_response, problems
+from api.idempotency.service import IdempotencyKey
 from api.jobs.routes import add_job_routes
-from api.responses import json_response, problems
-from api.service import TheService
-from api.studies.schemas import AllowanceRequest, ComparisonRequest, KeptStudy, StudySummary, summary_of
+from api.studies import service
+from api.studies.schemas import (
+    AllowanceRequest,
+    ComparisonRequest,
+    FrontierRequest,
+    KeptStudy,
+    StudySummary,
+    summary_of,
+)
+from api.studies.service import StudyKind
 
 router = APIRouter(tags=["studies"])
 
 
-def _routes_of(kind: Kind, wanted_model: type[Any], asking: str, reading: str) -> None:
+def _routes_of(kind: StudyKind, wanted_model: type[Any], asking: str, reading: str) -> None:
     """The routes of a kind of study: ask for it, and those of every job."""
 
     def create(
         project_id: str,
-        service: TheService,
+        context: Context,
         caller: Planner,
         wanted: Annotated[Any, Body()],
         idempotency_key: IdempotencyKey = None,
     ) -> Response:
-        row = request_job(service, caller, project_id, kind, wanted.model_dump(), idempotency_key)
+        row = service.request_study(context, caller, project_id, kind, wanted, idempotency_key)
         return json_response(summary_of(row), 202, {"Location": f"/{kind}s/{row.id}", "Retry-After": "1"})
 
     create.__annotations__["wanted"] = wanted_model
@@ -57,4 +64,10 @@ _routes_of(
     AllowanceRequest,
     "Simulate the tolerances of nominal gaps: how much to order",
     "A simulation's status, and what it found",
+)
+_routes_of(
+    "frontier",
+    FrontierRequest,
+    "Boards against waiting: plans from 'nothing waits' to the fewest boards, each with its bounds",
+    "A frontier's status, and its plans; a plan request takes one as `waiting_choice`",
 )

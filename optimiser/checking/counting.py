@@ -1,4 +1,4 @@
-"""Joints, brackets, anchors and tape of every level, counted anew from the pieces."""
+"""Joints, brackets, anchors and tape of every level, recounted from the pieces."""
 
 from __future__ import annotations
 
@@ -7,32 +7,40 @@ from collections.abc import Iterator
 from math import ceil
 
 from optimiser.checking.building import Building
+from optimiser.checking.edges import meetings_of
 
 
 def broken_rules_of_counts(building: Building) -> Iterator[str]:
     """The plan's counts against its pieces. A level without any may be left out.
 
-    A joint's tape is the gap there, rounded up to the millimetre, with a lap at each end, on each taped face.
+    Where a run ends that joins another one is a joint of its level. A joint's tape is the gap there, rounded up to the
+    millimetre, with a lap at each end, on each taped face.
     """
-    detail = building.detail
     joints: Counter[str] = Counter()
     tape: Counter[str] = Counter()
     brackets: dict[str, Counter[str]] = {}
     for left, _ in building.joints():
         joints[left.level] += 1
         if left.run in building.gap_lines:
+            detail = building.detail_of(left.run)
             gap = ceil(building.gap_lines[left.run].at(left.to_mm))
             tape[left.level] += detail.tape_faces * (gap + 2 * detail.tape_lap_mm)
+    for meeting in meetings_of(building):
+        joints[meeting.level] += 1
+        tape[meeting.level] += meeting.tape_mm
+    anchored: Counter[str] = Counter()
     for piece in building.plan.pieces:
         if piece.bracket is not None:
             brackets.setdefault(piece.level, Counter())[piece.bracket] += len(piece.brackets_at_mm)
+            each = building.detail_of(piece.run).anchors_per_bracket
+            anchored[piece.level] += len(piece.brackets_at_mm) * each
     for name in building.plan.counts:
         if name not in building.levels:
             yield f"counts of {name}: the project has no such level"
     for name in building.levels:
         stated = building.plan.counts.get(name)
         found = brackets.get(name, Counter())
-        anchors = found.total() * detail.anchors_per_bracket
+        anchors = anchored[name]
         if stated is None:
             if joints[name] or anchors or found.total() or tape[name]:
                 yield f"counts of {name}: the level has pieces, but no counts"

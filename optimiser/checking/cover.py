@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from optimiser.checking.building import Building, Stretch, clear_of_mullions, named
-from optimiser.plan import NotPlanned, PlannedPiece
-from optimiser.project import Run
+from optimiser.model.plan import NotPlanned, PlannedPiece
+from optimiser.model.project import Run
 
 
 def broken_rules_of_cover(building: Building) -> Iterator[str]:
@@ -29,9 +29,9 @@ def broken_rules_of_cover(building: Building) -> Iterator[str]:
                 yield from _broken_length(building, run, stretch, before, after)
             else:
                 yield from _needlessly_left_out(building, run, stretch, before, after)
-    distance = building.detail.joint_to_mullion_min_mm
     for left, right in building.joints():
         run_of = building.runs.get(left.run)
+        distance = building.detail_of(left.run).joint_to_mullion_min_mm
         if run_of and not clear_of_mullions(left.to_mm, run_of, distance):
             nearest = min(run_of.mullions_mm, key=lambda mullion: abs(mullion - left.to_mm))
             yield (
@@ -66,7 +66,7 @@ def _broken_not_planned(building: Building, stretch: NotPlanned) -> Iterator[str
     if stretch.level != run.level:
         yield f"{place}: the run is on level {run.level}, but it says {stretch.level}"
     if not (stretch.reason.strip() and stretch.mend.strip()):
-        yield f"{place}: it must say why and what would mend it"
+        yield f"{place}: it must say why and what would fix it"
     if not 0 <= stretch.from_mm <= stretch.to_mm <= run.length_mm:
         yield f"{place}: it must lie within the run, 0 to {run.length_mm} mm"
 
@@ -97,10 +97,10 @@ def _broken_tiling(run: Run, stretches: Sequence[Stretch]) -> Iterator[str]:
 def _broken_length(
     building: Building, run: Run, piece: PlannedPiece, before: Stretch | None, after: Stretch | None
 ) -> Iterator[str]:
-    lengths = [product.length_mm or 0 for product in building.boards_of(run) if product.code in piece.boards]
+    lengths = [product.length_mm for product in building.boards_of(run) if product.code in piece.boards]
     if lengths and piece.length_mm > max(lengths):
         yield f"{named(piece)}: it is {piece.length_mm} mm long, but its board only {max(lengths)} mm"
-    shortest = building.detail.piece_length_min_mm
+    shortest = building.detail_of(run.run).piece_length_min_mm
     if 0 < piece.length_mm < shortest:
         mend = _way_to_lengthen(building, run, piece, before, after)
         if mend:
@@ -117,8 +117,8 @@ def _way_to_lengthen(
 
     Only such plain changes are tried: a stretch that holds no better layout at all passes anyway.
     """
-    shortest = building.detail.piece_length_min_mm
-    distance = building.detail.joint_to_mullion_min_mm
+    shortest = building.detail_of(run.run).piece_length_min_mm
+    distance = building.detail_of(run.run).joint_to_mullion_min_mm
     if isinstance(before, PlannedPiece) and before.to_mm == piece.from_mm and before.length_mm > 0:
         both = piece.tapered and before.tapered
         if piece_could_be(building, run, before.from_mm, piece.to_mm, taper=both):
@@ -148,20 +148,24 @@ def _way_to_lengthen(
 
 def piece_could_be(building: Building, run: Run, start: int, end: int, taper: bool) -> bool:
     """Whether one piece over a span would keep every rule that its own length and width can break."""
-    line, detail = building.gap_lines[run.run], building.detail
+    line, detail = building.gap_lines[run.run], building.detail_of(run.run)
     narrowest, widest = line.extremes(start, end)
     if narrowest < detail.gap_min_mm or widest > detail.gap_max_mm:
         return False
-    boards = [board for board in building.boards_of(run) if (board.length_mm or 0) >= end - start]
-    width = max((board.width_mm or 0 for board in boards), default=0)
+    boards = [board for board in building.boards_of(run) if board.length_mm >= end - start]
+    if run.radius_mm is not None and detail.curve_offset_max_mm < run.radius_mm:
+        offset = detail.curve_offset_max_mm
+        if (end - start) ** 2 > 4 * offset * (2 * run.radius_mm - offset):
+            return False
+    width = max((board.width_mm for board in boards), default=0)
     least, most = line.window(start, end)
     if least <= min(most, width):
         return True
     return (
         taper
         and least <= width
-        and line.taper_is_allowed(start, end, detail.piece_length_min_mm)
-        and line.straight_exists(start, end)
+        and not line.single_width_serves(start, end)
+        and line.straight_exists(start, end, detail.taper_max_mm)
     )
 
 
@@ -173,10 +177,10 @@ def _needlessly_left_out(
     if not 0 <= start < end <= run.length_mm:
         return
     neighbours = [other for other in (before, after) if isinstance(other, PlannedPiece)]
-    if end - start < building.detail.piece_length_min_mm and neighbours:
+    if end - start < building.detail_of(run.run).piece_length_min_mm and neighbours:
         return
     joints = [at for at, other in ((start, before), (end, after)) if isinstance(other, PlannedPiece)]
-    distance = building.detail.joint_to_mullion_min_mm
+    distance = building.detail_of(run.run).joint_to_mullion_min_mm
     if all(clear_of_mullions(at, run, distance) for at in joints) and piece_could_be(
         building, run, start, end, taper=False
     ):

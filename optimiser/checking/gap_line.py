@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from fractions import Fraction
 from math import ceil, floor
 
-from optimiser.project import Detail, Gap
+from optimiser.model.project import Detail, Gap
 
 
 class GapLine:
@@ -58,8 +58,9 @@ class GapLine:
             for position in self.corners(start, end)
         )
 
-    def straight_exists(self, start: int, end: int) -> bool:
-        """Whether any two whole end widths make a straight cut that keeps both limits everywhere."""
+    def straight_exists(self, start: int, end: int, taper_most: int) -> bool:
+        """Whether any two whole end widths that differ by no more than `taper_most` make a straight cut that keeps both
+        limits everywhere."""
         limits = [
             (Fraction(position - start, end - start), gap * self.at_least, gap * self.at_most)
             for position, gap in ((corner, self.at(corner)) for corner in self.corners(start, end))
@@ -68,7 +69,7 @@ class GapLine:
             # At share t of the span: low <= width_start (1 - t) + width_end t <= high.
             least = max(ceil((low - width_start * (1 - t)) / t) for t, low, _ in limits[1:])
             most = min(floor((high - width_start * (1 - t)) / t) for t, _, high in limits[1:])
-            if least <= most:
+            if max(least, width_start - taper_most) <= min(most, width_start + taper_most):
                 return True
         return False
 
@@ -76,18 +77,3 @@ class GapLine:
         """Whether one whole cut width serves the span."""
         least, most = self.window(start, end)
         return least <= most
-
-    def taper_is_allowed(self, start: int, end: int, shortest: int) -> bool:
-        """Whether the span holds one of the shortest piece's length that no single width serves.
-
-        A span that is itself shorter is asked as a whole.
-        """
-        if end - start <= shortest:
-            return not self.single_width_serves(start, end)
-        last = end - shortest
-        likely = {start, last, *self.corners(start, end), *(at - shortest for at in self.corners(start, end))}
-        return any(
-            not self.single_width_serves(at, at + shortest)
-            for candidates in (sorted(at for at in likely if start <= at <= last), range(start, last + 1))
-            for at in candidates
-        )

@@ -5,30 +5,45 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
+from math import ceil
 
 from optimiser.checking.building import Building
 from optimiser.checking.figures import figure
 from optimiser.checking.remainders import broken_rules_of_left_over
 from optimiser.checking.strips import Sheet, Wanted, broken_rules_of_layout
-from optimiser.cutting.problem import Layout
-from optimiser.plan import PlannedPiece
-from optimiser.project import Stock
+from optimiser.cutting.problem import CuttingPattern
+from optimiser.model.money import cents_of
+from optimiser.model.plan import BoardCount, PlannedPiece
+from optimiser.model.project import Stock
 
 
-def is_bought(building: Building, layout: Layout) -> bool:
+def is_bought(building: Building, layout: CuttingPattern) -> bool:
     """Whether a layout cuts a board that is ordered, not one that stands on site already."""
     product = building.products.get(layout.stock)
     return product is not None and product.kind == "board" and layout.stock not in building.stock
 
 
-def sheet_of(building: Building, layout: Layout) -> Sheet | None:
+def level_delivered_for(building: Building, layout: CuttingPattern) -> str | None:
+    """The level that a bought board is delivered for: the first of its delivery, in the table's order, that one of
+    its pieces belongs to, else the first of that delivery; None where no level has its sequence."""
+    served = {
+        building.pieces[piece.id].level
+        for strip in layout.strips
+        for piece in strip.pieces
+        if piece.id in building.pieces
+    }
+    together = [level.level for level in building.project.levels if level.sequence == layout.stage]
+    return next((name for name in together if name in served), next(iter(together), None))
+
+
+def sheet_of(building: Building, layout: CuttingPattern) -> Sheet | None:
     """The board or offcut that a layout cuts; None when the project has none of that name."""
     row = building.stock.get(layout.stock)
-    kerf = building.detail.kerf_mm
+    kerf = building.rules_of_cutting(layout.stock if row is None else row.code).kerf_mm
     if row is not None:
         return Sheet(row.length_mm, row.width_mm, kerf)
     product = building.products.get(layout.stock)
-    if product is None or product.kind != "board" or product.length_mm is None or product.width_mm is None:
+    if product is None or product.kind != "board":
         return None
     return Sheet(product.length_mm, product.width_mm, kerf)
 
@@ -46,16 +61,20 @@ def broken_rules_of_material(building: Building) -> Iterator[str]:
             yield f"{place}: {layout.stock!r} is neither a board of the products nor a row of the stock"
         else:
             known.append((layout, sheet, layout.code))
-        yield from broken_rules_of_layout(place, layout, sheet, building.detail.trim, wanted)
+        yield from broken_rules_of_layout(
+            place, layout, sheet, building.rules_of_cutting(layout.code).trim, wanted
+        )
         yield from _broken_stock(building, place, layout, building.stock.get(layout.stock))
         used[layout.stock] += layout.repeat
         for piece in (piece for strip in layout.strips for piece in strip.pieces):
             cut[piece.id] += layout.repeat
             if piece.id in building.pieces:
                 yield from _broken_piece(building, place, layout, building.pieces[piece.id])
-    for name in building.pieces:
-        if cut[name] != 1:
+    for name, planned in building.pieces.items():
+        if planned.status == "planned" and cut[name] != 1:
             yield f"piece {name}: it must be cut once, but the layouts cut it {cut[name]} times"
+        elif planned.status != "planned" and cut[name]:
+            yield f"piece {name}: it is {planned.status} already, but the layouts cut it {cut[name]} times"
     for name in cut:
         if name not in building.pieces:
             yield f"piece {name}: the layouts cut it, but the plan has no such piece"
@@ -75,7 +94,7 @@ def _wanted(piece: PlannedPiece) -> Wanted:
     return Wanted(piece.length_mm, piece.cut_width_start_mm, piece.cut_width_start_mm)
 
 
-def _broken_stock(building: Building, place: str, layout: Layout, row: Stock | None) -> Iterator[str]:
+def _broken_stock(building: Building, place: str, layout: CuttingPattern, row: Stock | None) -> Iterator[str]:
     if row is None:
         if layout.code != layout.stock:
             yield f"{place}: the code of a bought board is its own, {layout.stock}, but is {layout.code!r}"
@@ -93,7 +112,9 @@ def _broken_stock(building: Building, place: str, layout: Layout, row: Stock | N
         )
 
 
-def _broken_piece(building: Building, place: str, layout: Layout, piece: PlannedPiece) -> Iterator[str]:
+def _broken_piece(
+    building: Building, place: str, layout: CuttingPattern, piece: PlannedPiece
+) -> Iterator[str]:
     at = f"{place}, piece {piece.id}"
     if layout.code not in piece.boards:
         yield (
@@ -108,7 +129,7 @@ def _broken_piece(building: Building, place: str, layout: Layout, piece: Planned
         yield f"{at}: {when}, which is later"
     elif staging == "level" and sequence != layout.stage:
         yield f"{at}: {when}, but staged by level both are the same"
-    elif staging == "carry" and carry is not None and building.carried(layout.stage, sequence) > carry:
+    elif carry is not None and building.carried(layout.stage, sequence) > carry:
         carried = building.carried(layout.stage, sequence)
         yield f"{at}: {when}, so it is carried by {carried}, more than max_carry_stages {carry}"
 
@@ -126,6 +147,7 @@ def _broken_boards(building: Building) -> Iterator[str]:
         elif stated is None:
             yield f"boards {code}: the layouts buy {bought[code]}, but the plan does not count them"
         else:
+            yield from _broken_packs(building, code, stated)
             if stated.count != bought[code]:
                 yield f"boards {code}: the layouts buy {bought[code]}, but count is {stated.count}"
             if not 0 <= stated.lower_bound <= stated.count:
@@ -138,6 +160,24 @@ def _broken_boards(building: Building) -> Iterator[str]:
                     f"boards {code}: optimal is said, but lower_bound is {stated.lower_bound} and count"
                     f" {stated.count}"
                 )
+
+
+def _broken_packs(building: Building, code: str, stated: BoardCount) -> Iterator[str]:
+    """Packs of boards, allowance included, and their bound; 0 where a level is nominal, since simulation decides."""
+    nominal = any(gap.basis == "nominal" for gap in building.project.gaps)
+    rates = [
+        Fraction(row.fraction)
+        for row in building.project.allowance
+        if row.kind == "board" and not isinstance(row.fraction, str)
+    ]
+    rate, holds = (rates or [Fraction(0)])[0], building.products[code].per_pack
+    for field, boards, said in (
+        ("packs", stated.count, stated.packs),
+        ("lower_bound_packs", stated.lower_bound, stated.lower_bound_packs),
+    ):
+        due = 0 if nominal else ceil(Fraction(boards + ceil(boards * rate), holds))
+        if said != due:
+            yield f"boards {code}: {field} must be {due}, but is {said}"
 
 
 def _broken_proofs(building: Building) -> Iterator[str]:
@@ -158,9 +198,18 @@ def _broken_proofs(building: Building) -> Iterator[str]:
                 f"{place}: lower_bound_cents must be 0 to cost_cents ({proof.cost_cents}), but is"
                 f" {proof.lower_bound_cents}"
             )
+        for field, least, most in (
+            ("lower_bound_any_joints", proof.lower_bound_any_joints, proof.lower_bound),
+            ("lower_bound_cents_any_joints", proof.lower_bound_cents_any_joints, proof.lower_bound_cents),
+        ):
+            if least is not None and not 0 <= least <= most:
+                yield (
+                    f"{place}: {field} must be 0 to the bound for these joints ({most}), since they are among all"
+                    f" joints, but is {least}"
+                )
         exact = sum(
             Fraction(
-                counts[code].count * building.products[code].price_cents, building.products[code].per_pack
+                counts[code].count * cents_of(building.products[code].price), building.products[code].per_pack
             )
             for code in proof.codes
             if code in counts and code in building.products

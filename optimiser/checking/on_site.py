@@ -1,25 +1,22 @@
-"""What board stands on site on a day, counted anew from the order, the layouts and the left-overs.
+"""What board stands on site on a day, recounted from the order, the layouts and the left-overs.
 
 Also whether each left-over that a later level is said to use is there and fits a piece of it.
 """
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from datetime import date
 from fractions import Fraction
 
 from optimiser.checking.building import Building
-from optimiser.checking.material import sheet_of
+from optimiser.checking.material import is_bought, level_delivered_for, sheet_of
+from optimiser.checking.strips import lengths_taken
 
 
-def standing_on(building: Building, day: date) -> Fraction:
-    """Face area in mm2 on site when that day's delivery has arrived and nothing of it is cut yet.
-
-    A delivery is cut, whole, on the first day on which one of its levels needs it; a piece stands from then
-    until its own level's day, a usable left-over until the last level that could use it.
-    """
+def use_days(building: Building) -> dict[int, date]:
+    """The day on which each delivery's boards are used, by sequence: the first on which one of its levels needs it."""
     use: dict[int, date] = {}
     for level in building.project.levels:
         if level.needed_on is not None:
@@ -27,33 +24,83 @@ def standing_on(building: Building, day: date) -> Fraction:
     latest = max(use.values(), default=date.min)
     for level in building.project.levels:
         use.setdefault(level.sequence, latest)
+    return use
+
+
+def standing_on(building: Building, day: date) -> Fraction:
+    """Face area in mm2 on site when that day's delivery has arrived and nothing of it is cut yet."""
+    return sum(standing_by_code(building, day).values(), Fraction(0))
+
+
+def standing_by_code(building: Building, day: date, overnight: bool = False) -> dict[str, Fraction]:
+    """Face area in mm2 on site when that day's delivery has arrived and nothing of it is cut yet, by board.
+
+    A bought board is there until the day of the level that it is delivered for, stock until the first day on which
+    one of the levels of its delivery needs it. A remainder (each judged by itself) stands from the delivery that
+    leaves it until the one that cuts it, a usable left-over from the last cut beside it until the last level's that
+    could use it. `overnight`: what stood
+    there in the night before, when neither the day's delivery nor its stock was there.
+    """
+    use = use_days(building)
     cut = {sequence for sequence, when in use.items() if when < day}
-    area = Fraction(0)
+    area: dict[str, Fraction] = defaultdict(Fraction)
+
+    def there(when: date) -> bool:
+        return when < day if overnight else when <= day
+
     for line in building.plan.order.lines:
         product = building.products.get(line.code)
-        if product and product.kind == "board" and line.packs and line.deliver_on and line.deliver_on <= day:
-            area += line.packs * line.per_pack * (product.length_mm or 0) * (product.width_mm or 0)
+        if product and product.kind == "board" and line.packs and line.deliver_on and there(line.deliver_on):
+            area[line.code] += line.packs * line.per_pack * product.length_mm * product.width_mm
     for row in building.project.stock:
-        there = building.levels.get(row.level)
-        if there is None or use[there.sequence] <= day:
-            area += row.quantity * row.length_mm * row.width_mm
+        level_of_stock = building.levels.get(row.level)
+        if level_of_stock is None or there(use[level_of_stock.sequence]):
+            area[row.code] += row.quantity * row.length_mm * row.width_mm
     for layout in building.plan.layouts:
         sheet = sheet_of(building, layout)
-        if sheet is None or layout.stage not in cut:
+        if sheet is None:
             continue
-        area -= layout.repeat * sheet.length_mm * sheet.width_mm
-        for strip in layout.strips:
-            for one in strip.pieces:
-                piece = building.pieces.get(one.id)
-                sequence = building.sequence_of(piece) if piece else None
-                if piece and sequence is not None and sequence not in cut:
-                    ends = piece.cut_width_start_mm + piece.cut_width_end_mm
-                    area += layout.repeat * piece.length_mm * Fraction(ends, 2)
+        level = level_delivered_for(building, layout) if is_bought(building, layout) else None
+        needed_on = building.levels[level].needed_on or max(use.values()) if level else None
+        if needed_on < day if needed_on else layout.stage in cut:
+            area[layout.code] -= layout.repeat * sheet.length_mm * sheet.width_mm
+    for part in building.plan.remainders:
+        if part.stage in cut and part.cut_stage not in cut:
+            area[part.code] += part.area_mm2
+    freed = _freed(building)
     for item in building.plan.usable_left_over or ():
         until = [building.levels[name].sequence for name in item.serves if name in building.levels]
-        if item.stage in cut and until and max(until) not in cut:
-            area += item.quantity * item.length_mm * item.width_mm
-    return area
+        made = freed[item.code, item.stage, item.length_mm, item.width_mm][: item.quantity]
+        if until and max(until) not in cut:
+            area[item.code] += sum(stage in cut for stage in made) * item.length_mm * item.width_mm
+    return dict(area)
+
+
+def _freed(building: Building) -> defaultdict[tuple[str, int, int, int], list[int]]:
+    """The deliveries by whose cuts left-overs come free, the first first, by board, its delivery, length and width.
+
+    Until the last strip of a board is ripped its rest is part of a remainder, and so is the end of a strip until the
+    last of its lengths is cut.
+    """
+    freed: defaultdict[tuple[str, int, int, int], list[int]] = defaultdict(list)
+    for layout in building.plan.layouts:
+        sheet = sheet_of(building, layout)
+        if sheet is None or not layout.strips:
+            continue
+        place, kerf = (layout.code, layout.stage), sheet.kerf_mm
+        needs = []
+        for strip in layout.strips:
+            pieces = [building.pieces.get(piece.id) for piece in strip.pieces]
+            due = [building.sequence_of(piece) or layout.stage for piece in pieces if piece]
+            starts = [max(first, layout.stage) for first in due] or [layout.stage]
+            needs.append(min(starts))
+            length = sheet.length_mm - sum(taken + kerf for taken in lengths_taken(strip))
+            freed[*place, length, strip.width_mm] += layout.repeat * [max(starts)]
+        width = sheet.width_mm - sum(strip.width_mm + kerf for strip in layout.strips)
+        freed[*place, sheet.length_mm, width] += layout.repeat * [max(needs)]
+    for stages in freed.values():
+        stages.sort()
+    return freed
 
 
 def broken_rules_of_usable_left_over(building: Building) -> Iterator[str]:
@@ -97,7 +144,7 @@ def _levels_served(
     most = building.project.project.max_carry_stages
     fitting = {
         piece.level
-        for piece in building.plan.pieces
+        for piece in building.open_pieces
         if piece.length_mm <= length_mm and piece.width_min_mm <= width_mm and code in piece.boards
     }
     return tuple(

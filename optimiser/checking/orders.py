@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
-from datetime import date, timedelta
+from datetime import date
 from fractions import Fraction
 from math import ceil
-from typing import Literal
 
 from optimiser.checking.batches import broken_rules_of_batches, is_batched
 from optimiser.checking.building import Building
+from optimiser.checking.dates import dates_of, working_days_of
 from optimiser.checking.figures import figure
-from optimiser.checking.material import is_bought
-from optimiser.plan import OrderLine
-from optimiser.project import Level, money_text
+from optimiser.checking.material import is_bought, level_delivered_for
+from optimiser.checking.site_floor import broken_rules_of_site_floor
+from optimiser.checking.supply import beyond_supply
+from optimiser.model.money import money_text, total_of
+from optimiser.model.plan import OrderLine
+from optimiser.model.project import Kind, Product
 
 Line = tuple[str, str]
 """(level, code)."""
@@ -29,7 +32,8 @@ def broken_rules_of_order(building: Building) -> Iterator[str]:
         if count > 1:
             yield f"order, {code} for {level}: it has {count} lines instead of one"
     for (level, code), number in needed.items():
-        if number and (level, code) not in stated:
+        by_the_piece = code in building.products and building.products[code].kind != "tape"
+        if number and by_the_piece and (level, code) not in stated:
             yield f"order, {code} for {level}: {number} are needed, but no line orders them"
     ranks = {level.level: rank for rank, level in enumerate(building.levels_in_order)}
     known = [ranks[line.level] for line in lines if line.level in ranks]
@@ -38,8 +42,9 @@ def broken_rules_of_order(building: Building) -> Iterator[str]:
     is_working_day = working_days_of(building.project.project.country)
     for line in lines:
         yield from _broken_line(building, line, needed.get((line.level, line.code), 0), is_working_day)
-    yield from _broken_running_totals(building, stated)
-    total = sum(line.amount for line in lines)
+    for product in building.project.products:
+        yield from _broken_running_totals(building, product, needed, stated)
+    total = total_of(line.amount for line in lines)
     if building.plan.order.total != total:
         yield (
             f"order: its lines add up to {money_text(total)}, but the total is"
@@ -50,6 +55,7 @@ def broken_rules_of_order(building: Building) -> Iterator[str]:
             f"order: the project's currency is {building.project.project.currency}, but the order's"
             f" {building.plan.order.currency}"
         )
+    yield from broken_rules_of_site_floor(building)
     if is_batched(building):
         yield from broken_rules_of_batches(building, is_working_day)
     else:
@@ -57,27 +63,18 @@ def broken_rules_of_order(building: Building) -> Iterator[str]:
 
 
 def needed_by_line(building: Building) -> dict[Line, int]:
-    """What every level needs of every product, counted from the layouts and the plan's counts.
+    """What every level needs of every product, counted from the layouts and the plan's counts; tape in mm.
 
     A bought board is delivered for the first level, in the table's order, of its stage's sequence that one of
-    its pieces belongs to; when none does, for the first level of that sequence. Tape is counted in rolls:
-    the running total over the levels in delivery order, rounded up.
+    its pieces belongs to; when none does, for the first level of that sequence.
     """
     needed: dict[Line, int] = defaultdict(int)
     for layout in building.plan.layouts:
         if is_bought(building, layout):
-            served = {
-                building.pieces[piece.id].level
-                for strip in layout.strips
-                for piece in strip.pieces
-                if piece.id in building.pieces
-            }
-            together = [level.level for level in building.project.levels if level.sequence == layout.stage]
-            if together:
-                level = next((name for name in together if name in served), together[0])
+            level = level_delivered_for(building, layout)
+            if level is not None:
                 needed[level, layout.stock] += layout.repeat
-    anchor, tape = building.first_product("anchor"), building.first_product("tape")
-    tape_mm = rolls = 0
+    anchor, tape = building.first_anchor, building.first_tape
     for storey in building.levels_in_order:
         counts = building.plan.counts.get(storey.level)
         if counts is None:
@@ -86,52 +83,9 @@ def needed_by_line(building: Building) -> dict[Line, int]:
             needed[storey.level, code] += number
         if anchor is not None:
             needed[storey.level, anchor.code] += counts.anchors
-        if tape is not None and tape.length_mm:
-            tape_mm += counts.tape_mm
-            needed[storey.level, tape.code] += ceil(Fraction(tape_mm, tape.length_mm)) - rolls
-            rolls = ceil(Fraction(tape_mm, tape.length_mm))
-    return dict(needed)
-
-
-def working_days_of(country: str) -> Callable[[date], bool]:
-    """Whether a day is worked in a country ('AU') or its part ('AU-NSW'), by the `holidays` package.
-
-    An unknown part falls back to its country, an unknown country to Mondays to Fridays.
-    """
-    import holidays
-
-    code, _, part = country.partition("-")
-    for subdivision in (part, None) if part else (None,):
-        try:
-            calendar = holidays.country_holidays(code, subdiv=subdivision)
-        except (NotImplementedError, KeyError):
-            continue
-        return lambda day: bool(calendar.is_working_day(day))
-    return lambda day: day.weekday() < 5
-
-
-def _working_day_before(day: date, is_working_day: Callable[[date], bool]) -> date:
-    """The last working day before a day; the calendar's first day when there is none."""
-    while day > date.min:
-        day -= timedelta(days=1)
-        if is_working_day(day):
-            break
-    return day
-
-
-def _dates(
-    level: Level, lead_days: int, is_working_day: Callable[[date], bool]
-) -> tuple[date | None, date | None]:
-    """When a level's delivery arrives, and when it must be ordered at the latest."""
-    if level.needed_on is None:
-        return None, None
-    arrives = level.needed_on
-    if not is_working_day(arrives):
-        arrives = _working_day_before(arrives, is_working_day)
-    order_by = arrives
-    for _ in range(lead_days):
-        order_by = _working_day_before(order_by, is_working_day)
-    return arrives, order_by
+        if tape is not None:
+            needed[storey.level, tape.code] += counts.tape_mm
+    return beyond_supply(building, dict(needed))
 
 
 def _broken_line(
@@ -142,12 +96,12 @@ def _broken_line(
     if product is None or level is None:
         yield f"{place}: the project has no such {'product' if product is None else 'level'}"
         return
-    deliver_on, order_by = _dates(level, product.lead_days, is_working_day)
-    price = product.price_cents
+    deliver_on, order_by = dates_of(level, product.lead_days, is_working_day)
+    price = product.price
     if line.packs and is_batched(building):  # judged with its delivery
         deliver_on, order_by, price = line.deliver_on, line.order_by, line.price
     for field, due in (
-        ("needed", needed),
+        ("needed", needed if product.kind != "tape" else line.needed),
         ("kind", product.kind),
         ("per_pack", product.per_pack),
         ("pack_name", product.pack_name),
@@ -157,39 +111,63 @@ def _broken_line(
     ):
         if getattr(line, field) != due:
             yield f"{place}: {field} must be {due}, but is {getattr(line, field)}"
-    for field, cents in (("price", price), ("amount", line.packs * price)):
-        if getattr(line, field) != cents:
-            yield f"{place}: {field} must be {money_text(cents)}, but is {money_text(getattr(line, field))}"
-    if line.needed < 1:
+    for field, money in (("price", price), ("amount", line.packs * price)):
+        if getattr(line, field) != money:
+            yield f"{place}: {field} must be {money_text(money)}, but is {money_text(getattr(line, field))}"
+    may_only_be_on_top = product.kind == "tape" or line.level in building.forecast
+    if (line.quantity if may_only_be_on_top else line.needed) < 1:
         yield f"{place}: a line is for what is needed, but needed is {line.needed}"
-    if line.allowance < 0 or line.packs < 0:
-        yield f"{place}: allowance {line.allowance} and packs {line.packs} must not be negative"
+    if line.needed < 0 or line.allowance < 0 or line.packs < 0:
+        yield (
+            f"{place}: needed {line.needed}, allowance {line.allowance} and packs {line.packs} must not be"
+            " negative"
+        )
 
 
-def _broken_running_totals(building: Building, stated: dict[Line, OrderLine]) -> Iterator[str]:
-    """Allowance and packs are rounded up once over the project; a level takes the difference."""
-    fractions: dict[str, Fraction | Literal["simulated"]] = {
-        row.kind: row.fraction if isinstance(row.fraction, str) else Fraction(row.fraction)
-        for row in building.project.allowance
-    }
-    for product in building.project.products:
-        fraction = fractions.get(product.kind, Fraction(0))
-        needed = allowance = quantity = packs = 0
-        for level in building.levels_in_order:
-            line = stated.get((level.level, product.code))
-            if line is None:
-                continue
-            place = f"order, {product.code} for {level.level}"
-            needed += line.needed
-            if not isinstance(fraction, str):  # a simulated allowance is the plan's own figure
-                due = ceil(needed * fraction) - allowance
-                if line.allowance != due:
-                    yield (
-                        f"{place}: allowance must be {due}, {figure(fraction)} of the {needed} needed so far"
-                        f" rounded up less the {allowance} before, but is {line.allowance}"
-                    )
-            allowance += line.allowance
+def _broken_running_totals(
+    building: Building, product: Product, needed: dict[Line, int], stated: dict[Line, OrderLine]
+) -> Iterator[str]:
+    """Allowance, rolls and packs are rounded up once over the project; a level takes the difference.
+
+    The allowance for breakage and loss is on measured levels, or on all where nothing is drawn; what a forecast
+    level has on top besides is the plan's own figure and only must not be less than nothing.
+    """
+    fraction = _fraction_of(building, product.kind)
+    unit = product.roll_mm if product.kind == "tape" else 1
+    base = certain = allowance = quantity = packs = whole = 0
+    drawn = False  # whether a level so far has what the draws put on top
+    for level in building.levels_as_served:
+        base += needed.get((level.level, product.code), 0)
+        forecast = building.simulated and level.level in building.forecast
+        drawn = drawn or forecast
+        if not forecast:
+            certain += needed.get((level.level, product.code), 0)
+        line = stated.get((level.level, product.code))
+        place = f"order, {product.code} for {level.level}"
+        allowed = ceil(certain * fraction)
+        if line is not None and unit == 1:
+            if not forecast and line.allowance != allowed - allowance:
+                yield (
+                    f"{place}: allowance must be {allowed - allowance}, {figure(fraction)} of the {certain} needed"
+                    f" so far rounded up less the {allowance} before, but is {line.allowance}"
+                )
+            allowance = allowed
+        if line is not None:
+            whole += line.needed
             quantity += line.quantity
+        if unit > 1:
+            due = ceil((base + certain * fraction) / unit)
+            if quantity < due or (quantity > due and not drawn):
+                yield (
+                    f"{place}: {base} mm of tape so far, with an allowance of {figure(fraction)} on {certain} mm of"
+                    f" it, are {due} of {unit} mm, but the lines so far add up to {quantity}"
+                )
+            if whole < ceil(Fraction(base, unit)):
+                yield (
+                    f"{place}: {base} mm of tape so far need {ceil(Fraction(base, unit))} of {unit} mm, but needed so"
+                    f" far is {whole}"
+                )
+        if line is not None:
             due = ceil(Fraction(quantity, product.per_pack)) - packs
             if line.packs != due:
                 yield (
@@ -197,6 +175,16 @@ def _broken_running_totals(building: Building, stated: dict[Line, OrderLine]) ->
                     f" less the {packs} before, but is {line.packs}"
                 )
             packs += line.packs
+    if unit > 1 and whole > ceil(Fraction(base, unit)):
+        yield f"order, {product.code}: {base} mm of tape need {ceil(Fraction(base, unit))}, but needed is {whole}"
+
+
+def _fraction_of(building: Building, kind: Kind) -> Fraction:
+    """The allowance for breakage and loss of a kind of product; a simulated one adds none to measured levels."""
+    for row in building.project.allowance:
+        if row.kind == kind and not isinstance(row.fraction, str):
+            return Fraction(row.fraction)
+    return Fraction(0)
 
 
 def _broken_deliveries(building: Building) -> Iterator[str]:
@@ -229,7 +217,7 @@ def _broken_deliveries(building: Building) -> Iterator[str]:
                     f"{place}: the order has {packs.get(code, 0)} packs of {code}, but the delivery"
                     f" {said.get(code, 0)}"
                 )
-        amount = sum(line.amount for line in lines)
+        amount = total_of(line.amount for line in lines)
         if delivery.amount != amount:
             yield (
                 f"{place}: its lines add up to {money_text(amount)}, but it says"

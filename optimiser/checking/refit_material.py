@@ -10,17 +10,16 @@ from optimiser.checking.building import Building
 from optimiser.checking.figures import figure
 from optimiser.checking.remainders import claims_not_matched
 from optimiser.checking.strips import Sheet, Wanted, broken_rules_of_layout
-from optimiser.cutting.problem import Layout
-from optimiser.plan import Plan, PlannedPiece
-from optimiser.project import Project
-from optimiser.refit import Refit
+from optimiser.cutting.problem import CuttingPattern
+from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.project import Project
+from optimiser.model.refit import Refit
 
 Sizes = Counter[tuple[int, int]]
 
 
 def broken_rules_of_recut(refit: Refit, plan: Plan, building: Building) -> Iterator[str]:
-    """Each place that is cut anew is cut once, from a board it may be cut from, in time; material is there."""
-    kerf = building.detail.kerf_mm
+    """Each place that is re-cut is cut once, from a board it may be cut from, in time; material is there."""
     materials = {item.id: item for item in refit.materials}
     wanted = {
         item.place: building.pieces[item.place] for item in refit.recut if item.place in building.pieces
@@ -29,12 +28,13 @@ def broken_rules_of_recut(refit: Refit, plan: Plan, building: Building) -> Itera
     used: Counter[str] = Counter()
     for number, layout in enumerate(refit.layouts, start=1):
         place = f"recut layout {number}"
-        sheet = _sheet(layout, refit, building, kerf)
+        sheet = _sheet(layout, refit, building)
         if sheet is None:
             yield f"{place}: {layout.stock!r} is neither a board of the products nor material on hand"
         used[layout.stock] += layout.repeat
         windows = {name: _wanted(piece) for name, piece in wanted.items()}
-        yield from broken_rules_of_layout(place, layout, sheet, building.detail.trim, windows)
+        trim = building.rules_of_cutting(layout.code).trim
+        yield from broken_rules_of_layout(place, layout, sheet, trim, windows)
         code = materials[layout.stock].code if layout.stock in materials else layout.stock
         if layout.code != code:
             yield f"{place}: its code must be {code}, but is {layout.code}"
@@ -42,7 +42,7 @@ def broken_rules_of_recut(refit: Refit, plan: Plan, building: Building) -> Itera
             cut[one.id] += layout.repeat
             piece = wanted.get(one.id)
             if piece is None:
-                yield f"{place}, piece {one.id}: it is not among the places that are cut anew"
+                yield f"{place}, piece {one.id}: it is not among the places that are re-cut"
                 continue
             sequence = building.sequence_of(piece)
             if layout.code not in piece.boards:
@@ -51,7 +51,7 @@ def broken_rules_of_recut(refit: Refit, plan: Plan, building: Building) -> Itera
                 yield f"{place}, piece {one.id}: it is needed with {sequence}, but cut with {layout.stage}"
     for item in refit.recut:
         if cut[item.place] != 1:
-            yield f"place {item.place}: it must be cut anew once, but is cut {cut[item.place]} times"
+            yield f"place {item.place}: it must be re-cut once, but is cut {cut[item.place]} times"
     for name, material in materials.items():
         if used[name] > material.quantity:
             yield f"{name}: there are {material.quantity}, but {used[name]} are cut"
@@ -65,12 +65,13 @@ def _wanted(piece: PlannedPiece) -> Wanted:
     return Wanted(piece.length_mm, ends[0], ends[0])
 
 
-def _sheet(layout: Layout, refit: Refit, building: Building, kerf: int) -> Sheet | None:
+def _sheet(layout: CuttingPattern, refit: Refit, building: Building) -> Sheet | None:
+    kerf = building.rules_of_cutting(layout.code).kerf_mm
     for item in refit.materials:
         if item.id == layout.stock:
             return Sheet(item.length_mm, item.width_mm, kerf)
     product = building.products.get(layout.stock)
-    if product is None or product.length_mm is None or product.width_mm is None:
+    if product is None or product.kind != "board":
         return None
     return Sheet(product.length_mm, product.width_mm, kerf)
 
@@ -82,7 +83,7 @@ def _broken_materials(refit: Refit, plan: Plan) -> Iterator[str]:
     for item in refit.materials:
         claimed.setdefault(item.code, Counter())[item.length_mm, item.width_mm] += item.quantity
     cut = {piece.id: piece for piece in plan.pieces if piece.level in refit.cut_levels}
-    kerf = plan.project.detail.kerf_mm
+    before = Building(plan.project, plan)
     rows = {f"stock-{number}": row for number, row in enumerate(plan.project.stock, start=1)}
     left = Counter({name: row.quantity for name, row in rows.items()})
     for layout in plan.layouts:
@@ -91,6 +92,7 @@ def _broken_materials(refit: Refit, plan: Plan) -> Iterator[str]:
             continue
         left[layout.stock] -= layout.repeat if layout.stock in rows else 0
         length, width = _size(plan, layout)
+        kerf = before.rules_of_cutting(layout.code).kerf_mm
         here = remain.setdefault(layout.code, Counter())
         for strip in layout.strips:
             if not any(piece.id in cut for piece in strip.pieces):
@@ -113,30 +115,30 @@ def _broken_materials(refit: Refit, plan: Plan) -> Iterator[str]:
             remain.setdefault(row.code, Counter())[row.length_mm, row.width_mm] += number
     code_of = {p.id: layout.code for layout in plan.layouts for s in layout.strips for p in s.pieces}
     for reuse in (*refit.stays, *refit.moves):
-        before = cut.get(reuse.piece)
-        if before is not None and reuse.cut_to_mm is not None:
-            end = before.length_mm - reuse.cut_to_mm
-            narrow = min(before.cut_width_start_mm, before.cut_width_end_mm)
-            remain.setdefault(code_of[before.id], Counter())[end, narrow] += 1
+        own = cut.get(reuse.piece)
+        if own is not None and reuse.cut_to_mm is not None:
+            end = own.length_mm - reuse.cut_to_mm
+            narrow = min(own.cut_width_start_mm, own.cut_width_end_mm)
+            remain.setdefault(code_of[own.id], Counter())[end, narrow] += 1
     for code, sizes in sorted(claimed.items()):
         for (length, width), missing in claims_not_matched(sizes, remain.get(code, Counter())):
             yield f"material {length} x {width} mm of {code}: {missing} of it do not remain of any board"
 
 
-def _size(plan: Plan, layout: Layout) -> tuple[int, int]:
+def _size(plan: Plan, layout: CuttingPattern) -> tuple[int, int]:
     for number, row in enumerate(plan.project.stock, start=1):
         if layout.stock == f"stock-{number}":
             return row.length_mm, row.width_mm
     for product in plan.project.products:
-        if product.code == layout.stock:
-            return product.length_mm or 0, product.width_mm or 0
+        if product.code == layout.stock and product.kind == "board":
+            return product.length_mm, product.width_mm
     return 0, 0
 
 
 def broken_rules_of_account(refit: Refit, plan: Plan, survey: Project) -> Iterator[str]:
-    """Bought + stock + ordered = fitted + re-used + cut anew + kept + left over + uncut + scrap, each counted anew."""
+    """Bought + stock + ordered = fitted + re-used + re-cut + kept + left over + uncut + scrap, each recounted."""
     face = {
-        product.code: (product.length_mm or 0) * (product.width_mm or 0)
+        product.code: product.length_mm * product.width_mm
         for product in (*plan.project.products, *survey.products)
         if product.kind == "board"
     }

@@ -13,9 +13,10 @@ from optimiser.checking.cover import broken_rules_of_cover
 from optimiser.checking.figures import figure
 from optimiser.checking.refit_material import broken_rules_of_account, broken_rules_of_recut
 from optimiser.checking.widths import broken_rules_of_widths
-from optimiser.plan import Plan, PlannedPiece
-from optimiser.project import Project, money_text
-from optimiser.refit import Refit, Reuse
+from optimiser.model.money import money_text, total_of
+from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.project import Project
+from optimiser.model.refit import Refit, Reuse
 
 
 def broken_rules_of_refit(refit: Refit, plan: Plan, survey: Project) -> list[str]:
@@ -86,7 +87,9 @@ def _broken_assignment(refit: Refit, plan: Plan, building: Building, closed: set
     for reuse in reuses:
         piece, place = pieces.get(reuse.piece), building.pieces.get(reuse.place)
         if piece is not None and place is not None:
-            yield from _broken_reuse(reuse, piece, place, code_of.get(piece.id, ""), building.detail.trim)
+            yield from _broken_reuse(
+                reuse, piece, place, code_of.get(piece.id, ""), building.detail_of(place.run).trim
+            )
     for reuse in refit.stays:
         own = pieces.get(reuse.piece)
         if own and (own.run, own.from_mm, own.to_mm) != (reuse.run, reuse.from_mm, reuse.to_mm):
@@ -159,7 +162,7 @@ def _broken_order(refit: Refit, plan: Plan, survey: Project, building: Building)
         if line.amount != line.packs * line.price or line.per_pack != product.per_pack:
             yield f"order, {line.code} for {line.level}: its amount or pack is not the survey's"
         come[line.level][line.code] += line.packs * line.per_pack
-    total = sum(line.amount for line in refit.order.lines)
+    total = total_of(line.amount for line in refit.order.lines)
     if refit.order.total != total:
         yield f"order: its lines add up to {money_text(total)}, but it says {money_text(refit.order.total)}"
     yield from _broken_supply(refit, plan, survey, building, levels, come)
@@ -179,6 +182,7 @@ def _broken_supply(
     fractions = {
         row.kind: Fraction(row.fraction) for row in survey.allowance if not isinstance(row.fraction, str)
     }
+    waiting = {piece.id for piece in refit.pieces if piece.level in building.forecast}
     for product in survey.products:
         if product.kind != "board":
             continue
@@ -188,15 +192,21 @@ def _broken_supply(
             for layout in plan.layouts
             if layout.stock == code and any(p.id in cut for strip in layout.strips for p in strip.pieces)
         )
-        anew = [layout for layout in refit.layouts if layout.stock == code]
-        taken = sum(layout.repeat for layout in anew)
+        recut = [layout for layout in refit.layouts if layout.stock == code]
+        taken = sum(layout.repeat for layout in recut)
         arrived = sum(here[code] for here in come.values())
         left = arrived - before - taken
         if left != refit.uncut_boards.get(code, 0):
             yield f"uncut boards of {code} must be {left}, but are {refit.uncut_boards.get(code, 0)}"
-        reserve = ceil(taken * fractions.get("board", Fraction(0)))
+        certain = sum(
+            layout.repeat
+            for layout in recut
+            if not building.simulated
+            or not any(p.id in waiting for strip in layout.strips for p in strip.pieces)
+        )
+        reserve = ceil(certain * fractions.get("board", Fraction(0)))
         if left < reserve:
-            yield f"boards {code}: {left} are left, fewer than the allowance of {reserve} on those cut anew"
+            yield f"boards {code}: {left} are left, fewer than the allowance of {reserve} on those re-cut"
         if refit.recut_boards.get(code, 0) != taken:
             yield f"recut boards of {code} must be {taken}, but are {refit.recut_boards.get(code, 0)}"
         so_far = 0
@@ -207,7 +217,7 @@ def _broken_supply(
             used += old[level]
             if following is not None and sequence[following] == sequence[level]:
                 continue  # they are delivered together
-            due = used + sum(layout.repeat for layout in anew if layout.stage <= sequence[level])
+            due = used + sum(layout.repeat for layout in recut if layout.stage <= sequence[level])
             if so_far < due:
                 yield f"boards {code}: {due} are taken up to {level}, but only {so_far} have come"
     if sum(refit.recut_boards.values()) < refit.recut_lower_bound:

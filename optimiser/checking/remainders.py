@@ -7,13 +7,13 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 
 from optimiser.checking.strips import Sheet, lengths_taken
-from optimiser.cutting.problem import Layout, LeftOver
+from optimiser.cutting.problem import CuttingPattern, LeftOver
 
 Place = tuple[str, int]
 """A board's code and the stage from which it stands there."""
 
 
-def remainders_of(layout: Layout, sheet: Sheet) -> Iterator[tuple[int, int]]:
+def remainders_of(layout: CuttingPattern, sheet: Sheet) -> Iterator[tuple[int, int]]:
     """What one board of a layout leaves, (length, width): the uncut width, and the end of each strip.
 
     One more kerf parts a remainder from what is cut beside it.
@@ -29,7 +29,7 @@ def remainders_of(layout: Layout, sheet: Sheet) -> Iterator[tuple[int, int]]:
 
 
 def broken_rules_of_left_over(
-    left_over: Iterable[LeftOver], layouts: Iterable[tuple[Layout, Sheet, str]]
+    left_over: Iterable[LeftOver], layouts: Iterable[tuple[CuttingPattern, Sheet, str]]
 ) -> Iterator[str]:
     """Every left-over must lie within a remainder of its code and stage, and each remainder serves one.
 

@@ -1,14 +1,20 @@
-"""The judge of a cutting result: cover, windows, fit, kerfs, stages, offcuts, counts and bounds."""
+"""The judge of a cutting result: cover, windows, fit, kerfs, stages, order, offcuts, counts and bounds."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 
 from optimiser.checking.remainders import broken_rules_of_left_over
+from optimiser.checking.ripping_order import (
+    broken_bound_of_waiting,
+    broken_rules_of_order,
+    broken_rules_of_waiting,
+)
 from optimiser.checking.strips import Sheet, Wanted, broken_rules_of_layout
-from optimiser.cutting.problem import CuttingProblem, CuttingResult, Layout, Piece
+from optimiser.cutting.problem import Board, CuttingPattern, CuttingProblem, CuttingResult, Objective, Piece
 
 
 @dataclass(frozen=True)
@@ -19,7 +25,7 @@ class _Stock:
     code: str
     quantity: int | None = None
     stage: int | None = None
-    price_cents: int = 0
+    cost: int | Fraction = 0
 
 
 def broken_rules_of_result(result: CuttingResult, problem: CuttingProblem | None = None) -> list[str]:
@@ -33,11 +39,14 @@ def broken_rules_of_result(result: CuttingResult, problem: CuttingProblem | None
         for number, layout in enumerate(result.layouts, start=1):
             broken += broken_rules_of_layout(f"layout {number}", layout, None, True, {})
         broken += _broken_left_over_sizes(result)
+        if result.waiting is not None:
+            broken += broken_bound_of_waiting(result.waiting)
         return broken
     stocks = _stocks_of(problem)
     pieces = {piece.id: piece for piece in problem.pieces}
     wanted = {piece.id: _wanted(piece) for piece in problem.pieces}
-    known: list[tuple[Layout, Sheet, str]] = []
+    stage_of = {piece.id: piece.stage for piece in problem.pieces}
+    known: list[tuple[CuttingPattern, Sheet, str]] = []
     for number, layout in enumerate(result.layouts, start=1):
         place = f"layout {number}"
         stock = stocks.get(layout.stock)
@@ -49,18 +58,33 @@ def broken_rules_of_result(result: CuttingResult, problem: CuttingProblem | None
             known.append((layout, stock.sheet, stock.code))
             broken += _broken_stages(place, layout, stock, pieces, problem.max_carry_stages)
         broken += broken_rules_of_layout(place, layout, stock.sheet if stock else None, problem.trim, wanted)
+        broken += broken_rules_of_order(place, layout, stage_of)
     broken += _broken_cover(result, pieces)
     broken += _broken_stock_use(result, stocks)
     broken += _broken_board_counts(result, problem, stocks)
     broken += broken_rules_of_left_over(result.left_over, known)
+    broken += broken_rules_of_waiting(result.waiting, result.layouts, stage_of)
     return broken
+
+
+COST_FIELDS = {
+    Objective.LEAST_COST: ("cost_cents", "lower_bound_cents"),
+    Objective.LEAST_AREA: ("area_mm2", "lower_bound_mm2"),
+}
+
+
+def _cost_of(board: Board, problem: CuttingProblem) -> int | Fraction:
+    """What a board adds to what the problem minimises: its price, or its face."""
+    if problem.objective is Objective.LEAST_AREA:
+        return board.length_mm * board.width_mm
+    return board.price_cents
 
 
 def _stocks_of(problem: CuttingProblem) -> dict[str, _Stock]:
     kerfs = {board.code: board.kerf_mm for board in problem.boards}
     stocks = {
         board.code: _Stock(
-            Sheet(board.length_mm, board.width_mm, board.kerf_mm), board.code, price_cents=board.price_cents
+            Sheet(board.length_mm, board.width_mm, board.kerf_mm), board.code, cost=_cost_of(board, problem)
         )
         for board in problem.boards
     }
@@ -80,7 +104,7 @@ def _wanted(piece: Piece) -> Wanted:
 
 
 def _broken_stages(
-    place: str, layout: Layout, stock: _Stock, pieces: Mapping[str, Piece], carry: int | None
+    place: str, layout: CuttingPattern, stock: _Stock, pieces: Mapping[str, Piece], carry: int | None
 ) -> Iterator[str]:
     if layout.code and stock.code and layout.code != stock.code:
         yield f"{place}: its code must be {stock.code}, that of {layout.stock}, but is {layout.code}"
@@ -145,9 +169,15 @@ def _broken_counts(result: CuttingResult, problem: CuttingProblem | None) -> Ite
     cost, bound = result.cost_cents, result.lower_bound_cents
     if cost is not None and bound is not None and not 0 <= bound <= cost:
         yield f"lower_bound_cents: it must be 0 to cost_cents ({cost}), but is {bound}"
-    by_cost = problem.several_boards if problem else result.boards_by_code is not None
-    if result.optimal and by_cost and cost != bound:
-        yield f"optimal: it says so, but lower_bound_cents is {bound} and cost_cents {cost}"
+    if result.area_mm2 is not None and not 0 <= (result.lower_bound_mm2 or 0) <= result.area_mm2:
+        yield f"lower_bound_mm2: it must be 0 to area_mm2 ({result.area_mm2}), but is {result.lower_bound_mm2}"
+    by_cost = not problem.counts_boards if problem else result.boards_by_code is not None
+    if result.optimal and by_cost and (cost, result.area_mm2) != (bound, result.lower_bound_mm2):
+        yield (
+            f"optimal: it says so, but lower_bound_cents is {bound} and cost_cents {cost}"
+            if result.area_mm2 is None
+            else f"optimal: it says so, but lower_bound_mm2 is {result.lower_bound_mm2} and area_mm2 {result.area_mm2}"
+        )
     if result.optimal and not by_cost and result.lower_bound != result.boards:
         yield f"optimal: it says so, but lower_bound is {result.lower_bound} and boards {result.boards}"
     if not result.solve_seconds >= 0:
@@ -166,13 +196,13 @@ def _broken_board_counts(
     """The numbers of a result against its layouts."""
     by_stage: Counter[str] = Counter()
     by_code: Counter[str] = Counter()
-    cost = 0
+    cost: int | Fraction = 0
     for layout in result.layouts:
         stock = stocks.get(layout.stock)
         if stock is not None and stock.quantity is None:
             by_stage[str(layout.stage)] += layout.repeat
             by_code[stock.code] += layout.repeat
-            cost += layout.repeat * stock.price_cents
+            cost += layout.repeat * stock.cost
     if result.boards != by_code.total():
         yield f"boards: the layouts buy {by_code.total()}, but boards is {result.boards}"
     for stage in sorted({*by_stage, *result.boards_by_stage}):
@@ -181,8 +211,8 @@ def _broken_board_counts(
                 f"boards_by_stage: the layouts buy {by_stage[stage]} in stage {stage}, but it says"
                 f" {result.boards_by_stage.get(stage, 0)}"
             )
-    if problem.several_boards:
-        for field in ("cost_cents", "lower_bound_cents", "boards_by_code"):
+    if not problem.counts_boards:
+        for field in (*COST_FIELDS[problem.objective], "boards_by_code"):
             if getattr(result, field) is None:
                 yield f"{field}: a problem of several boards needs it, but it is missing"
     stated = result.boards_by_code
@@ -194,6 +224,8 @@ def _broken_board_counts(
             )
     if result.cost_cents is not None and result.cost_cents != cost:
         yield f"cost_cents: the layouts' boards cost {cost}, but it says {result.cost_cents}"
+    if result.area_mm2 is not None and result.area_mm2 != cost:
+        yield f"area_mm2: the layouts' boards measure {cost}, but it says {result.area_mm2}"
 
 
 def _broken_left_over_sizes(result: CuttingResult) -> Iterator[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from optimiser.cutting.problem import CutPiece, Layout, Strip
+from optimiser.cutting.problem import CutPiece, CuttingPattern, Strip
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ def lengths_taken(strip: Strip) -> tuple[int, ...]:
 
 
 def broken_rules_of_layout(
-    place: str, layout: Layout, sheet: Sheet | None, trim: bool, wanted: Mapping[str, Wanted]
+    place: str, layout: CuttingPattern, sheet: Sheet | None, trim: bool, wanted: Mapping[str, Wanted]
 ) -> Iterator[str]:
     """The rules that one layout breaks by itself: sizes, kerfs, widths in their windows, pairs.
 

@@ -7,13 +7,15 @@ from collections.abc import Iterator
 from optimiser.checking.building import Building, named
 from optimiser.checking.figures import figure
 from optimiser.checking.gap_line import GapLine
-from optimiser.plan import PlannedPiece
-from optimiser.project import Run
+from optimiser.model.plan import PlannedPiece
+from optimiser.model.project import Run
 
 
 def broken_rules_of_widths(building: Building) -> Iterator[str]:
     """The gap range, the cut widths, and the mullions that a piece is notched around."""
     for piece in building.plan.pieces:
+        if piece.status == "fitted":
+            continue  # it is in its place: what was measured since does not change it
         run = building.runs.get(piece.run)
         if run is None or not 0 <= piece.from_mm < piece.to_mm <= run.length_mm:
             continue  # the cover rules name it
@@ -27,7 +29,7 @@ def broken_rules_of_widths(building: Building) -> Iterator[str]:
 
 
 def _broken_gap(building: Building, piece: PlannedPiece, line: GapLine) -> Iterator[str]:
-    detail = building.detail
+    detail = building.detail_of(piece.run)
     narrowest, widest = line.extremes(piece.from_mm, piece.to_mm)
     if narrowest < detail.gap_min_mm or widest > detail.gap_max_mm:
         yield (
@@ -55,11 +57,16 @@ def _broken_window(piece: PlannedPiece, line: GapLine) -> Iterator[str]:
 def _broken_taper(building: Building, piece: PlannedPiece, line: GapLine) -> Iterator[str]:
     start, end = piece.from_mm, piece.to_mm
     widths = piece.cut_width_start_mm, piece.cut_width_end_mm
-    if not line.taper_is_allowed(start, end, building.detail.piece_length_min_mm):
+    detail = building.detail_of(piece.run)
+    if abs(widths[0] - widths[1]) > detail.taper_max_mm:
         yield (
-            f"{named(piece)}: it is tapered from {widths[0]} to {widths[1]} mm, although"
-            " a single width serves"
-            f" every {building.detail.piece_length_min_mm} mm of it"
+            f"{named(piece)}: it is tapered from {widths[0]} to {widths[1]} mm, which differ by more than taper_max_mm"
+            f" {detail.taper_max_mm}"
+        )
+    if line.single_width_serves(start, end):
+        yield (
+            f"{named(piece)}: it is tapered from {widths[0]} to {widths[1]} mm, although one width,"
+            f" {line.window(start, end)[0]} mm, serves all of it"
         )
     if not line.straight_fits(start, end, *widths):
         yield (
@@ -88,6 +95,15 @@ def _broken_notches(piece: PlannedPiece, run: Run) -> Iterator[str]:
         yield (
             f"{named(piece)}: its notches must be at {_listed(notches)} mm from its start, but are at"
             f" {_listed(piece.notches_at_mm)}"
+        )
+    sized = sorted((notch.at_mm, notch.width_mm, notch.depth_mm) for notch in piece.notches)
+    measured = run.mullion_width_mm is not None or run.mullion_depth_mm is not None
+    if (sized or measured) and sized != sorted(
+        (at, run.mullion_width_mm, run.mullion_depth_mm) for at in notches
+    ):
+        yield (
+            f"{named(piece)}: each notch must be {run.mullion_width_mm} mm wide and {run.mullion_depth_mm} mm deep at"
+            f" {_listed(notches)} mm, but its notches are {_listed([notch.words for notch in piece.notches])}"
         )
 
 

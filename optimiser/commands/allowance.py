@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from optimiser.command_options import ProjectFile, Seed
+from optimiser.commands.options import Marked, ProjectFile, Seed, read_or_mark
 
 
 def allowance(
@@ -15,8 +15,13 @@ def allowance(
     draws: Annotated[int, typer.Option(metavar="N", help="Possible surveys to draw.")] = 500,
     seed: Seed = 0,
     service_level: Annotated[
-        float, typer.Option(metavar="P", help="Share of the draws that the order must cover.")
-    ] = 0.95,
+        float | None,
+        typer.Option(
+            metavar="P",
+            help="Share of the draws that the order must cover in all products at once; the project's"
+            " service_level when not given.",
+        ),
+    ] = None,
     shortage_cost: Annotated[
         float | None,
         typer.Option(metavar="COST", help="Of one missing; with --surplus-cost it sets the service level."),
@@ -30,6 +35,7 @@ def allowance(
         Path | None,
         typer.Option(metavar="DIR", help="Where allowance.json and .svg go; 'out' when not given."),
     ] = None,
+    marked: Marked = None,
     json: Annotated[
         bool, typer.Option("--json", help="Print allowance.json; write files only with --out.")
     ] = False,
@@ -37,19 +43,19 @@ def allowance(
     """Simulate tolerances: how much to order, and how sure.
 
     Draws the nominal gaps within their tolerances, correlated along each run, lays out and cuts every draw, and gives
-    the quantity of each product that covers a share of the draws. Writes allowance.json and allowance.svg.
+    the quantities that cover a share of the draws in all products at once, at least cost.
+    Writes allowance.json and allowance.svg.
     """
     from contextlib import nullcontext
 
-    from optimiser.reading import read_project
     from optimiser.writing.all_files import all_or_nothing
-    from optimiser.writing.counting_bar import counting_bar
-    from optimiser.writing.plan_json import rows_on_lines
+    from optimiser.writing.data.plan_json import rows_on_lines
+    from optimiser.writing.terminal.counting_bar import counting_bar
 
-    surveyed = read_project(project)
+    surveyed = read_or_mark(project, marked)
     folder = out or (None if json else Path("out"))
     with all_or_nothing(folder) if folder else nullcontext() as unfinished:
-        from optimiser.allowance import simulate
+        from optimiser.simulation.simulate import simulate
 
         with counting_bar("drawing surveys") as progress:
             found = simulate(
@@ -65,14 +71,14 @@ def allowance(
         name = surveyed.project.name
         text = rows_on_lines(found.as_json()) + "\n"
         if unfinished is not None:
-            from optimiser.writing.allowance_chart import allowance_svg
+            from optimiser.writing.office.allowance_chart import allowance_svg
 
             (unfinished / "allowance.svg").write_text(allowance_svg(found, name), encoding="utf-8")
             (unfinished / "allowance.json").write_text(text, encoding="utf-8")
     if json:
         typer.echo(text.encode(), nl=False)  # UTF-8 whatever the terminal's encoding
     else:
-        from optimiser.writing.allowance_table import show_allowance
+        from optimiser.writing.terminal.allowance_table import show_allowance
 
         written = [folder / file for file in ("allowance.json", "allowance.svg")] if folder else []
         show_allowance(found, name, written)

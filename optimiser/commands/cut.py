@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from optimiser.command_options import Seconds, Seed
+from optimiser.commands.options import Seconds, Seed
 
 
 def cut(
@@ -21,15 +21,15 @@ def cut(
 
     The fewest boards, or the least cost of several sizes, with a proved lower bound, as JSON.
     """
-    from optimiser.broken_rules import BreaksRules
     from optimiser.checking import broken_rules_of_result
     from optimiser.cutting.solve import solve
+    from optimiser.errors.broken_rules import BreaksRules
     from optimiser.reading import read_cutting_problem
 
     wanted = read_cutting_problem(problem)
     result = solve(wanted, time_limit=time_limit, seed=seed)
     if broken := broken_rules_of_result(result, wanted):
         raise BreaksRules(broken)
-    from optimiser.writing.plan_json import result_json
+    from optimiser.writing.data.plan_json import result_json
 
     typer.echo(result_json(result).encode(), nl=False)  # UTF-8 whatever the terminal's encoding

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.command_options import ProjectFile, Seconds, Seed
+from optimiser.commands.options import Marked, ProjectFile, Seconds, Seed, read_or_mark
 
 if TYPE_CHECKING:
     from decimal import Decimal
@@ -53,6 +53,7 @@ def gaps(
     ] = False,
     time_limit: Seconds = None,
     seed: Seed = 0,
+    marked: Marked = None,
     json: Annotated[
         bool, typer.Option("--json", help="Print the options as JSON; write files only with --out.")
     ] = False,
@@ -64,25 +65,22 @@ def gaps(
     """
     from contextlib import nullcontext
 
-    from optimiser.reading import read_project
     from optimiser.writing.all_files import all_or_nothing
-    from optimiser.writing.counting_bar import counting_bar
+    from optimiser.writing.terminal.counting_bar import counting_bar
 
     limits = [_rates(text, 2, "--oversize", "0.10:0.15") for text in oversize or []]
     bands = [_rates(text, 3, "--insertion", "0.70:0.75:0.85") for text in insertion or []]
-    surveyed = read_project(project)
+    surveyed = read_or_mark(project, marked)
     folder = out or (None if json else Path("out"))
     with all_or_nothing(folder) if folder else nullcontext() as unfinished:
-        from optimiser.comparison import compare
+        from optimiser.studies.comparison import compare, gaps_between
 
-        every = [product.code for product in surveyed.products_of("board")]
+        every = list(surveyed.building.boards)
         codes = [one for text in boards or [] for one in (every if text == "all" else [text])]
         with counting_bar("comparing gaps") as progress:
             found = compare(
                 surveyed,
-                from_mm=from_mm,
-                to_mm=to_mm,
-                step_mm=step_mm,
+                gaps_between(from_mm, to_mm, step_mm),
                 boards=[text.split("+") if text not in every else [text] for text in codes],
                 oversize=[(low, high) for low, high in limits],
                 insertion=[(low, target, high) for low, target, high in bands],
@@ -95,17 +93,17 @@ def gaps(
             )
         name = surveyed.project.name
         if unfinished is not None:
-            from optimiser.writing.gap_chart import gaps_svg
-            from optimiser.writing.gaps_csv import gaps_csv
+            from optimiser.writing.office.gap_chart import gaps_svg
+            from optimiser.writing.office.gaps_csv import gaps_csv
 
             (unfinished / "gaps.svg").write_text(gaps_svg(found, name), encoding="utf-8")
             (unfinished / "gaps.csv").write_text(gaps_csv(found), encoding="utf-8", newline="")
     if json:
-        from optimiser.writing.plan_json import rows_on_lines
+        from optimiser.writing.data.plan_json import rows_on_lines
 
         typer.echo((rows_on_lines(found.as_json()) + "\n").encode(), nl=False)
     else:
-        from optimiser.writing.gap_table import show_comparison
+        from optimiser.writing.terminal.gap_table import show_comparison
 
         written = [folder / file for file in ("gaps.csv", "gaps.svg")] if folder else []
         show_comparison(found, name, written)

@@ -7,10 +7,18 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from optimiser.command_options import ProjectFile, Seconds, Seed, names_given
+from optimiser.commands.options import (
+    CarryCost,
+    Marked,
+    ProjectFile,
+    Seconds,
+    Seed,
+    names_given,
+    read_or_mark,
+)
 
 if TYPE_CHECKING:
-    from optimiser.project import Project
+    from optimiser.model.project import Project
 
 
 def plan(
@@ -38,18 +46,37 @@ def plan(
     labels: Annotated[
         bool, typer.Option("--labels", help="Also write labels.pdf, the labels alone, for sheets of labels.")
     ] = False,
+    with_nominal: Annotated[
+        bool,
+        typer.Option(
+            "--with-nominal",
+            help="Print the sheets and labels of nominal levels too, every page marked as not ready to cut;"
+            " otherwise they are withheld until they are measured.",
+        ),
+    ] = False,
     joint_rounds: Annotated[
-        int,
+        int | None,
         typer.Option(
             min=0,
             max=20,
             metavar="N",
-            help="Lay the joints anew at the cutting's prices, up to N times: as many joints, at times a board"
-            " less, and several times as long to plan.",
+            help="Lay the joints again at the cutting's prices, up to N times: as many joints, at times a board"
+            " less, and several times as long to plan. Without it, where it may pay and takes little time.",
         ),
-    ] = 0,
+    ] = None,
+    carry_cost: CarryCost = None,
+    waiting_choice: Annotated[
+        int | None,
+        typer.Option(
+            min=1,
+            metavar="N",
+            help="Cut as plan N on the frontier of boards against waiting that `stagings` shows: 1 where nothing waits,"
+            " the last with the fewest boards.",
+        ),
+    ] = None,
     time_limit: Seconds = None,
     seed: Seed = 0,
+    marked: Marked = None,
     json: Annotated[
         bool, typer.Option("--json", help="Print plan.json, and write files only with --out.")
     ] = False,
@@ -57,24 +84,26 @@ def plan(
     """Plan a project: a survey in, a checked supplier order out.
 
     Lays out the pieces, cuts them, counts brackets and tape, orders by level, and lets an independent judge
-    check it all. Writes plan.json, order.xlsx, order.pdf, order.csv, cutting-sheets.pdf, order.ubl.xml,
+    check it all. Writes plan.json, order.xlsx, order.pdf, order.csv, deliveries.csv, cutting-sheets.pdf, order.ubl.xml,
     deliveries.ics and levels.svg.
     """
     from contextlib import nullcontext
     from datetime import date
 
-    from optimiser.reading import read_project
     from optimiser.writing.all_files import FILES, LABELS, all_or_nothing, write_all
-    from optimiser.writing.plan_json import plan_json
-    from optimiser.writing.terminal import progress_bar, show_plan
+    from optimiser.writing.data.plan_json import plan_json
+    from optimiser.writing.terminal.summary import progress_bar, show_plan
 
-    surveyed = read_project(project)
+    for option, value in (("--carry-cost", carry_cost), ("--joint-rounds", joint_rounds or None)):
+        if waiting_choice is not None and value is not None:
+            raise typer.BadParameter(f"give it or {option}, not both", param_hint="--waiting-choice")
+    surveyed = read_or_mark(project, marked)
     sheets_of = None if levels is None else _levels_of(surveyed, levels)
     folder = out or (None if json else Path("out"))
     today = date.today()
     written: tuple[str, ...] = ()
     with all_or_nothing(folder, (*FILES, LABELS)) if folder else nullcontext() as unfinished:
-        from optimiser import planning
+        from optimiser.planning import plan as planning
 
         with progress_bar() as progress:
             made = planning.plan(
@@ -84,10 +113,18 @@ def plan(
                 time_limit=time_limit,
                 seed=seed,
                 progress=progress,
+                carry_cost=carry_cost,
+                waiting_choice=waiting_choice,
             )
         if unfinished is not None:
             written = write_all(
-                made, unfinished, issued_on=today, paper=paper, levels=sheets_of, labels=labels
+                made,
+                unfinished,
+                issued_on=today,
+                paper=paper,
+                levels=sheets_of,
+                labels=labels,
+                with_nominal=with_nominal,
             )
     if json:
         typer.echo(plan_json(made).encode(), nl=False)  # UTF-8 whatever the terminal's encoding

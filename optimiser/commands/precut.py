@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from optimiser.command_options import ProjectFile, Seconds, Seed
+from optimiser.commands.options import Marked, ProjectFile, Seconds, Seed, read_or_mark
 
 
 def precut(
@@ -16,22 +16,23 @@ def precut(
     ] = 500,
     seed: Seed = 0,
     time_limit: Seconds = None,
+    marked: Marked = None,
     json: Annotated[bool, typer.Option("--json", help="Print the risks as JSON.")] = False,
 ) -> None:
     """Weigh pre-cutting against site cutting.
 
     For each level the share of pieces that would not fit if cut to the nominal gap now, and the boards that
-    this would scrap; cut on site after measuring they scrap nothing.
+    this would scrap; cut on site after measuring they scrap nothing. A plan itself cuts no piece before its
+    delivery: what later levels need waits in remainders.
     """
     from json import dumps
 
-    from optimiser.planning import plan
-    from optimiser.precut import precut_risks
-    from optimiser.reading import read_project
-    from optimiser.writing.precut_table import risk_as_dict, show_precut
-    from optimiser.writing.terminal import progress_bar
+    from optimiser.planning.plan import plan
+    from optimiser.studies.precut import precut_risks
+    from optimiser.writing.terminal.precut_table import risk_as_dict, show_precut
+    from optimiser.writing.terminal.summary import progress_bar
 
-    surveyed = read_project(project)
+    surveyed = read_or_mark(project, marked)
     with progress_bar() as progress:
         made = plan(surveyed, time_limit=time_limit, seed=seed, progress=progress)
     risks = precut_risks(made, draws=draws, seed=seed)
@@ -44,4 +45,4 @@ def precut(
         }
         typer.echo((dumps(document, indent=1, ensure_ascii=False) + "\n").encode(), nl=False)
     else:
-        show_precut(risks, draws, surveyed.detail.trim)
+        show_precut(risks, draws, all(detail.trim for detail in surveyed.building.details_in_use.values()))

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from optimiser.command_options import Seconds, Seed, names_given
+from optimiser.commands.options import Marked, Seconds, Seed, names_given, read_or_mark
 
 Levels = Annotated[
     list[str] | None,
@@ -28,28 +28,30 @@ def refit(
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Also write refit.json there.")] = None,
     time_limit: Seconds = None,
     seed: Seed = 0,
+    marked: Marked = None,
     json: Annotated[bool, typer.Option("--json", help="Print the refit as JSON.")] = False,
 ) -> None:
     """Fit pieces that are cut to a newer survey.
 
-    Re-uses the most pieces (proved), says where each goes, what must be cut anew from what, and the difference
+    Re-uses the most pieces (proved), says where each goes, what must be re-cut from what, and the difference
     to order. Every piece of the plan counts as cut unless --cut-levels names fewer; pieces of --fitted-levels
     stay where they are.
     """
     from contextlib import nullcontext
 
-    from optimiser import refitting
-    from optimiser.plan import Plan
-    from optimiser.reading import CannotBeDone, read_plan, read_project
+    from optimiser.model.plan import Plan
+    from optimiser.reading import CannotBeDone, read_plan
+    from optimiser.replanning import refit as refitting
     from optimiser.writing.all_files import all_or_nothing
-    from optimiser.writing.refit_report import refit_json, refit_lines
+    from optimiser.writing.data.refit_json import refit_json
+    from optimiser.writing.terminal.refit_report import refit_lines
 
     cut_before = read_plan(plan)
     if not isinstance(cut_before, Plan):
         raise CannotBeDone(
             [f"{plan} is a cutting result, not a plan; give the plan.json of barrier-orders plan"]
         )
-    newer = read_project(survey)
+    newer = read_or_mark(survey, marked)
     known = [level.level for level in cut_before.project.levels]
     with all_or_nothing(out) if out else nullcontext() as unfinished:
         made = refitting.refit(

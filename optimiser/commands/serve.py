@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from optimiser.service_entry import service_entry
+from optimiser.commands.service_entry import service_entry
 
 
 def serve(

@@ -15,7 +15,7 @@ def template(
 
     It has all headings with their units, drop-downs and notes.
     """
-    from optimiser.writing.template import write_template
+    from optimiser.writing.office.template import write_template
 
     write_template(file)
     typer.echo(f"{file}: fill in the sheets, then run barrier-orders plan {file}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from optimiser.service_entry import service_entry
+from optimiser.commands.service_entry import service_entry
 
 
 def worker() -> None:

@@ -10,8 +10,9 @@ import numpy as np
 
 from optimiser.cutting.demand import Demand
 from optimiser.cutting.heuristic import TOLERANCES, cheapest_source, strips_for
-from optimiser.cutting.kernels import fill_boards
-from optimiser.cutting.master import BoardColumn, Column, StripColumn
+from optimiser.cutting.kernels import Values, fill_boards
+from optimiser.cutting.master import BoardColumn, Column, OffcutColumn, Pairs, StripColumn
+from optimiser.cutting.rack import filled_rack
 from optimiser.cutting.rolling import OWN_WEIGHTS, roll
 
 
@@ -29,11 +30,15 @@ def complete(
     demand: Demand,
     chosen: Iterable[tuple[Column, int]],
     tolerances: tuple[int, ...] = TOLERANCES,
+    worths: Values | None = None,
+    *,
+    further_offcuts: bool = True,
 ) -> ColumnPlan:
     """The cheapest completion of the chosen boards and strips that the constructive heuristic finds.
 
     Chosen strips beyond the chosen boards' slots get boards of their own; what the chosen strips do not cover is
-    formed into new strips. Nothing chosen: a plan from scratch.
+    formed into new strips. Nothing chosen: a plan from scratch. Offcuts of the rack that are not chosen are filled with
+    what is `worths` most, a value for each type (None: its area), unless no `further_offcuts` are asked for.
     """
     boards: Counter[BoardColumn] = Counter()
     strips: Counter[StripColumn] = Counter()
@@ -42,6 +47,11 @@ def complete(
             boards[column] += times
         elif times > 0 and isinstance(column, StripColumn):
             strips[column] += times
+        elif times > 0 and isinstance(column, OffcutColumn):
+            board, held = column.as_slots(demand)
+            boards[board] += times
+            for strip, copies in held:
+                strips[strip] += copies * times
     slots = _slots(demand, boards)
     bought = {source.family for source in demand.sources if source.available is None}
     kept: Counter[StripColumn] = Counter()
@@ -53,10 +63,18 @@ def complete(
             elif column.family in bought and not demand.staged:
                 kept[column] += 1  # its board is added below
     needed = _uncovered(demand, kept)
+    if demand.racks and needed and further_offcuts:
+        for column in _further_offcuts(demand, boards, needed, worths):
+            board, held = column.as_slots(demand)
+            boards[board] += 1
+            kept.update(dict(held))
+        slots = _slots(demand, boards)
+        needed = _uncovered(demand, kept)
     best: ColumnPlan | None = None
     if demand.staged:
         for own_weight in OWN_WEIGHTS:
-            rolled = roll(demand, needed, {f: slots.copy() for f, slots in free.items()}, own_weight)
+            left = {f: slots.copy() for f, slots in free.items() if slots.any()}
+            rolled = roll(demand, needed, left, own_weight)
             all_boards = boards + Counter({c: n for c, n in rolled.items() if isinstance(c, BoardColumn)})
             all_strips = kept + Counter({c: n for c, n in rolled.items() if isinstance(c, StripColumn)})
             plan = _with_boards(demand, all_boards, _slots(demand, all_boards), all_strips)
@@ -80,6 +98,22 @@ def complete(
     return best
 
 
+def _further_offcuts(
+    demand: Demand, boards: Mapping[BoardColumn, int], needed: Mapping[int, int], worths: Values | None
+) -> list[OffcutColumn]:
+    """Patterns for the offcuts of the rack that no board column uses yet."""
+    left = {s: demand.sources[s].available or 0 for group in demand.racks for s in group.sources}
+    for column, times in boards.items():
+        if column.source in left:
+            left[column.source] -= times
+    if worths is None:
+        worths = np.array([kind.length * kind.width_min for kind in demand.types], dtype=np.int64)
+    wanted = np.zeros(len(demand.types), np.int64)
+    for t, count in needed.items():
+        wanted[t] = count
+    return [OffcutColumn(*chosen) for chosen in filled_rack(demand, worths, wanted, left)]
+
+
 def heuristic_for(demand: Demand, needed: Mapping[int, int]) -> ColumnPlan:
     """The constructive heuristic's best plan for so many pieces of each type alone."""
     nothing: Counter[BoardColumn] = Counter()
@@ -90,6 +124,55 @@ def heuristic_for(demand: Demand, needed: Mapping[int, int]) -> ColumnPlan:
         ),
         key=lambda plan: plan.cost,
     )
+
+
+def apart_by_stage(demand: Demand) -> ColumnPlan | None:
+    """Every stage's pieces by themselves, by the heuristic: nothing waits. Only for one board that serves all stages
+    of a problem with several; None elsewhere."""
+    pieces = demand.problem.pieces
+    bought = [source for source in demand.sources if source.available is None]
+    if len(bought) != 1 or len({piece.stage for piece in pieces}) < 2:
+        return None
+    by_stage: dict[int, Counter[int]] = {}
+    for t, kind in enumerate(demand.types):
+        for member in kind.members:
+            by_stage.setdefault(pieces[member].stage, Counter())[t] += pieces[member].quantity
+    boards: Counter[BoardColumn] = Counter()
+    strips: Counter[StripColumn] = Counter()
+    cost = 0
+    for stage in sorted(by_stage):
+        plan = heuristic_for(demand, by_stage[stage])
+        boards.update(dict(plan.boards))
+        strips.update(dict(plan.strips))
+        cost += plan.cost
+    return ColumnPlan(cost, tuple(boards.items()), tuple(strips.items()))
+
+
+def offcut_columns(demand: Demand, plan: ColumnPlan) -> list[OffcutColumn]:
+    """The plan's patterns of the rack's offcuts, whole: each strip in the narrowest slot that takes it."""
+    free: dict[int, list[tuple[int, int]]] = {}  # family -> slots as (width index, pattern)
+    patterns: list[tuple[int, Counter[tuple[int, Pairs]]]] = []
+    for column, times in plan.boards:
+        family = demand.sources[column.source].family
+        if family not in demand.rack:
+            continue
+        for _ in range(times):
+            slots = free.setdefault(family, [])
+            slots += [(w, len(patterns)) for w, copies in column.pairs for _ in range(copies)]
+            patterns.append((column.source, Counter()))
+    for slots in free.values():
+        slots.sort()
+    held = [item for item in plan.strips if item[0].family in free]
+    for strip, times in sorted(held, key=lambda item: (-item[0].width, item[0].pairs)):
+        slots = free[strip.family]
+        for _ in range(times):
+            at = next(k for k, (w, _) in enumerate(slots) if w >= strip.width)
+            patterns[slots.pop(at)[1]][1][strip.width, strip.pairs] += 1
+    return [
+        OffcutColumn(source, tuple((w, pairs, copies) for (w, pairs), copies in sorted(strips.items())))
+        for source, strips in patterns
+        if strips
+    ]
 
 
 def _slots(demand: Demand, boards: Mapping[BoardColumn, int]) -> dict[int, np.ndarray]:

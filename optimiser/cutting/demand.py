@@ -14,88 +14,9 @@ from typing import NamedTuple
 import numpy as np
 
 from optimiser.cutting.kernels import Ints
+from optimiser.cutting.parts import WIDEST, Component, Family, PieceType, Source, pair_width
 from optimiser.cutting.problem import CuttingProblem, Piece
-
-WIDEST = 1 << 30  # the upper end of a window that has none
-
-
-@dataclass(frozen=True)
-class PieceType:
-    """Pieces that any pattern may exchange. A *solo* type cannot share its strip with anything; its pieces may
-    differ in length, so its `length` is that of the shortest family that takes them all."""
-
-    length: int
-    width_min: int
-    width_max: int
-    low_stage: int
-    codes: frozenset[str]
-    ends: tuple[int, int] | None
-    solo: bool
-    demand: int
-    members: tuple[int, ...]  # indices into problem.pieces
-
-
-@dataclass(frozen=True)
-class Source:
-    """A board size (available: None, without limit) or an offcut, serving pieces of stages first to last."""
-
-    name: str
-    code: str
-    length: int
-    width: int
-    kerf: int
-    price: int
-    available: int | None
-    first_stage: int
-    last_stage: int
-    family: int
-
-
-@dataclass(frozen=True)
-class Component:
-    """What lies in one length of a strip: one piece, or a tapered pair head to tail."""
-
-    length: int
-    width_min: int
-    width_max: int
-    types: tuple[int, ...]  # one type, or the two of a pair
-    bound: int
-
-
-@dataclass(frozen=True)
-class Family:
-    """Interchangeable strips: which components they may hold and which widths are worth ripping."""
-
-    length: int
-    kerf: int
-    widest: int
-    components: tuple[Component, ...]
-    widths: Ints  # ascending
-    width_bounds: Ints  # at most so many strips of a width are of use
-    lengths: Ints  # of the components, kerf added
-    width_min: Ints
-    width_max: Ints
-    bounds: Ints
-
-    @cached_property
-    def index_of_width(self) -> dict[int, int]:
-        """Position of each width in `widths`."""
-        return {int(width): k for k, width in enumerate(self.widths)}
-
-    @cached_property
-    def single_component(self) -> dict[int, int]:
-        """The component that is one piece of a type, by type."""
-        return {c.types[0]: k for k, c in enumerate(self.components) if len(c.types) == 1}
-
-    @cached_property
-    def pair_width(self) -> dict[tuple[int, ...], int]:
-        """The strip width of every tapered pair, by its types."""
-        return {c.types: c.width_min for c in self.components if len(c.types) > 1}
-
-    @property
-    def capacity(self) -> int:
-        """Strip length plus one kerf: each piece takes its length and a kerf of it."""
-        return self.length + self.kerf
+from optimiser.cutting.rack_groups import RackGroup, rack_groups
 
 
 @dataclass(frozen=True)
@@ -118,10 +39,27 @@ class Demand:
         bought = [source.code for source in self.sources if source.available is None]
         return len(set(bought)) < len(bought)
 
-    @property
-    def collapsed(self) -> bool:
-        """Whether solo types are plain demand for strips: one family, so there is no choice of one."""
-        return len(self.families) == 1
+    @cached_property
+    def rack(self) -> frozenset[int]:
+        """Families of offcuts alone: each offcut is cut by a whole pattern, not slot by slot."""
+        bought = {source.family for source in self.sources if source.available is None}
+        return frozenset(range(len(self.families))) - bought
+
+    @cached_property
+    def racks(self) -> tuple[RackGroup, ...]:
+        """The rack's offcuts, those that may serve the same pieces together."""
+        return rack_groups(self.sources, self.families, self.rack)
+
+    @cached_property
+    def collapsed(self) -> list[int | None]:
+        """For each type the family in which it is plain demand for strips: of a solo type that can be cut in no
+        other, so there is no choice; else None."""
+        serving: list[list[int]] = [[] for _ in self.types]
+        for f, family in enumerate(self.families):
+            for t in family.single_component:
+                if self.types[t].solo:
+                    serving[t].append(f)
+        return [of[0] if len(of) == 1 and of[0] not in self.rack else None for of in serving]
 
     @cached_property
     def home_family(self) -> list[int]:
@@ -170,12 +108,12 @@ def prepare(problem: CuttingProblem, *, pairs: bool = True) -> Demand:
     representative: dict[int, int] = {}
     for stage in sorted(class_of):
         representative.setdefault(class_of[stage], stage)
-    wares = _wares(problem, windows)
+    items = _stock_items(problem, windows)
     shape = _Shape(
         class_of,
         shortest=min((piece.length_mm for piece in problem.pieces), default=1),
-        lengths=sorted({ware.length for ware in wares}),
-        least_kerf=min(ware.kerf for ware in wares),
+        lengths=sorted({item.length for item in items}),
+        least_kerf=min(item.kerf for item in items),
         trim=problem.trim,
         pairs=pairs,
     )
@@ -205,20 +143,20 @@ def prepare(problem: CuttingProblem, *, pairs: bool = True) -> Demand:
     types.sort(
         key=lambda t: (-t.length, -t.width_min, t.width_max, t.low_stage, sorted(t.codes), t.ends or (0, 0))
     )
-    alike_codes = _alike_codes(wares, types)
+    alike_codes = _alike_codes(items, types)
     keys: dict[_FamilyKey, int] = {}
     widest: dict[int, int] = {}
     sources = []
-    for ware in wares:
-        key = _FamilyKey(ware.length, ware.kerf, ware.first, ware.last, alike_codes[ware.code])
+    for item in items:
+        key = _FamilyKey(item.length, item.kerf, item.first, item.last, alike_codes[item.code])
         family = keys.setdefault(key, len(keys))
-        widest[family] = max(widest.get(family, 0), ware.width)
-        sources.append(Source(*ware, family))
+        widest[family] = max(widest.get(family, 0), item.width)
+        sources.append(Source(*item, family))
     families = tuple(_family(types, key, widest[family], pairs) for key, family in keys.items())
     return Demand(problem, tuple(types), tuple(sources), families)
 
 
-class _Ware(NamedTuple):
+class _StockItem(NamedTuple):
     """Material before it is known with which other it shares a family."""
 
     name: str
@@ -250,25 +188,25 @@ class _TypeKey(NamedTuple):
     solo: bool
 
 
-def _wares(problem: CuttingProblem, windows: list[tuple[int, int]]) -> list[_Ware]:
-    wares = [
-        _Ware(
+def _stock_items(problem: CuttingProblem, windows: list[tuple[int, int]]) -> list[_StockItem]:
+    items = [
+        _StockItem(
             board.code,
             board.code,
             board.length_mm,
             board.width_mm,
             board.kerf_mm,
-            board.price_cents if problem.several_boards else 1,
+            price,
             None,
             first,
             last,
         )
-        for board in problem.boards
+        for board, price in zip(problem.boards, problem.solver_prices, strict=True)
         for first, last in windows
     ]
     carry = problem.max_carry_stages
-    return wares + [
-        _Ware(
+    return items + [
+        _StockItem(
             offcut.id,
             offcut.code,
             offcut.length_mm,
@@ -283,16 +221,16 @@ def _wares(problem: CuttingProblem, windows: list[tuple[int, int]]) -> list[_War
     ]
 
 
-def _alike_codes(wares: list[_Ware], types: list[PieceType]) -> dict[str, frozenset[str]]:
+def _alike_codes(items: list[_StockItem], types: list[PieceType]) -> dict[str, frozenset[str]]:
     """For each code those that serve the same types, itself included; none at all where no code matters.
 
     A type that a code may not serve tells it from others only where it would fit: a wide piece is not cut from a
     narrow board whatever the codes say. So boards of one length share their strips unless somebody forbids it.
     """
     refused: dict[str, frozenset[int]] = {}
-    for code in {ware.code for ware in wares}:
-        longest = max(ware.length for ware in wares if ware.code == code)
-        widest = max(ware.width for ware in wares if ware.code == code)
+    for code in {item.code for item in items}:
+        longest = max(item.length for item in items if item.code == code)
+        widest = max(item.width for item in items if item.code == code)
         refused[code] = frozenset(
             t
             for t, kind in enumerate(types)
@@ -395,8 +333,3 @@ def _tapered_pairs(types: list[PieceType], tapered: list[int], kerf: int, widest
                 bound = types[a].demand // 2 if a == b else min(types[a].demand, types[b].demand)
                 found.append(Component(length, width, WIDEST, (a, b), bound))
     return found
-
-
-def pair_width(first: tuple[int, int], second: tuple[int, int], kerf: int) -> int:
-    """Strip width that two tapers of equal length take, the second turned end for end, a kerf between them."""
-    return max(first[0] + second[1], first[1] + second[0]) + kerf

@@ -2,29 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import accumulate
 from math import ceil
 
+import numpy as np
+
 from optimiser.cutting.attainable import Attainable
-from optimiser.cutting.columns import ColumnPlan
+from optimiser.cutting.columns import ColumnPlan, complete, offcut_columns
 from optimiser.cutting.demand import Demand
-from optimiser.cutting.kernels import Values
-from optimiser.cutting.master import Master, StripColumn
+from optimiser.cutting.heuristic import TOLERANCES
+from optimiser.cutting.kernels import Values, price_strips
+from optimiser.cutting.master import BoardColumn, Floats, Master, OffcutColumn, StripColumn
 from optimiser.cutting.pricing import Priced, area_values, piece_values, price, slot_duals
+from optimiser.cutting.rack import filled_rack
 
 MORE_THAN_ANY_COST = 1 << 62
 NEARLY = 1e-6  # the linear solver's tolerance
+SMOOTHING = 0.7  # of the duals towards those of the best bound, where there is a rack: it halves the rounds (measured)
+FILL_EVERY = (
+    3  # rounds: patterns of all offcuts that do not ask for the same pieces, until the bound is CLOSE
+)
+CLOSE = 0.003
+MOST_FILLED_ROWS = 1_000  # of a master: with more, rounds without such patterns are the quicker way
 
 
 @dataclass(frozen=True)
 class Proof:
-    """Values of types and of collapsed solo demand that prove a bound, and the most that a board can hold."""
+    """Values of types and of collapsed solo demand that prove a bound, and the most that a board can hold.
+
+    `ratio` is what a unit of value costs at the least, `stock_worth` the most that all offcuts together can hold.
+    """
 
     types: Values
     solo: list[Values]
     board_worth: int
+    ratio: Fraction = Fraction(0)
+    stock_worth: int = 0
 
 
 class ColumnGeneration:
@@ -44,16 +60,21 @@ class ColumnGeneration:
         self.master = Master(demand, seconds_left)
         self.bound = Fraction(0)
         self.proof = Proof(*area_values(self.master), 1)
+        self.worths: Values | None = None  # of the types, at the last prices
+        self.center: Floats | None = None  # the duals that gave the best bound
+        self.boards_bought: dict[str, float] = {}  # by code, in the last solution of the master
         self.converged = False
         self.add_plan(start)
+        if demand.racks:  # whatever the offcuts are fixed to, bought boards can serve every type
+            self.add_plan(complete(demand, [], TOLERANCES[:1], further_offcuts=False))
         self._note(*area_values(self.master), price(self.master, *area_values(self.master), None))
 
     @property
     def lower_bound(self) -> int:
         """The least whole cost that no plan can beat."""
-        return self.lifted(self.bound)
+        return self.rounded_up_bound(self.bound)
 
-    def lifted(self, value: Fraction | float) -> int:
+    def rounded_up_bound(self, value: Fraction | float) -> int:
         """The least cost of whole boards not below a fractional value (a float within the solver's tolerance).
 
         An infinite value, of a program without solution or cut short, lifts to more than any cost.
@@ -65,15 +86,19 @@ class ColumnGeneration:
 
     def add_plan(self, plan: ColumnPlan) -> None:
         """Adds the columns of a plan."""
-        self.master.add(column for column, _ in plan.strips if not self.is_collapsed_solo(column))
-        self.master.add(column for column, _ in plan.boards)
+        rack, sources = self.demand.rack, self.demand.sources
+        self.master.add(
+            column
+            for column, _ in plan.strips
+            if column.family not in rack and not self.is_collapsed_solo(column)
+        )
+        self.master.add(column for column, _ in plan.boards if sources[column.source].family not in rack)
+        self.master.add(offcut_columns(self.demand, plan))
 
     def is_collapsed_solo(self, column: StripColumn) -> bool:
         """Whether the strip holds a solo piece that the master counts as plain demand for a slot."""
-        if not self.demand.collapsed:
-            return False
         components = self.demand.families[column.family].components
-        return any(self.demand.types[t].solo for c, _ in column.pairs for t in components[c].types)
+        return any(self.demand.collapsed[t] is not None for c, _ in column.pairs for t in components[c].types)
 
     def add_columns(self) -> int:
         """Prices at the duals of the last solve, adds what improves and updates the bound; how many were new.
@@ -81,16 +106,70 @@ class ColumnGeneration:
         The bound holds for the whole problem whatever columns are fixed: it depends on the duals alone.
         """
         duals = self.master.duals()
+        if self.demand.racks and self.center is not None:
+            new = self._priced_at(SMOOTHING * self.center + (1 - SMOOTHING) * duals)
+            if new:
+                return new
+        return self._priced_at(duals)
+
+    def _priced_at(self, duals: Floats) -> int:
         types, solo = piece_values(self.master, duals)
+        self.worths = types
         priced = price(self.master, types, solo, slot_duals(self.master, duals), duals)
+        if priced.bound > self.bound:
+            self.center = duals
         self._note(types, solo, priced)
         return self.master.add(priced.columns)
+
+    def _fill_the_rack(self) -> int:
+        """Adds patterns of all offcuts together, at the last values: none lacks what another takes."""
+        if self.worths is None:
+            return 0
+        demand = self.demand
+        needed = np.array([kind.demand for kind in demand.types], dtype=np.int64)
+        left = {s: demand.sources[s].available or 0 for group in demand.racks for s in group.sources}
+        return self.master.add(
+            OffcutColumn(*chosen) for chosen in filled_rack(demand, self.worths, needed, left)
+        )
 
     def _note(self, types: Values, solo: list[Values], priced: Priced) -> None:
         """Keeps the best bound with the values that prove it."""
         if priced.bound >= self.bound:
             self.bound = priced.bound
-            self.proof = Proof(types, solo, priced.board_worth)
+            self.proof = Proof(types, solo, priced.board_worth, priced.ratio, priced.stock_worth)
+
+    @property
+    def proof_of_slots(self) -> Values:
+        """What strips of the first family's widths are worth by the values that prove the bound."""
+        demand, proof = self.demand, self.proof
+        family = demand.families[0]
+        values = np.array([int(proof.types[c.types[0]]) for c in family.components], dtype=np.int64)
+        patterns, _ = price_strips(
+            family.lengths,
+            family.width_min,
+            family.width_max,
+            family.bounds,
+            values,
+            family.widths,
+            family.capacity,
+            None,
+        )
+        return np.maximum(patterns.best, np.maximum.accumulate(proof.solo[0]))
+
+    def cost_until(self, stages: Sequence[int]) -> tuple[int, ...]:
+        """What the boards opened until each stage cost at the least: by the same values, the pieces due by then."""
+        demand, proof = self.demand, self.proof
+        due: dict[int, int] = {}
+        for t, kind in enumerate(demand.types):
+            value = int(proof.types[t])
+            home = demand.collapsed[t]
+            if home is not None:
+                value = int(proof.solo[home][demand.families[home].index_of_width[kind.width_min]])
+            for member in kind.members:
+                piece = demand.problem.pieces[member]
+                due[piece.stage] = due.get(piece.stage, 0) + value * piece.quantity
+        worth = accumulate(due.get(stage, 0) for stage in stages)
+        return tuple(max(0, ceil(proof.ratio * (value - proof.stock_worth))) for value in worth)
 
     def run(
         self,
@@ -115,10 +194,22 @@ class ColumnGeneration:
             number += 1
             solved(number)
             new = self.add_columns()
+            fills = bool(self.demand.racks) and self.master.rows <= MOST_FILLED_ROWS
+            if fills and number % FILL_EVERY == 0 and float(self.bound) < (1 - CLOSE) * value:
+                new += self._fill_the_rack()
             if self.lower_bound >= good_enough() or float(self.bound) >= value - within * max(1.0, value):
                 self.converged = True
                 break
             if new == 0:
                 self.converged = True
                 break
+        if value < float("inf") and len({s.code for s in self.demand.sources if s.available is None}) > 1:
+            self._note_boards_bought()
         return value
+
+    def _note_boards_bought(self) -> None:
+        self.boards_bought = {}
+        for column, value in zip(self.master.columns, self.master.values(), strict=False):
+            if isinstance(column, BoardColumn) and self.demand.sources[column.source].available is None:
+                code = self.demand.sources[column.source].code
+                self.boards_bought[code] = self.boards_bought.get(code, 0.0) + float(value)

@@ -9,6 +9,7 @@ from random import Random
 import highspy
 import numpy as np
 
+from optimiser.cutting import strip_bound
 from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.exact import applies, fits_within
 from optimiser.cutting.generation import NEARLY, ColumnGeneration
@@ -25,6 +26,7 @@ MOST_WORK = (
     600_000_000  # of the linear solver in all searches of a problem: 6 s or so, the same on every machine
 )
 INTEGER_WORK = 20  # an iteration in an integer program, with what goes on around it, in those of a linear one
+STRIP_EFFORT = 0.5  # deterministic seconds
 MOST_NODE_COLUMNS = 60_000  # nodes x columns of an integer program, so that its time is bounded
 
 
@@ -37,7 +39,7 @@ def rounded(generation: ColumnGeneration) -> ColumnPlan:
         for k in np.flatnonzero(whole).tolist()
         if not isinstance(columns[k], CascadeColumn)
     ]
-    return complete(generation.demand, chosen, TOLERANCES[:1])
+    return complete(generation.demand, chosen, TOLERANCES[:1], generation.worths)
 
 
 class Search:
@@ -48,14 +50,14 @@ class Search:
         generation: ColumnGeneration,
         best: ColumnPlan,
         out_of_time: Callable[[], bool],
-        told: Callable[[ColumnPlan, int], None],
+        report: Callable[[ColumnPlan, int], None],
         most_work: int = MOST_WORK,
     ) -> None:
         self.generation = generation
         self.master = generation.master
         self.best = best
         self.out_of_time = out_of_time
-        self.told = told
+        self.report = report
         self.proved = 0  # by the exact model
         self.patience = self.master.work + most_work
 
@@ -74,7 +76,7 @@ class Search:
         """Keeps the plan when it is better."""
         if plan.cost < self.best.cost:
             self.best = plan
-            self.told(plan, self.bound)
+            self.report(plan, self.bound)
 
     def _real_columns(self, values: Floats) -> list[int]:
         columns = self.master.columns
@@ -96,7 +98,7 @@ class Search:
         try:
             while not self.finished and steps > 0:
                 steps -= 1
-                if value == float("inf") or self.generation.lifted(value) >= self.best.cost:
+                if value == float("inf") or self.generation.rounded_up_bound(value) >= self.best.cost:
                     if previous is None or retreats >= 8:
                         return
                     retreats += 1
@@ -114,6 +116,7 @@ class Search:
                         self.generation.demand,
                         [(columns[k], int(whole[k])) for k in self._real_columns(whole)],
                         TOLERANCES[:1],
+                        self.generation.worths,
                     )
                 )
                 if self.finished:
@@ -159,6 +162,16 @@ class Search:
             else:
                 return
 
+    def ask_about_strips(self, effort: float) -> None:
+        """Asks whether strips in whole numbers fit one unit of cost less at all; where not, the best plan is proved."""
+        demand = self.generation.demand
+        if self.finished or not strip_bound.applies(demand) or demand.sources[0].price != 1:
+            return
+        left = self.master.seconds_left() if self.master.seconds_left else None
+        slots = self.generation.proof_of_slots
+        if strip_bound.no_plan_with(demand, self.best.cost - 1, slots, effort, left):
+            self.proved = self.best.cost
+
     def _fix(self, before: Floats, after: Floats) -> None:
         length = max(len(before), len(after))
         old = np.concatenate([before, np.zeros(length - len(before))])
@@ -186,12 +199,12 @@ def close_the_gap(
     best: ColumnPlan,
     out_of_time: Callable[[], bool],
     seed: int,
-    told: Callable[[ColumnPlan, int], None],
+    report: Callable[[ColumnPlan, int], None],
     most_work: int = MOST_WORK,
 ) -> tuple[ColumnPlan, int]:
     """Searches for a plan as good as the bound, until the linear solver has done `most_work` (`Master.work`); the
     best found and the bound."""
-    search = Search(generation, best, out_of_time, told, most_work)
+    search = Search(generation, best, out_of_time, report, most_work)
     random = Random(seed)
     price = max(source.price for source in generation.demand.sources)
     part = best.cost // 2  # of a small problem the integer program gets no more at first
@@ -202,10 +215,12 @@ def close_the_gap(
     ]
     if generation.master.rows > PATIENT_ROWS:
         plans.append(lambda: search.dive(0.1, random, 25 * price, 500, steps))
+        plans.append(lambda: search.ask_about_strips(STRIP_EFFORT))
     else:
         plans += [
             lambda: search.dive(0.3, random, min(35 * price, part), 800, steps),
             lambda: search.dive(0.3, random, min(45 * price, part), 800, steps),
+            lambda: search.ask_about_strips(STRIP_EFFORT),
             lambda: search.dive(0.1, random, min(35 * price, part), 800, steps),
             lambda: search.dive(0.0, random, 30 * price, 800, steps),
             lambda: search.dive(0.1, random, 35 * price, 1500, steps),
@@ -229,7 +244,7 @@ def restricted_program(generation: ColumnGeneration, best: ColumnPlan, nodes: in
     master = generation.master
     target = best.cost - 1
     value = master.solve()
-    if value == float("inf") or generation.lifted(value) > target:
+    if value == float("inf") or generation.rounded_up_bound(value) > target:
         return best
     solution = master.solver.getSolution()
     reduced = np.array(solution.col_dual)
@@ -280,5 +295,5 @@ def restricted_program(generation: ColumnGeneration, best: ColumnPlan, nodes: in
         for position, k in enumerate(keep.tolist())
         if not isinstance(master.columns[k], CascadeColumn)
     ]
-    plan = complete(generation.demand, chosen)
+    plan = complete(generation.demand, chosen, worths=generation.worths)
     return plan if plan.cost < best.cost else best

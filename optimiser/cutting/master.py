@@ -2,7 +2,8 @@
 
 Rows: one a type (its demand), one a family and strip width (slots made - strips placed >= 0), one an offcut (at
 most as many as there are). A cascade column lets a wide slot serve the next narrower width, which makes the
-duals of slots rise with width. With a single family, solo pieces are plain demand for slots and need no row.
+duals of slots rise with width. Solo pieces that only one family can serve are plain demand for its slots and need no
+row. An offcut whose strips no board shares is cut by whole patterns, one column each, and needs no slots.
 The scheme is Gilmore and Gomory's two-stage one (Operations Research 13, 1965) with the two stages linked by
 balance rows; HiGHS solves it, warm-started from column to column.
 """
@@ -18,13 +19,14 @@ from numpy.typing import NDArray
 
 from optimiser.cutting.demand import Demand
 from optimiser.cutting.quiet_highs import QuietHighs
+from optimiser.cutting.rack import RackPattern
 
 Floats = NDArray[np.float64]
 Pairs = tuple[tuple[int, int], ...]
 
-ROWS_FOR_PRIMAL_SIMPLEX = 2000  # from there on, starting from the last basis wins by a third (measured)
+ROWS_FOR_PRIMAL_SIMPLEX = 1000  # from there on, starting from the last basis wins by a third (measured)
 ROW_WORK = 5  # a row's share of an iteration, in columns
-PRIMAL_SIMPLEX = 4  # HiGHS's number for it
+DUAL_SIMPLEX, PRIMAL_SIMPLEX = 1, 4  # HiGHS's numbers for them
 
 
 @dataclass(frozen=True)
@@ -52,7 +54,24 @@ class CascadeColumn:
     width: int
 
 
-Column = StripColumn | BoardColumn | CascadeColumn
+@dataclass(frozen=True)
+class OffcutColumn:
+    """A whole pattern of one offcut: strips as (width index, components, copies of the strip), widths ascending."""
+
+    source: int
+    strips: RackPattern
+
+    def as_slots(self, demand: Demand) -> tuple[BoardColumn, list[tuple[StripColumn, int]]]:
+        """The same as slots and the strips in them, with how often each."""
+        slots: dict[int, int] = {}
+        for width, _, copies in self.strips:
+            slots[width] = slots.get(width, 0) + copies
+        family = demand.sources[self.source].family
+        strips = [(StripColumn(family, width, pairs), copies) for width, pairs, copies in self.strips]
+        return BoardColumn(self.source, tuple(sorted(slots.items()))), strips
+
+
+Column = StripColumn | BoardColumn | CascadeColumn | OffcutColumn
 
 
 class Master:
@@ -69,8 +88,8 @@ class Master:
         row = 0
         self.row_of_type: list[int] = []
         right: list[float] = []
-        for kind in demand.types:
-            if demand.collapsed and kind.solo:
+        for kind, collapsed in zip(demand.types, demand.collapsed, strict=True):
+            if collapsed is not None:
                 self.row_of_type.append(-1)
             else:
                 self.row_of_type.append(row)
@@ -78,16 +97,16 @@ class Master:
                 row += 1
         self.slot_row: list[int] = []
         self.solo_demand: list[NDArray[np.int64]] = []
-        for family in demand.families:
+        for f, family in enumerate(demand.families):
             self.slot_row.append(row)
-            solo = np.zeros(len(family.widths), np.int64)
-            if demand.collapsed:
-                for component in family.components:
-                    if demand.types[component.types[0]].solo:
-                        solo[family.index_of_width[component.width_min]] += demand.types[
-                            component.types[0]
-                        ].demand
+            solo = np.zeros(0 if f in demand.rack else len(family.widths), np.int64)
             self.solo_demand.append(solo)
+            if f in demand.rack:
+                continue
+            for component in family.components:
+                t = component.types[0]
+                if demand.collapsed[t] == f:
+                    solo[family.index_of_width[component.width_min]] += demand.types[t].demand
             right += solo.tolist()
             row += len(family.widths)
         self.stock_row: dict[int, int] = {}
@@ -116,6 +135,7 @@ class Master:
         self.add(
             CascadeColumn(f, w)
             for f, family in enumerate(demand.families)
+            if f not in demand.rack
             for w in range(1, len(family.widths))
         )
 
@@ -138,6 +158,8 @@ class Master:
         if not costs:
             return 0
         self.costs += costs
+        if self.rows >= ROWS_FOR_PRIMAL_SIMPLEX:
+            self.solver.setOptionValue("simplex_strategy", PRIMAL_SIMPLEX)
         count = len(costs)
         self.solver.addCols(
             count,
@@ -159,6 +181,15 @@ class Master:
             entries = {first + w: float(copies) for w, copies in column.pairs}
             if column.source in self.stock_row:
                 entries[self.stock_row[column.source]] = 1.0
+            return entries
+        if isinstance(column, OffcutColumn):
+            entries = {self.stock_row[column.source]: 1.0}
+            components = self.demand.families[self.demand.sources[column.source].family].components
+            for _, pairs, times in column.strips:
+                for c, copies in pairs:
+                    for t in components[c].types:
+                        row = self.row_of_type[t]
+                        entries[row] = entries.get(row, 0.0) + copies * times
             return entries
         first = self.slot_row[column.family]
         if isinstance(column, CascadeColumn):
@@ -191,7 +222,10 @@ class Master:
         return np.array(self.solver.getSolution().col_value, dtype=np.float64)
 
     def set_lower_bounds(self, indices: Sequence[int], lowers: Sequence[float]) -> None:
-        """Fixes columns from below (diving)."""
+        """Fixes columns from below (diving). The next solve is by the dual simplex, for which the last basis still
+        serves."""
+        if self.rows >= ROWS_FOR_PRIMAL_SIMPLEX:
+            self.solver.setOptionValue("simplex_strategy", DUAL_SIMPLEX)
         self.solver.changeColsBounds(
             len(indices),
             np.array(indices, dtype=np.int32),

@@ -1,4 +1,4 @@
-"""What one more piece would cost, for every length and width: prices by which the joints are laid anew.
+"""What one more piece would cost, for every length and width: prices by which the joints are laid again.
 
 The linear program over board patterns values every slot and every piece. A piece of a given length and width
 needs a strip at least so wide and takes from it the room that other pieces would be worth; the strip takes
@@ -15,9 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimiser.cutting.columns import complete
-from optimiser.cutting.demand import Demand, Family, Source, prepare
+from optimiser.cutting.demand import Demand, prepare
 from optimiser.cutting.generation import MORE_THAN_ANY_COST, ColumnGeneration
 from optimiser.cutting.master import Floats, Master
+from optimiser.cutting.parts import Family, Source
 from optimiser.cutting.problem import CuttingProblem
 
 CLOSE = 1e-3  # part of the value within which the linear program is solved: prices need no more

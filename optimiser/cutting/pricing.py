@@ -15,7 +15,8 @@ from fractions import Fraction
 import numpy as np
 
 from optimiser.cutting.kernels import Patterns, Values, price_boards, price_strips
-from optimiser.cutting.master import BoardColumn, Column, Floats, Master, StripColumn
+from optimiser.cutting.master import BoardColumn, Column, Floats, Master, OffcutColumn, StripColumn
+from optimiser.cutting.rack import best_patterns
 
 SCALE = 10**8  # duals are rounded down to this many parts of a board
 
@@ -27,6 +28,8 @@ class Priced:
     columns: list[Column]
     bound: Fraction  # proved lower bound on the cost of any fractional, so of any, plan
     board_worth: int  # the most that one board of the first source can hold, in the values' units
+    ratio: Fraction = Fraction(0)  # the least price of a unit of value that any board can hold
+    stock_worth: int = 0  # the most that all offcuts together can hold
 
 
 def piece_values(master: Master, duals: Floats) -> tuple[Values, list[Values]]:
@@ -37,6 +40,9 @@ def piece_values(master: Master, duals: Floats) -> tuple[Values, list[Values]]:
     types = np.array([integers[row] if row >= 0 else 0 for row in master.row_of_type], dtype=np.int64)
     solo = []
     for f, family in enumerate(demand.families):
+        if f in demand.rack:
+            solo.append(master.solo_demand[f])
+            continue
         first = master.slot_row[f]
         slots = integers[first : first + len(family.widths)]
         solo.append(np.where(master.solo_demand[f] > 0, slots, 0))
@@ -52,6 +58,9 @@ def area_values(master: Master) -> tuple[Values, list[Values]]:
     types = np.array([kind.length * kind.width_min for kind in demand.types], dtype=np.int64)
     solo = []
     for f, family in enumerate(demand.families):
+        if f in demand.rack:
+            solo.append(master.solo_demand[f])
+            continue
         area = family.length * family.widths.astype(np.int64)
         solo.append(np.where(master.solo_demand[f] > 0, area, 0))
     collapsed = np.array([row < 0 for row in master.row_of_type], dtype=bool)
@@ -66,8 +75,10 @@ def price(
     demand = master.demand
     columns: list[Column] = []
     strip_values: list[Values] = []
-    strip_patterns: list[Patterns] = []
     for f, family in enumerate(demand.families):
+        if f in demand.rack:
+            strip_values.append(solo[f])
+            continue
         values = np.array(
             [sum(int(types[t]) for t in component.types) for component in family.components], dtype=np.int64
         )
@@ -81,7 +92,6 @@ def price(
             family.capacity,
             np.ceil(slots[f]).astype(np.int64) if slots is not None else None,
         )
-        strip_patterns.append(patterns)
         own = np.maximum.accumulate(solo[f]) if len(solo[f]) else solo[f]
         strip_values.append(np.maximum(patterns.best, own))
         if slots is not None:
@@ -99,7 +109,16 @@ def price(
     stock = []
     scale = SCALE / max(1.0, max(source.price for source in demand.sources))
     seen: dict[tuple[int, int], Patterns] = {}
+    for group in demand.racks:
+        worths, whole = best_patterns(demand, group, types)
+        for s, best, strips in zip(group.sources, worths, whole, strict=True):
+            stock.append((demand.sources[s].available or 0, best))
+            worth = -float(duals[master.stock_row[s]]) * scale if duals is not None else 0.0
+            if slots is not None and best > worth + 1:
+                columns.append(OffcutColumn(s, strips))
     for s, source in enumerate(demand.sources):
+        if source.family in demand.rack:
+            continue
         family = demand.families[source.family]
         key = (source.family, source.width)
         if key not in seen:
@@ -128,9 +147,13 @@ def price(
             ]
     if ratio is None:
         return Priced(columns, Fraction(0), 0)
-    bound = ratio * (total - sum(available * best for available, best in stock))
+    stock_worth = sum(available * best for available, best in stock)
     return Priced(
-        columns, max(Fraction(0), bound), int(seen[demand.sources[0].family, demand.sources[0].width].best[0])
+        columns,
+        max(Fraction(0), ratio * (total - stock_worth)),
+        int(seen[demand.sources[0].family, demand.sources[0].width].best[0]),
+        ratio,
+        stock_worth,
     )
 
 
@@ -138,6 +161,9 @@ def slot_duals(master: Master, duals: Floats) -> list[Floats]:
     """The master's slot duals by family, on the scale of `piece_values`."""
     scale = SCALE / max(1.0, max(source.price for source in master.demand.sources))
     return [
-        duals[master.slot_row[f] : master.slot_row[f] + len(family.widths)] * scale
+        duals[
+            master.slot_row[f] : master.slot_row[f] + (0 if f in master.demand.rack else len(family.widths))
+        ]
+        * scale
         for f, family in enumerate(master.demand.families)
     ]

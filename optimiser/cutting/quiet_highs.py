@@ -15,7 +15,7 @@ class QuietHighs(highspy.Highs):
 
     def run_or_raise(self) -> None:
         """Solves the model. HiGHS keeps one pool of threads a process: where somebody else's model made a larger
-        one, it is made anew. Raises RuntimeError when the solver fails all the same."""
+        one, it is made again. Raises RuntimeError when the solver fails all the same."""
         if self.run() != highspy.HighsStatus.kError:
             return
         highspy.Highs.resetGlobalScheduler(True)

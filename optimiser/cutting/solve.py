@@ -1,69 +1,64 @@
 """solve(problem) -> result: the whole story of cutting, from pieces to boards with a proof.
 
-1. The constructive heuristic gives an immediate plan.
-2. Column generation gives a bound that no plan can beat, and the columns of good plans.
-3. Rounding, diving and a restricted integer program close the distance.
-4. The columns become layouts with named pieces.
+1. The least cost, with its proof (`least_cost`).
+2. At that cost, or within a budget, the least waiting, with its own (`second_aim`); where waiting has a price, one
+   sum of both.
+3. Layouts with named pieces, in the order in which they are cut (`build_patterns`).
+
+`frontier(problem)` shows what more boards would save of the waiting.
 """
 
 from __future__ import annotations
 
 import gc
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
-from time import perf_counter
+from dataclasses import dataclass, replace
+from fractions import Fraction
 
-from optimiser.cutting.attainable import Attainable
-from optimiser.cutting.carrying import level_by_level
-from optimiser.cutting.columns import ColumnPlan, complete
+from optimiser.cutting.build_patterns import build_patterns, named_boards
 from optimiser.cutting.demand import Demand, prepare
-from optimiser.cutting.generation import ColumnGeneration
-from optimiser.cutting.heuristic import TOLERANCES
-from optimiser.cutting.integer import MOST_WORK, close_the_gap, rounded
-from optimiser.cutting.problem import CuttingProblem, CuttingResult, FirstAnswer, Layout, LeftOver
-from optimiser.cutting.realise import carried, realise
+from optimiser.cutting.integer import MOST_WORK
+from optimiser.cutting.least_cost import (
+    Clock,
+    Progress,
+    attainable_costs,
+    best_plan,
+    fewest_boards,
+    proved_bound,
+)
+from optimiser.cutting.open_boards import OpenBoard
+from optimiser.cutting.outcome import Solved, result_of, total_cost
+from optimiser.cutting.problem import (
+    CuttingProblem,
+    CuttingResult,
+    FirstAnswer,
+    Waiting,
+    costs_of,
+    in_the_unit_of,
+)
+from optimiser.cutting.second_aim import NO_MORE, Budget, SecondAim, Settled
+from optimiser.cutting.waiting import waits
 
-ROUND_EVERY = 4  # solves of the master while columns are generated
-SHARE_FOR_COLUMNS = 0.8  # of a time limit; the rest is for whole boards
+__all__ = [
+    "Budget",
+    "BudgetOf",
+    "Clock",
+    "Progress",
+    "fewest_boards",
+    "frontier",
+    "independent_parts",
+    "proved_bound",
+    "solve",
+]
+
+BudgetOf = Callable[[Mapping[str, int]], Budget]
+"""What may be paid, from the boards bought at the least cost, by code."""
+
 SECONDS_TO_REALISE_A_PIECE = 3e-5  # naming the pieces of a plan, measured on two cores
-
-
-@dataclass(frozen=True)
-class Progress:
-    """How far a solve has come: cost (boards, or cents with several sizes) of the best plan and its bound."""
-
-    seconds: float
-    best: int
-    bound: int
-
-
-class Clock:
-    """Time since the start and whether the limit is reached, less what the last step will still take."""
-
-    def __init__(self, limit: float | None, reserve: float = 0.0) -> None:
-        self.started = perf_counter()
-        self.limit = None if limit is None else max(0.0, limit - min(reserve, 0.5 * limit))
-
-    @property
-    def seconds(self) -> float:
-        """Seconds since the start."""
-        return perf_counter() - self.started
-
-    @property
-    def left(self) -> Callable[[], float] | None:
-        """Seconds until the limit, as a function; None without a limit."""
-        limit = self.limit
-        return None if limit is None else lambda: limit - self.seconds
-
-    def nearly_out(self) -> bool:
-        """Whether so much of the limit is used that rounding should begin."""
-        return self.limit is not None and self.seconds >= SHARE_FOR_COLUMNS * self.limit
-
-    def out(self) -> bool:
-        """Whether the time limit is reached."""
-        return self.limit is not None and self.seconds >= self.limit
+PLANS_BETWEEN = 8  # of a frontier, between the fewest boards and no waiting
+SHARE_OF_EFFORT = 0.4  # of the usual search, for each of them
 
 
 def solve(
@@ -72,20 +67,122 @@ def solve(
     time_limit: float | None = None,
     seed: int = 0,
     progress: Callable[[Progress], None] | None = None,
+    budget: Budget | BudgetOf = NO_MORE,
+    effort: float = 1.0,
+    waiting: bool = True,
 ) -> CuttingResult:
-    """The best cutting plan found for the problem and a proved lower bound.
+    """The best cutting plan found for the problem and proved lower bounds: least cost first, then least waiting at
+    that cost, or within the `budget` where more is paid anyway. With a `carry_cost`, one sum of both.
+
+    `budget` may be a function of the boards bought at the least cost, by code; its cost is in the objective's unit.
+    `effort`: so many times the usual steps are spent on waiting. Without `waiting` only the cost is an aim: for
+    studies that ask for nothing else.
 
     Without a time limit the work is bounded by counts, so equal input and seed give an equal plan. With one, the
-    best feasible plan at that time is returned with the bound proved by then. `progress` is called with each
-    improvement.
+    best feasible plan at that time is returned with the bounds proved by then. `progress` is called with each
+    improvement of the cost.
     """
     clock = Clock(time_limit, reserve=len(problem.pieces) * SECONDS_TO_REALISE_A_PIECE)
     parts = independent_parts(problem)
+    allowed = budget if waiting else None
     with _no_garbage_collection():
-        solved = [_solve_part(part, clock, seed, progress, MOST_WORK // len(parts)) for part in parts]
-    layouts = tuple(layout for part in solved for layout in part.layouts)
-    left_over = tuple(item for part in solved for item in part.left_over)
-    return _result(problem, solved, layouts, left_over, clock.seconds)
+        solved = [
+            _solve_part(part, clock, seed, progress, MOST_WORK // len(parts), allowed, effort)
+            for part in parts
+        ]
+    return _with_nothing_waiting(problem, result_of(problem, solved, clock.seconds), clock, seed)
+
+
+def _with_nothing_waiting(
+    problem: CuttingProblem, found: CuttingResult, clock: Clock, seed: int
+) -> CuttingResult:
+    """Where more is spent than the least so that nothing waits: with the fewest boards that do so, which is every
+    stage cut by itself."""
+    if found.waiting is None or found.waiting.piece_stages or found.cost == found.cost_bound or clock.out():
+        return found
+    if len({piece.stage for piece in problem.pieces}) < 2 or problem.max_carry_stages == 0:
+        return found
+    seconds = None if clock.left is None else clock.left()
+    apart = solve(
+        problem.model_copy(update={"max_carry_stages": 0}), time_limit=seconds, seed=seed, waiting=False
+    )
+    if apart.cost >= found.cost:
+        return found
+    kept = [
+        "lower_bound",
+        "lower_bound_cents",
+        "lower_bound_mm2",
+        "first_answer",
+        "cost_seconds",
+        "waiting",
+        "lower_bound_total_cost",
+    ]
+    total = total_cost(problem, apart.cost, Waiting())
+    return apart.model_copy(
+        update={name: getattr(found, name) for name in kept}
+        | {"optimal": apart.cost == found.cost_bound, "solve_seconds": round(clock.seconds, 6)}
+        | {"total_cost": total}
+    )
+
+
+def frontier(
+    problem: CuttingProblem,
+    *,
+    plans_between: int = PLANS_BETWEEN,
+    time_limit: float | None = None,
+    seed: int = 0,
+) -> tuple[CuttingResult, ...]:
+    """Plans from the least cost to 'nothing waits', each with the least waiting found at its cost and both bounds.
+
+    So many lie between the two, evenly in cost, where there are as many costs between them; a plan that costs more
+    than another and waits no less is left out. The boards of one plan and the columns of its bound are the start of
+    the next. Of a time limit (seconds) the first plan gets a third.
+    """
+    clock = Clock(time_limit)
+    apart = solve(
+        problem.model_copy(update={"max_carry_stages": 0}),
+        time_limit=None if time_limit is None else time_limit / 6,
+        seed=seed,
+    )
+    first = Clock(None if time_limit is None else time_limit / 3)
+    with _no_garbage_collection():
+        least = _least_cost(problem, first, seed, None, MOST_WORK)
+        if least is None or problem.max_carry_stages == 0:
+            return (apart,)
+        settled = least.aim.settle(least.boards, NO_MORE)
+        found = [_result(problem, least, settled, clock)]
+        cheapest = int(found[0].cost / problem.unit)
+        room = int(apart.cost / problem.unit) - cheapest
+        number = max(0, min(plans_between, room - 1))
+        least.aim.seconds_left = clock.left
+        for k in range(1, number + 1):
+            if not waits(least.demand, settled.boards) or clock.out():
+                break
+            budget = Budget(cost=cheapest + max(k, round(room * k / (number + 1))))
+            settled = least.aim.settle(settled.boards, budget, SHARE_OF_EFFORT, further=k > 1)
+            found.append(_result(problem, least, settled, clock))
+    bound = in_the_unit_of(problem, least.bound)
+    proofs = {"lower_bound": least.fewest, "optimal": apart.cost == bound}
+    return _falling([*found, apart.model_copy(update=proofs | costs_of(problem, apart.cost, bound))])
+
+
+def _falling(results: list[CuttingResult]) -> tuple[CuttingResult, ...]:
+    """Those that wait less than all that cost less."""
+    kept: list[CuttingResult] = []
+    for result in results:
+        before = kept[-1].waiting if kept else None
+        if before is None or (result.waiting and result.waiting.piece_stages < before.piece_stages):
+            kept.append(result)
+    return tuple(kept)
+
+
+def _result(problem: CuttingProblem, least: _LeastCost, settled: Settled, clock: Clock) -> CuttingResult:
+    return result_of(problem, [_solved(least, settled, _copied(settled.boards), clock)], clock.seconds)
+
+
+def _copied(boards: list[OpenBoard]) -> list[OpenBoard]:
+    """Boards that may be postprocessed while the originals stay as they are."""
+    return [board.copied() for board in boards]
 
 
 @contextmanager
@@ -98,15 +195,6 @@ def _no_garbage_collection() -> Iterator[None]:
     finally:
         if was_on:
             gc.enable()
-
-
-@dataclass(frozen=True)
-class _Solved:
-    layouts: tuple[Layout, ...] = ()
-    left_over: tuple[LeftOver, ...] = ()
-    bound: int = 0
-    fewest_boards: int = 0
-    first: FirstAnswer | None = None
 
 
 def independent_parts(problem: CuttingProblem) -> list[CuttingProblem]:
@@ -125,172 +213,87 @@ def independent_parts(problem: CuttingProblem) -> list[CuttingProblem]:
     ]
 
 
+@dataclass(frozen=True)
+class _LeastCost:
+    """The plan of least cost with named pieces, its proofs, and what then looks for the least waiting."""
+
+    demand: Demand
+    boards: list[OpenBoard]
+    bound: int
+    fewest: int
+    first: FirstAnswer
+    seconds: float
+    aim: SecondAim
+
+
+def _least_cost(
+    problem: CuttingProblem,
+    clock: Clock,
+    seed: int,
+    progress: Callable[[Progress], None] | None,
+    most_work: int,
+) -> _LeastCost | None:
+    """None where nothing has to be cut."""
+    if not problem.pieces:
+        return None
+    demand = prepare(problem)
+    attainable = None if problem.counts_boards else attainable_costs(problem, clock)
+    first: list[FirstAnswer] = []
+
+    def report(state: Progress) -> None:
+        if not first:
+            first.append(FirstAnswer(cost=state.best, seconds=round(state.seconds, 6)))
+        if progress is not None:
+            progress(state)
+
+    found = best_plan(demand, clock, seed, report, attainable, most_work)
+    boards = named_boards(demand, found.plan)
+    fewest = attainable.fewest if attainable else found.bound
+    aim = SecondAim(demand, found.cost_until, clock.left, seed)
+    return _LeastCost(demand, boards, found.bound, fewest, first[0], clock.seconds, aim)
+
+
 def _solve_part(
     problem: CuttingProblem,
     clock: Clock,
     seed: int,
     progress: Callable[[Progress], None] | None,
     most_work: int,
-) -> _Solved:
-    if not problem.pieces:
-        return _Solved()
-    demand = prepare(problem)
-    attainable = _attainable(problem, clock) if problem.several_boards else None
-    first: list[FirstAnswer] = []
-
-    def told(state: Progress) -> None:
-        if not first:
-            first.append(FirstAnswer(cost=state.best, seconds=round(state.seconds, 6)))
-        if progress is not None:
-            progress(state)
-
-    plan, bound = best_plan(demand, clock, seed, told, attainable, most_work)
-    layouts, left_over = realise(demand, plan)
-    return _Solved(layouts, left_over, bound, attainable.fewest if attainable else bound, first[0])
-
-
-def best_plan(
-    demand: Demand,
-    clock: Clock,
-    seed: int,
-    progress: Callable[[Progress], None] | None = None,
-    attainable: Attainable | None = None,
-    most_work: int = MOST_WORK,
-) -> tuple[ColumnPlan, int]:
-    """The best plan in columns, and the proved bound on its cost."""
-    best = complete(demand, [], TOLERANCES[:1])
-
-    def told(plan: ColumnPlan, lower: int) -> None:
-        if progress is not None:
-            progress(Progress(clock.seconds, plan.cost, lower))
-
-    told(best, 0)
-    if best.cost == 0:
-        return best, 0
-    if not clock.out():
-        best = min(best, complete(demand, [], TOLERANCES[1:]), key=lambda plan: plan.cost)
-    generation = ColumnGeneration(demand, best, clock.left, attainable)
-    told(best, generation.lower_bound)
-
-    def round_sometimes(number: int) -> None:
-        nonlocal best
-        if number % ROUND_EVERY == 0:
-            plan = rounded(generation)
-            if plan.cost < best.cost:
-                best = plan
-                told(best, generation.lower_bound)
-
-    value = generation.run(lambda: best.cost, clock.nearly_out, round_sometimes)
-    if value < float("inf") and generation.lower_bound < best.cost:
-        round_sometimes(0)
-    bound = generation.lower_bound
-    told(best, bound)
-    if bound < best.cost and not clock.out():
-        best, bound = close_the_gap(generation, best, clock.out, seed, told, most_work)
-    return _fewest_offcuts(demand, _least_carried(generation, best, clock), clock), bound
+    budget: Budget | BudgetOf | None,
+    effort: float,
+) -> Solved:
+    """`budget` None: only the cost is an aim."""
+    least = _least_cost(problem, clock, seed, progress, most_work)
+    if least is None:
+        return Solved()
+    least.aim.effort = effort
+    if budget is None:
+        settled = Settled(least.boards, 0, Fraction(least.bound))
+    elif problem.carry_cost is None:
+        allowed = budget(_bought(least)) if callable(budget) else budget
+        if allowed.cost is not None:
+            allowed = replace(allowed, cost=int(allowed.cost / problem.unit))
+        settled = least.aim.settle(least.boards, allowed)
+    else:
+        settled = least.aim.least_sum(least.boards, least.bound, Fraction(problem.carry_cost) / problem.unit)
+    return _solved(least, settled, settled.boards, clock)
 
 
-def _fewest_offcuts(demand: Demand, best: ColumnPlan, clock: Clock) -> ColumnPlan:
-    """At the same cost, without the offcuts that can stay on the shelf, the largest first."""
-    used = [column for column, _ in best.boards if demand.sources[column.source].available is not None]
-    used.sort(key=lambda column: -demand.sources[column.source].width * demand.sources[column.source].length)
-    for column in used:
-        while not clock.out():
-            boards = Counter(dict(best.boards))
-            if not boards[column]:
-                break
-            boards[column] -= 1
-            without = complete(demand, [*boards.items(), *best.strips])
-            if without.cost > best.cost:
-                break
-            best = without
-    return best
+def _bought(least: _LeastCost) -> dict[str, int]:
+    """How many boards of each code are bought."""
+    sources = [least.demand.sources[board.source] for board in least.boards]
+    return dict(Counter(source.code for source in sources if source.available is None))
 
 
-def _least_carried(generation: ColumnGeneration, best: ColumnPlan, clock: Clock) -> ColumnPlan:
-    """At the same cost, the plan that carries the fewest pieces between levels."""
-    if clock.out():
-        return best
-    least: int | None = None
-    for plan in level_by_level(generation, best):
-        if least is None:
-            least = carried(generation.demand, best)
-        count = carried(generation.demand, plan)
-        if plan.cost < best.cost or count < least:
-            return plan
-    return best
-
-
-def _attainable(problem: CuttingProblem, clock: Clock) -> Attainable:
-    """Proved bounds on the number of boards: of all, and of each code for the pieces that only it may serve."""
-    floors = []
-    for board in problem.boards:
-        only = tuple(piece for piece in problem.pieces if piece.boards == (board.code,))
-        floors.append(fewest_boards(problem.model_copy(update={"pieces": only}), clock) if only else 0)
-    return Attainable(
-        tuple(board.price_cents for board in problem.boards),
-        tuple(floors),
-        max(fewest_boards(problem, clock), sum(floors)),
-    )
-
-
-def fewest_boards(problem: CuttingProblem, clock: Clock) -> int:
-    """A proved bound on the number of boards whatever they cost: the linear program at price one each."""
-    return proved_bound(problem.model_copy(update={"several_boards": False}), clock)
-
-
-def proved_bound(problem: CuttingProblem, clock: Clock | None = None) -> int:
-    """What no plan can cost less than, by column generation alone, in boards or in the problem's prices.
-
-    Bounded by counts without a clock; with one it holds however soon it is stopped.
-    """
-    clock = clock or Clock(None)
-    demand = prepare(problem)
-    start = complete(demand, [])
-    generation = ColumnGeneration(demand, start, clock.left)
-    generation.run(lambda: start.cost, clock.out)
-    return generation.lower_bound
-
-
-def _first_of(solved: list[_Solved]) -> FirstAnswer | None:
-    """The parts' first plans together: there when the last of them was."""
-    answers = [part.first for part in solved if part.first is not None]
-    if not answers:
-        return None
-    return FirstAnswer(
-        cost=sum(answer.cost for answer in answers), seconds=max(answer.seconds for answer in answers)
-    )
-
-
-def _result(
-    problem: CuttingProblem,
-    solved: list[_Solved],
-    layouts: tuple[Layout, ...],
-    left_over: tuple[LeftOver, ...],
-    seconds: float,
-) -> CuttingResult:
-    prices = {board.code: board.price_cents for board in problem.boards}
-    bought = [layout for layout in layouts if layout.stock in prices]
-    boards = sum(layout.repeat for layout in bought)
-    by_stage: dict[int, int] = {}
-    by_code: dict[str, int] = {}
-    for layout in bought:
-        by_stage[layout.stage] = by_stage.get(layout.stage, 0) + layout.repeat
-        by_code[layout.stock] = by_code.get(layout.stock, 0) + layout.repeat
-    cost = sum(prices[code] * count for code, count in by_code.items())
-    bound = sum(part.bound for part in solved)
-    several = problem.several_boards
-    fewest = sum(part.fewest_boards for part in solved)
-    return CuttingResult(
-        boards=boards,
-        lower_bound=fewest,
-        optimal=cost == bound if several else boards == bound,
-        solve_seconds=round(seconds, 6),
-        boards_by_stage={str(stage): by_stage[stage] for stage in sorted(by_stage)},
-        layouts=layouts,
-        left_over=left_over,
-        cost_cents=cost if several else None,
-        lower_bound_cents=bound if several else None,
-        first_answer=_first_of(solved),
-        boards_by_code={code: by_code[code] for code in sorted(by_code)} if several else None,
+def _solved(least: _LeastCost, settled: Settled, boards: list[OpenBoard], clock: Clock) -> Solved:
+    layouts, left_over = build_patterns(least.demand, boards, last_aims=not clock.hurried)
+    return Solved(
+        layouts,
+        left_over,
+        least.bound,
+        least.fewest,
+        least.first,
+        least.seconds,
+        settled.bound,
+        settled.total_bound,
     )

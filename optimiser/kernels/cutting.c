@@ -25,8 +25,9 @@ static int split(int item, int size, int64_t value, int bound, int capacity, Par
     return made;
 }
 
-// On x86 the inner loop is compiled twice and the wider vectors are taken where the machine has them.
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__)
+// On x86 the inner loop is compiled twice and the wider vectors are taken where the machine has them: gcc can do
+// that for Linux with glibc, whose loader chooses.
+#if defined(__x86_64__) && defined(__GLIBC__) && defined(__GNUC__) && !defined(__clang__)
 #define WIDE __attribute__((target_clones("avx2", "default")))
 #else
 #define WIDE
@@ -53,6 +54,28 @@ static int64_t *knapsack(const Parcel *parcels, int count, int capacity, int64_t
         memset(row, 0, (size_t)size);
         memcpy(after, before, (size_t)size * sizeof *after);
         knapsack_row(before, after, row, size, parcels[p].value, capacity);
+        int64_t *swap = before;
+        before = after;
+        after = swap;
+    }
+    return before;
+}
+
+WIDE static void values_row(const int64_t *restrict before, int64_t *restrict after, int size, int64_t value,
+                            int capacity) {
+    for (int c = size; c <= capacity; c++) {
+        const int64_t with = before[c - size] + value, without = before[c];
+        after[c] = with > without ? with : without;
+    }
+}
+
+// The same values as `knapsack`, without the choices.
+static int64_t *knapsack_values(const Parcel *parcels, int count, int capacity, int64_t *first, int64_t *second) {
+    int64_t *before = first, *after = second;
+    memset(before, 0, (size_t)(capacity + 1) * sizeof *before);
+    for (int p = 0; p < count; p++) {
+        memcpy(after, before, (size_t)parcels[p].size * sizeof *after);
+        values_row(before, after, parcels[p].size, parcels[p].value, capacity);
         int64_t *swap = before;
         before = after;
         after = swap;
@@ -186,6 +209,121 @@ int price_boards(int widths, const int32_t *width, const int32_t *bounds, const 
     return written;
 failed:
     free(parcels); free(first); free(second); free(copies); free(taken);
+    return -1;
+}
+
+// What a strip of an offcut is asked for: the offcut, how often, and the strip's length.
+typedef struct {
+    int offcut, copies, length, next;
+} Wanted;
+
+// For every offcut the most valuable two-stage pattern: strips of any width along its length, side by side across
+// its width. The strips of a width are solved once for all lengths. `offcut_length` and `offcut_width` carry the kerf,
+// as `lengths` do; `width` does not, and `kerf` is added to it. A row of the
+// patterns is (offcut, width, strips of it, item, copies in each strip), in the order of widths. Returns the rows
+// written, or -1 without memory or room.
+int price_offcuts(int n, const int32_t *lengths, const int32_t *width_min, const int32_t *width_max,
+                  const int32_t *bounds, const int64_t *values, int widths, const int32_t *width,
+                  const int32_t *width_bounds, int kerf, int offcuts, const int32_t *offcut_length,
+                  const int32_t *offcut_width, int64_t *best_value, int32_t *pattern_offcut,
+                  int32_t *pattern_width, int32_t *pattern_strips, int32_t *pattern_item, int32_t *pattern_copies,
+                  int room) {
+    int longest = 0, widest = 0, most_parcels = 0, written = 0;
+    for (int q = 0; q < offcuts; q++) {
+        if (offcut_length[q] > longest) longest = offcut_length[q];
+        if (offcut_width[q] > widest) widest = offcut_width[q];
+    }
+    for (int i = 0; i < n; i++) most_parcels += values[i] > 0 ? 25 : 0;
+    const size_t line = (size_t)longest + 1;
+    const int most = most_parcels > 25 * widths ? most_parcels : 25 * widths;
+    Parcel *parcels = malloc((size_t)(most + 1) * sizeof *parcels);
+    const int buffer = longest > widest ? longest : widest;
+    int64_t *first = malloc((size_t)(buffer + 1) * sizeof *first);
+    int64_t *second = malloc((size_t)(buffer + 1) * sizeof *second);
+    int64_t *along = malloc((size_t)(widths + 1) * line * sizeof *along);
+    int *copies = calloc((size_t)(n > widths ? n : widths) + 1, sizeof *copies);
+    int *head = malloc((size_t)(widths + 1) * sizeof *head);
+    int wanted_count = 0, wanted_room = 16 * (offcuts + 1);
+    Wanted *wanted = malloc((size_t)wanted_room * sizeof *wanted);
+    uint8_t *taken = NULL;
+    size_t taken_size = 0;
+    if (!parcels || !first || !second || !along || !copies || !head || !wanted) goto failed;
+    for (int w = 0; w < widths; w++) head[w] = -1;
+    for (int pass = 0; pass < 2; pass++) {
+        for (int w = 0; w < widths; w++) {
+            int64_t *values_of_w = along + (size_t)w * line;
+            if (pass == 0) memset(values_of_w, 0, line * sizeof *values_of_w);
+            if (width[w] + kerf > widest || (pass == 1 && head[w] < 0)) continue;
+            int count = 0;
+            for (int i = 0; i < n; i++)
+                if (values[i] > 0 && width_min[i] <= width[w] && width[w] <= width_max[i] && lengths[i] <= longest)
+                    count += split(i, lengths[i], values[i], bounds[i], longest, parcels + count);
+            if (!count) continue;
+            if (pass == 0) {
+                memcpy(values_of_w, knapsack_values(parcels, count, longest, first, second), line * sizeof *first);
+                continue;
+            }
+            const size_t size = (size_t)count * line;
+            if (size > taken_size) {
+                free(taken);
+                taken = malloc(size);
+                taken_size = size;
+                if (!taken) goto failed;
+            }
+            knapsack(parcels, count, longest, first, second, taken);
+            for (int k = head[w]; k >= 0; k = wanted[k].next) {
+                read_back(parcels, count, longest, wanted[k].length, taken, copies);
+                for (int p = 0; p < count; p++) {
+                    const int i = parcels[p].item;
+                    if (!copies[i]) continue;
+                    if (written >= room) goto failed;
+                    pattern_width[written] = w;
+                    pattern_strips[written] = wanted[k].copies;
+                    pattern_item[written] = i;
+                    pattern_copies[written] = copies[i];
+                    pattern_offcut[written++] = wanted[k].offcut;
+                    copies[i] = 0;
+                }
+            }
+        }
+        if (pass == 1) break;
+        for (int q = 0; q < offcuts; q++) {
+            int count = 0;
+            for (int w = 0; w < widths; w++) {
+                const int64_t value = along[(size_t)w * line + offcut_length[q]];
+                if (value > 0 && width[w] + kerf <= offcut_width[q])
+                    count += split(w, width[w] + kerf, value, width_bounds[w], offcut_width[q], parcels + count);
+            }
+            best_value[q] = 0;
+            if (!count) continue;
+            const size_t size = (size_t)count * (offcut_width[q] + 1);
+            if (size > taken_size) {
+                free(taken);
+                taken = malloc(size);
+                taken_size = size;
+                if (!taken) goto failed;
+            }
+            const int64_t *best = knapsack(parcels, count, offcut_width[q], first, second, taken);
+            best_value[q] = best[offcut_width[q]];
+            read_back(parcels, count, offcut_width[q], offcut_width[q], taken, copies);
+            for (int w = 0; w < widths; w++) {
+                if (!copies[w]) continue;
+                if (wanted_count == wanted_room) {
+                    Wanted *more = realloc(wanted, 2 * (size_t)wanted_room * sizeof *wanted);
+                    if (!more) goto failed;
+                    wanted = more;
+                    wanted_room *= 2;
+                }
+                wanted[wanted_count] = (Wanted){q, copies[w], offcut_length[q], head[w]};
+                head[w] = wanted_count++;
+                copies[w] = 0;
+            }
+        }
+    }
+    free(parcels); free(first); free(second); free(along); free(copies); free(head); free(wanted); free(taken);
+    return written;
+failed:
+    free(parcels); free(first); free(second); free(along); free(copies); free(head); free(wanted); free(taken);
     return -1;
 }
 

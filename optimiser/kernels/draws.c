@@ -1,12 +1,12 @@
 // A whole building counted on plain integer arrays, for the tolerance simulation and the comparison of gaps, which do
-// it thousands of times: brackets, joints and tape as `optimiser.accessories` says, and boards by the constructive
+// it thousands of times: brackets, joints and tape as `optimiser.takeoff.brackets` says, and boards by the constructive
 // heuristic of the cutting solver, which is included here so that a count never leaves C.
 //
 // All lengths are integer millimetres. A gap between two knots is a fraction numerator / denominator; every
 // comparison is exact, in 128-bit integers.
 #include "cutting.c"
 
-#define ROW_WIDTH 10 // of optimiser.joint_arrays: run, kind, from, to, ...
+#define ROW_WIDTH 10 // of optimiser.joints.arrays: run, kind, from, to, ...
 
 typedef struct {
     int64_t numerator, denominator;
@@ -46,7 +46,7 @@ static void widen(Ratio gap, Ratio *least, Ratio *greatest) {
 }
 
 // ---------------------------------------------------------------------------------------------------------
-// Where brackets stand: the rules and ties of optimiser.bracket_positions.
+// Where brackets stand: the rules and ties of optimiser.takeoff.positions.
 
 typedef struct {
     int64_t clearance, end_distance, spacing;
@@ -73,7 +73,7 @@ static int64_t least_movement(const int64_t *wanted, int64_t brackets, int64_t l
     for (int64_t i = 0; i < brackets; i++) {
         int64_t *movement = search->movement + i * room, *previous = search->previous + i * room;
         int64_t *position = search->position + i * room, made = 0;
-        const int64_t *movement_before = movement - room, *position_before = position - room;
+        const int64_t *movement_before = i ? movement - room : NULL, *position_before = i ? position - room : NULL;
         int64_t head = 0, tail = 0, entering = 0;
         const int64_t aim = wanted[i], before = i ? search->count[i - 1] : 0;
         const int64_t first = aim - limit > low ? aim - limit : low;
@@ -196,7 +196,7 @@ static int within(int64_t reach, Ratio least, Ratio greatest, Insertion rates) {
            (__int128)reach * rates.unit * least.denominator <= (__int128)rates.high * least.numerator;
 }
 
-// The bracket size (index) of a piece by the rules and ties of optimiser.accessories, or -1.
+// The bracket size (index) of a piece by the rules and ties of optimiser.takeoff.brackets, or -1.
 static int64_t size_for(Ratio least, Ratio greatest, Ratio span_least, Ratio span_greatest, int64_t sizes,
                         const int64_t *reach, Insertion rates) {
     int64_t best = -1;
@@ -328,10 +328,12 @@ int64_t count_boards(int64_t pieces, const int64_t *piece_length, const int64_t 
     const size_t room = (size_t)pieces + 1;
     ToCut *order = malloc(room * sizeof *order);
     int32_t *numbers = malloc(9 * room * sizeof *numbers);
-    int64_t *left = malloc((size_t)(2 * items + 1) * sizeof *left), *best_left = left + items;
+    int64_t *left = malloc((size_t)(2 * items + 1) * sizeof *left);
     int32_t *patterns = NULL, *repeats = NULL;
     int64_t best = -1;
+    int done = 0; // without memory no count is given, an earlier one neither: the stock would not be its own
     if (!order || !numbers || !left) goto end;
+    int64_t *best_left = left + items;
     int32_t *lengths = numbers, *narrow = lengths + room, *wide = narrow + room, *strip_of = wide + room;
     int32_t *strips = strip_of + room, *before = strips + room, *slot = before + room, *demand = slot + room;
     int32_t *scratch = demand + room;
@@ -347,7 +349,7 @@ int64_t count_boards(int64_t pieces, const int64_t *piece_length, const int64_t 
     for (int64_t k = 0; k < tries; k++) {
         const int count = form_strips((int)pieces, lengths, narrow, wide, (int)(length + kerf), lengths[pieces - 1],
                                       (int)tolerances[k], strip_of, strips);
-        if (count < 0) { best = -1; goto end; }
+        if (count < 0) goto end;
         qsort(strips, (size_t)count, sizeof *strips, ascending);
         if (count == count_before && !memcmp(strips, before, (size_t)count * sizeof *strips)) continue;
         memcpy(before, strips, (size_t)count * sizeof *strips);
@@ -377,10 +379,10 @@ int64_t count_boards(int64_t pieces, const int64_t *piece_length, const int64_t 
             free(repeats);
             patterns = malloc((size_t)most * kinds * sizeof *patterns);
             repeats = malloc((size_t)most * sizeof *repeats);
-            if (!patterns || !repeats) { best = -1; goto end; }
+            if (!patterns || !repeats) goto end;
             memcpy(scratch, demand, (size_t)kinds * sizeof *demand);
             made = fill_boards(kinds, slot, scratch, (int)(width + kerf), most, patterns, repeats);
-            if (made < 0 && most > wanted) { best = -1; goto end; }
+            if (made < 0 && most > wanted) goto end;
         }
         for (int k2 = 0; k2 < made; k2++) boards += repeats[k2];
         if (best < 0 || boards < best) {
@@ -389,7 +391,8 @@ int64_t count_boards(int64_t pieces, const int64_t *piece_length, const int64_t 
         }
     }
     if (best >= 0) memcpy(stock_left, best_left, (size_t)items * sizeof *left);
+    done = 1;
 end:
     free(order); free(numbers); free(left); free(patterns); free(repeats);
-    return best;
+    return done ? best : -1;
 }

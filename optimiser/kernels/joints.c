@@ -5,8 +5,9 @@
 // value(p) = min over pieces [p, e] of cost + value(e). It hardly ever changes from one millimetre to the
 // next, so it is kept as blocks of equal value, from the end backwards, and p leaps to the next position at
 // which any of its ingredients changes. Where one width serves, the pieces that may start at p end in an
-// interval whose two ends only move backwards with p: a sliding-window minimum. Tapered pieces and, in the
-// last resort, short pieces and stretches left open are tried millimetre by millimetre.
+// interval whose two ends only move backwards with p: a sliding-window minimum. Beyond it pieces are tapered, as far
+// as a straight edge goes, and that end only moves backwards too. Where they would do better than any other piece,
+// they and, in the last resort, short pieces and stretches left open are tried millimetre by millimetre.
 
 #include "gap_windows.h"
 
@@ -25,8 +26,6 @@ typedef struct {
     const Run *run;
     const Rules *rules;
     Reach *reach;               // one a board, then one for any width
-    int64_t steeps;             // ascending [from, to]: here no single width serves even piece_min from there
-    int64_t *steep_from, *steep_to;
     int64_t longest;            // the longest board
     Blocks blocks;
     int64_t *entry;             // per reach: the entry in force, moving backwards
@@ -87,52 +86,32 @@ static int is_board_length(const Run *run, int64_t length, int64_t width) {
     return 0;
 }
 
-// The steep places: starts of a span of piece_min over which no single width serves.
-static void find_steeps(Layout *layout) {
-    const Reach *any = &layout->reach[layout->run->boards];
-    int64_t piece_min = layout->rules->piece_min, last = layout->run->length - piece_min, n = 0;
-    for (int64_t i = -1; i < any->count; i++) {
-        int64_t from = i < 0 ? 0 : larger(any->from[i], any->to[i] - piece_min + 1);
-        int64_t to = smaller(i + 1 < any->count ? any->from[i + 1] - 1 : last, last);
-        if (from > to) continue;
-        if (n && layout->steep_to[n - 1] == from - 1) { layout->steep_to[n - 1] = to; continue; }
-        layout->steep_from[n] = from;
-        layout->steep_to[n++] = to;
-    }
-    layout->steeps = n;
-}
-
 // Per-stretch state of the backward sweep.
 typedef struct {
     int64_t start, end;         // the stretch
     int last_resort;            // short pieces and open stretches are allowed
     int64_t head, tail, next;   // the sliding window's queue of blocks, and the next block to enter it; one that
                                 // has entered grows no more, since it may have left the queue again
-    int64_t steep;              // the lowest steep interval that reaches up to p or beyond, -1 none yet
     int64_t edge_to;            // beyond this no straight edge exists from p
     int64_t next_allowed;       // the next joint position after p
 } Sweep;
 
-// The end nearest to p of tapered pieces that may start at p (they contain a steep span), or INT64_MAX.
-static int64_t taper_from(const Layout *layout, Sweep *sweep, int64_t p, int64_t *step) {
-    int64_t last = sweep->end - layout->rules->piece_min;       // a steep span lies inside the stretch
-    if (!layout->steeps) return INT64_MAX;
-    while (sweep->steep > 0 && layout->steep_to[sweep->steep - 1] >= p) sweep->steep--;
-    int64_t k = sweep->steep, begin = INT64_MAX;
-    if (layout->steep_to[k] >= p) begin = larger(p, layout->steep_from[k]);
-    if (begin <= last && begin + layout->rules->piece_min <= smaller(p + layout->longest, sweep->end)) {
-        int64_t off_grid = p == sweep->start ? 0 : p % layout->rules->taper_step;
-        *step = smaller(*step, larger(1, off_grid));
-        return off_grid ? INT64_MAX : begin + layout->rules->piece_min;
-    }
-    if (begin > last && p > last) {
-        *step = smaller(*step, p - last);       // the span that starts at `last` may be steep
-    } else if (begin != INT64_MAX && k > 0) {
-        *step = smaller(*step, p - layout->steep_to[k - 1]);
-    } else if (begin == INT64_MAX) {
-        *step = smaller(*step, larger(1, p - layout->steep_to[k]));
-    }
-    return INT64_MAX;
+// The nearest end of tapered pieces that start at p: the first beyond the reach of any single width, or INT64_MAX where
+// none may start. `entry` is that of the reach of any width, -1 for none.
+static int64_t taper_from(const Layout *layout, const Sweep *sweep, int64_t p, int64_t entry) {
+    const Rules *rules = layout->rules;
+    if (!rules->taper_max || (p != sweep->start && p % rules->taper_step)) return INT64_MAX;
+    int64_t served = entry < 0 ? p : larger(p, layout->reach[layout->run->boards].to[entry]);
+    int64_t nearest = larger(served + 1, p + rules->piece_min);
+    return nearest <= smaller(p + layout->longest, sweep->end) ? nearest : INT64_MAX;
+}
+
+// Whether a tapered piece that ends in [from, to] could cost less than `best`.
+static int taper_may_pay(const Blocks *blocks, int64_t from, int64_t to, wide best) {
+    if (from > to) return 0;
+    for (int64_t i = block_at(blocks, to); i < blocks->count && blocks->block[i].to >= from; i++)
+        if (blocks->block[i].value + ONE_PIECE + TAPER < best) return 1;
+    return 0;
 }
 
 // The highest position up to `limit` at which a tapered piece may end: the stretch's end or a multiple of the step.
@@ -186,15 +165,27 @@ static wide value_at(Layout *layout, Sweep *sweep, int64_t p, int64_t *step) {
     } else if (nearest > farthest && farthest >= 0) {
         *step = smaller(*step, nearest - farthest);
     }
-    int64_t taper = taper_from(layout, sweep, p, step);
-    if (taper != INT64_MAX) {
-        int64_t to = smaller(p + layout->longest, sweep->end), start, end;
+    const Reach *any = &layout->reach[run->boards];
+    int64_t *served = &layout->entry[run->boards];
+    while (*served >= 0 && any->from[*served] > p) (*served)--;
+    if (rules->taper_max) {
+        // As p moves back, so do the ends of tapered pieces, and where none pays none will: until the reach of single
+        // widths changes, a multiple of the step comes, or the first fits into the stretch.
+        if (*served >= 0) *step = smaller(*step, p - any->from[*served] + 1);
+        if (*served < 0 || any->to[*served] < p) *step = 1;
+        if (p % rules->taper_step) *step = smaller(*step, p % rules->taper_step);
+    }
+    int64_t taper = taper_from(layout, sweep, p, *served), to = smaller(p + layout->longest, sweep->end);
+    if (taper != INT64_MAX && taper_may_pay(blocks, taper, to, best)) {
         sweep->edge_to = smaller(sweep->edge_to, to);
         while (sweep->edge_to >= taper && no_straight_edge(run, rules, p, sweep->edge_to)) sweep->edge_to--;
         to = sweep->edge_to;
-        for (int64_t i = to < taper ? blocks->count : block_at(blocks, to); i < blocks->count; i++) {
+    }
+    if (taper != INT64_MAX && taper_may_pay(blocks, taper, to, best)) {
+        int64_t start, end;
+        *step = 1;
+        for (int64_t i = block_at(blocks, to); i < blocks->count && blocks->block[i].to >= taper; i++) {
             const Block *block = &blocks->block[i];
-            if (block->to < taper) break;
             int64_t low = larger(taper, block->from), high = smaller(to, block->to);
             wide full_cost = block->value + ONE_PIECE + TAPER, cost = full_cost + ODD_LENGTH;
             for (int64_t b = 0; b < run->boards && full_cost < best; b++) {
@@ -227,8 +218,6 @@ static int sweep_back(Layout *layout, Sweep *sweep, int64_t every_millimetre) {
     Blocks *blocks = &layout->blocks;
     for (int64_t b = 0; b <= run->boards; b++) layout->entry[b] = layout->reach[b].count - 1;
     sweep->head = sweep->tail = sweep->next = 0;
-    sweep->steep = layout->steeps - 1;      // not used when there is none
-    while (sweep->steep > 0 && layout->steep_from[sweep->steep] > sweep->end - rules->piece_min) sweep->steep--;
     sweep->edge_to = sweep->next_allowed = sweep->end;
     blocks->count = 0;
     if (append_block(blocks, 0, sweep->end, sweep->end, 0)) return -1;
@@ -328,12 +317,9 @@ static int expand(Layout *layout, const Sweep *sweep, Search *search, int64_t in
     }
     if (offer_equal(layout, search, index, p + rules->piece_min, farthest, value - ONE_PIECE - ODD_LENGTH)) return -1;
     // Tapered pieces: the longest of least value is enough, their windows do not count.
-    int64_t to = smaller(p + layout->longest, sweep->end), taper = INT64_MAX;
-    for (int64_t k = 0; k < layout->steeps && taper == INT64_MAX; k++) {
-        int64_t begin = larger(p, layout->steep_from[k]);
-        if (begin <= layout->steep_to[k] && begin + rules->piece_min <= to) taper = begin + rules->piece_min;
-    }
-    if (taper != INT64_MAX && (p == sweep->start || p % rules->taper_step == 0)) {
+    int64_t to = smaller(p + layout->longest, sweep->end);
+    int64_t taper = taper_from(layout, sweep, p, reach_entry(&layout->reach[run->boards], p));
+    if (taper != INT64_MAX) {
         int offered = 0;
         for (int64_t i = block_at(blocks, to); i < blocks->count && blocks->block[i].to >= taper && !offered; i++) {
             wide left = value - blocks->block[i].value;
@@ -409,8 +395,9 @@ static void write_chain(Search *search, int64_t last, int64_t run_index, Rows *r
 // end, places just clear of mullions, and the joints of the layout chosen without it, so never worse than that.
 typedef struct { const int64_t *cost; int64_t lengths, widths, pieces_first; } Prices;
 typedef struct { int64_t at, joint, width_min, width_max; } Point;
-typedef struct { int64_t pieces, cost; wide rest; int64_t before; } Label;
+typedef struct { int64_t joints, cost; wide rest; int64_t before; } Label;   // pieces, then tapered ones, in one number
 enum { GRID_PARTS = 48 };       // candidate positions a board length
+#define MANY ((int64_t)1 << 24) // a piece outweighs every tapered one
 
 static int by_position(const void *a, const void *b) {
     const Point *x = a, *y = b;
@@ -418,7 +405,7 @@ static int by_position(const void *a, const void *b) {
 }
 
 static int cheaper(const Label *a, const Label *b) {
-    if (a->pieces != b->pieces) return a->pieces < b->pieces;
+    if (a->joints != b->joints) return a->joints < b->joints;
     if (a->cost != b->cost) return a->cost < b->cost;
     return a->rest < b->rest;
 }
@@ -455,7 +442,7 @@ static int64_t choose_by_price(const Layout *layout, const Sweep *sweep, const P
         }
 #undef ADD
     qsort(point, n, sizeof *point, by_position);
-    int64_t kept = 0, mullion = 0, steep = 0;
+    int64_t kept = 0, mullion = 0;
     for (int64_t i = 0; i < n; i++) {
         int64_t p = point[i].at;
         if (kept && point[kept - 1].at == p) continue;
@@ -470,25 +457,25 @@ static int64_t choose_by_price(const Layout *layout, const Sweep *sweep, const P
     for (int64_t i = 0; i + 1 < n; i++) {
         if (!point[i].joint || (i && label[i].before < 0)) continue;
         int64_t width_min = point[i].width_min, width_max = point[i].width_max, p = point[i].at;
-        while (steep < layout->steeps && layout->steep_to[steep] < p) steep++;
-        int64_t taper = steep < layout->steeps ? larger(p, layout->steep_from[steep]) + rules->piece_min : INT64_MAX;
         for (int64_t j = i + 1; j < n && point[j].at - p <= layout->longest; j++) {
             width_min = larger(width_min, point[j].width_min);
             width_max = smaller(width_max, point[j].width_max);
             int64_t length = point[j].at - p, widest = widest_for(run, length), width = width_min;
             if (!point[j].joint || length < rules->piece_min) continue;
-            if (width_min <= width_max) {
+            int tapered = width_min > width_max;
+            Label next = label[i];
+            if (prices->pieces_first) next.joints += MANY + tapered;
+            if (label[j].before >= 0 && next.joints > label[j].joints) continue;
+            if (!tapered) {
                 if (width_min > widest) continue;
             } else {
                 int64_t a, b;
-                if (point[j].at < taper || !tapered_ends(run, rules, p, point[j].at, widest, &a, &b)) continue;
+                if (!rules->taper_max || !tapered_ends(run, rules, p, point[j].at, widest, &a, &b)) continue;
                 width = larger(a, b);
             }
-            Label next = label[i];
             next.cost += prices->cost[smaller(length, prices->lengths - 1) * prices->widths
                                       + smaller(width, prices->widths - 1)];
-            next.pieces += prices->pieces_first;
-            next.rest += ONE_PIECE + (width_min > width_max ? TAPER : 0)
+            next.rest += ONE_PIECE + (tapered ? TAPER : 0)
                 + (is_board_length(run, length, width) ? 0 : ODD_LENGTH);
             next.before = i;
             if (label[j].before < 0 || cheaper(&next, &label[j])) label[j] = next;
@@ -585,7 +572,7 @@ static int64_t lay_out_run(Layout *layout, Search *search, const Prices *prices,
     const Run *run = layout->run;
     Serving *serving = NULL;
     int64_t count = serving_widths(run, layout->rules, &serving), failed = count < 0 ? NO_MEMORY : 0;
-    int64_t *storage = malloc((2 * (run->boards + 1) * (count + 1) + 2 * (count + 2) + run->boards + 1) * sizeof *storage);
+    int64_t *storage = malloc((2 * (run->boards + 1) * (count + 1) + run->boards + 1) * sizeof *storage);
     Reach *reach = malloc((run->boards + 1) * sizeof *reach);
     if (!storage || !reach) failed = NO_MEMORY;
     if (!failed) {
@@ -599,10 +586,7 @@ static int64_t lay_out_run(Layout *layout, Search *search, const Prices *prices,
             if (b < run->boards) layout->longest = larger(layout->longest, run->board_length[b]);
         }
         layout->reach = reach;
-        layout->steep_from = free_from;
-        layout->steep_to = free_from + count + 2;
-        layout->entry = free_from + 2 * (count + 2);
-        find_steeps(layout);
+        layout->entry = free_from;
         int64_t at = 0;
         while (at < run->length && !failed) {
             int64_t zone_to, zone_from = out_of_range(run, layout->rules, at, &zone_to);
@@ -623,9 +607,10 @@ static int64_t lay_out_run(Layout *layout, Search *search, const Prices *prices,
 }
 
 // Lays out every run. Arrays of one run after another, each with its `*_start` index of runs + 1 entries.
-// rules: rate_unit, rate_min, rate_max, gap_min, gap_max, piece_min, shortest, clearance, taper_step, every_millimetre.
+// rules: rate_unit, rate_min, rate_max, gap_min, gap_max, piece_min, shortest, clearance, taper_step, taper_max,
+// every_millimetre.
 // value_cost[length * value_widths + least width]: an extra cost of each piece, or NULL; with pieces_first it
-// only chooses among layouts of the fewest pieces.
+// only chooses among layouts of the fewest pieces and, of these, the fewest tapered ones.
 // Writes up to `capacity` rows of ROW_WIDTH numbers; returns how many rows there are, or NO_MEMORY or DEAD_END.
 int64_t lay_out_runs(int64_t runs, const int64_t *length,
                      const int64_t *knot_start, const int64_t *knot_at, const int64_t *knot_gap,
@@ -635,7 +620,7 @@ int64_t lay_out_runs(int64_t runs, const int64_t *length,
                      const int64_t *value_cost, int64_t value_lengths, int64_t value_widths, int64_t pieces_first,
                      int64_t capacity, int64_t *rows_out) {
     Rules rules = {rules_given[0], rules_given[1], rules_given[2], rules_given[3], rules_given[4],
-                   rules_given[5], rules_given[6], rules_given[7], rules_given[8]};
+                   rules_given[5], rules_given[6], rules_given[7], rules_given[8], rules_given[9]};
     Rows rows = {0, capacity, rows_out};
     Prices prices = {value_cost, value_lengths, value_widths, pieces_first != 0};
     Layout layout = {.rules = &rules};
@@ -650,18 +635,19 @@ int64_t lay_out_runs(int64_t runs, const int64_t *length,
             knots = more;
         }
         // Before the first measured position and after the last the gap is constant.
-        Run run = {.length = length[r], .at = knots, .gap = knots + room};
+        int64_t *run_at = knots, *run_gap = knots + room;
+        Run run = {.length = length[r], .at = run_at, .gap = run_gap};
         const int64_t *at = knot_at + knot_start[r], *gap = knot_gap + knot_start[r];
-        if (at[0] > 0) { run.at[0] = 0; run.gap[run.knots++] = gap[0]; }
-        for (int64_t k = 0; k < given; k++) { run.at[run.knots] = at[k]; run.gap[run.knots++] = gap[k]; }
-        if (at[given - 1] < run.length) { run.at[run.knots] = run.length; run.gap[run.knots++] = gap[given - 1]; }
+        if (at[0] > 0) { run_at[0] = 0; run_gap[run.knots++] = gap[0]; }
+        for (int64_t k = 0; k < given; k++) { run_at[run.knots] = at[k]; run_gap[run.knots++] = gap[k]; }
+        if (at[given - 1] < run.length) { run_at[run.knots] = run.length; run_gap[run.knots++] = gap[given - 1]; }
         run.mullions = mullion_start[r + 1] - mullion_start[r];
         run.mullion = mullion_at + mullion_start[r];
         run.boards = board_start[r + 1] - board_start[r];
         run.board_length = board_length + board_start[r];
         run.board_width = board_width + board_start[r];
         layout.run = &run;
-        failed = lay_out_run(&layout, &search, &prices, r, rules_given[9], &rows);
+        failed = lay_out_run(&layout, &search, &prices, r, rules_given[10], &rows);
     }
     free(knots);
     free(layout.blocks.block);

@@ -1,23 +1,73 @@
-"""Loads a compiled kernel with ctypes."""
+"""Finds the compiled kernels, or says that their references stand in.
+
+The environment variable BARRIER_ORDERS_KERNELS chooses:
+
+- not set: the compiled kernels where they are built; otherwise the references, with one warning;
+- `compiled`: the compiled kernels, and an error where they are not built;
+- `reference`: the references, which give the same results, slower (the search for less waiting makes fewer steps);
+- a folder: the libraries built there, and an error where one is missing (tests of other builds).
+"""
 
 from __future__ import annotations
 
 import ctypes
+import os
+import warnings
 from functools import cache
 from pathlib import Path
 
+VARIABLE = "BARRIER_ORDERS_KERNELS"
 FOLDER = Path(__file__).parent
+LIBRARIES = ("cutting", "joints", "joint_bound", "draws", "rearranging")
+_SUFFIXES = (".so", ".dll", ".dylib")
+_BUILD = "`python -m optimiser.kernels.building` builds them and needs only a C compiler"
+
+
+class KernelsNotCompiled(RuntimeWarning):
+    """The readable references run in place of the compiled kernels: the same results, many times slower; fewer steps
+    are searched for less waiting."""
 
 
 @cache
-def load_kernel(name: str) -> ctypes.CDLL:
-    """The shared library built from `<name>.c` in this folder.
+def compiled_library(name: str) -> ctypes.CDLL | None:
+    """The library built from `<name>.c`, or None where the reference stands in.
 
-    Raises RuntimeError with the mend when it has not been built.
+    Raises RuntimeError with the fix where the environment variable asks for a library that is not there.
     """
-    built = sorted(FOLDER.glob(f"_{name}.*.so")) + sorted(FOLDER.glob(f"_{name}.so"))
-    if not built:
+    return _chosen().get(name)
+
+
+@cache
+def _chosen() -> dict[str, ctypes.CDLL]:
+    choice = os.environ.get(VARIABLE, "")
+    if choice == "reference":
+        return {}
+    if choice not in ("", "compiled") and not Path(choice).is_dir():
         raise RuntimeError(
-            f"the compiled kernel '{name}' is missing: run `make run` (or `pip install -e .`), which builds it"
+            f"{VARIABLE} is '{choice}': it may be 'compiled', 'reference' or a folder of libraries"
         )
+    folder = FOLDER if choice in ("", "compiled") else Path(choice)
+    libraries, missing = {}, []
+    for name in LIBRARIES:
+        try:
+            libraries[name] = _load(folder, name)
+        except OSError as reason:
+            missing.append(f"'{name}' ({reason})")
+    if missing and choice:
+        raise RuntimeError(f"compiled kernels are missing: {', '.join(missing)}; {_BUILD}")
+    if missing:
+        warnings.warn(
+            f"compiled kernels are missing: {', '.join(missing)}. Plans cost the same and take many times longer,"
+            f" and more waits in them; {_BUILD}",
+            KernelsNotCompiled,
+            stacklevel=2,
+        )
+    return libraries
+
+
+def _load(folder: Path, name: str) -> ctypes.CDLL:
+    """Raises OSError where there is no library, or none for this machine."""
+    built = [path for suffix in _SUFFIXES if (path := folder / f"_{name}{suffix}").exists()]
+    if not built:
+        raise OSError("not built")
     return ctypes.CDLL(str(built[0]))

@@ -2,35 +2,65 @@
 
 The functions here import what they need when they are called, so that the command line starts at once.
 
-- `read_project`, `project_from_workbook`, `project_from_json`: a project
+- `read` (for the library), `read_project`, `project_from_workbook`, `project_from_json`: a project
 - `read_cutting_problem`, `cutting_problem_from_json`: a cutting problem
 - `read_plan`: a plan or a cutting result
+- `read_record`, `events_from_json`: what happened on a job
 - `UnusableInput` (with every `Problem`) and `CannotBeDone` are what they raise
 """
 
 from __future__ import annotations
 
+from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optimiser.reading.problems import CannotBeDone, Problem, UnusableInput
+from optimiser.errors.problems import CannotBeDone, Problem, UnusableInput
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from optimiser.cutting.problem import CuttingProblem, CuttingResult
-    from optimiser.plan import Plan
-    from optimiser.project import Project
+    from optimiser.model.plan import Plan
+    from optimiser.model.project import Project
+    from optimiser.model.record import Event, Record
 
 __all__ = [
     "CannotBeDone",
     "Problem",
     "UnusableInput",
     "cutting_problem_from_json",
+    "events_from_json",
     "project_from_json",
     "project_from_workbook",
+    "read",
     "read_cutting_problem",
     "read_plan",
     "read_project",
+    "read_record",
 ]
+
+
+def read(path: str | PathLike[str]) -> Project:
+    """The project in a file or folder.
+
+    Parameters
+    ----------
+    path
+        A workbook (.xlsx), a folder of .csv files with the sheets' names, or a .json file; '-' reads JSON or a workbook
+        from stdin.
+
+    Returns
+    -------
+    Project
+        All lengths in whole millimetres; money and rates exact.
+
+    Raises
+    ------
+    UnusableInput
+        Once, with every fault found: `problems` has the sheet, row, column, value and fix of each.
+    """
+    return read_project(Path(path))
 
 
 def read_project(path: Path) -> Project:
@@ -74,8 +104,26 @@ def cutting_problem_from_json(value: object) -> CuttingProblem:
     return cutting_file.cutting_problem_from_json(value)
 
 
-def read_plan(path: Path) -> Plan | CuttingResult:
+def read_plan(path: str | PathLike[str]) -> Plan | CuttingResult:
     """The plan (plan.json) or cutting result in a JSON file. Raises UnusableInput with JSON paths."""
     from optimiser.reading import cutting_file
 
-    return cutting_file.read_plan(path)
+    return cutting_file.read_plan(Path(path))
+
+
+def read_record(path: str | PathLike[str], plan: Plan | None = None) -> Record:
+    """The record of a job in a file: .csv, or JSON lines, or a JSON list. With a `plan`, what new events name must be
+    its own. Raises UnusableInput with every fault."""
+    from optimiser.reading import record_file
+
+    return record_file.read_record(Path(path), plan)
+
+
+def events_from_json(
+    value: object, *, known: Collection[str] = (), survey: Project | None = None
+) -> tuple[Event, ...]:
+    """The events of a parsed JSON list, each with an id of its own; `known` are the ids of those on record already.
+    With a `survey`, levels and codes must be its own. Raises UnusableInput with every fault and its JSON path."""
+    from optimiser.reading import record_file
+
+    return record_file.events_from_json(value, known=known, survey=survey)

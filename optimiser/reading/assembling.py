@@ -7,7 +7,9 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from optimiser.project import (
+from optimiser.errors.problems import CellError, Problem, ProblemList, UnusableInput, shown
+from optimiser.model.products import PRODUCT_OF_KIND
+from optimiser.model.project import (
     Allowance,
     DeliveryLimits,
     Detail,
@@ -15,19 +17,30 @@ from optimiser.project import (
     Heading,
     Level,
     PriceBreak,
-    Product,
     Project,
     Run,
     Stock,
+    SurveyLimits,
 )
+from optimiser.reading.as_written import ReadAs, ReadingNotes
 from optimiser.reading.cells import Parser, closest
-from optimiser.reading.cross_checks import ReadRow, cross_check
+from optimiser.reading.cross_checks import cross_check
 from optimiser.reading.documents import REPORTED, Document, RawField
-from optimiser.reading.problems import Problem, ProblemList, Slip, UnusableInput, shown
-from optimiser.reading.tables import DETAIL, ORDER, PROJECT, TABLES, WRONG_UNITS, TableSpec, folded
+from optimiser.reading.edge_checks import check_edges
+from optimiser.reading.gap_rows import widen_to_top_and_bottom
+from optimiser.reading.read_row import ReadRow
+from optimiser.reading.tables import (
+    DETAIL,
+    ORDER,
+    PROJECT,
+    SURVEY_LIMITS,
+    TABLES,
+    WRONG_UNITS,
+    TableSpec,
+    folded,
+)
 
 MODELS: Mapping[str, type[Any]] = {
-    "products": Product,
     "levels": Level,
     "runs": Run,
     "gaps": Gap,
@@ -45,13 +58,26 @@ def assemble(document: Document, problems: ProblemList) -> Project:
     """
     heading = _fields(document.project, PROJECT, "project", problems)
     rules = _fields(document.detail, DETAIL, "detail", problems)
-    detail = _detail(rules, document, problems)
-    read = {name: _rows(document, spec, problems) for name, spec in TABLES.items()}
+    detail = _detail(rules, document.detail, problems)
+    limits = _fields(document.survey_limits, SURVEY_LIMITS, "survey_limits", problems)
+    notes = ReadingNotes()
+    read = {name: _rows(document, spec, notes, problems) for name, spec in TABLES.items()}
+    if "gaps" in document.tables:
+        widen_to_top_and_bottom(document.tables["gaps"], read["gaps"], notes, problems)
+    details = _named_details(document, read["runs"], problems)
     cross_check(document, read, problems)
-    models = {name: _models(document, name, rows, problems) for name, rows in read.items()}
+    check_edges(document, read, {"": detail or Detail(), **details}, problems)
+    models: dict[str, Any] = {name: _models(document, name, rows, problems) for name, rows in read.items()}
     problems.raise_if_any(ORDER)
     try:
-        return Project(project=Heading(**heading), detail=detail or Detail(), **models)
+        return Project(
+            project=Heading(**heading),
+            detail=detail or Detail(),
+            details=details,
+            survey_limits=SurveyLimits(**limits),
+            reading_notes=(*document.notes, *notes.sentences()),
+            **models,
+        )
     except ValidationError as error:  # a rule of the models that the checks above do not know yet
         for fault in error.errors():
             message = fault["msg"].removeprefix("Value error, ")
@@ -69,7 +95,7 @@ def _fields(
         name = _field_meant(item.name, known)
         if name is None:
             meant = closest(folded(item.name), known)
-            if table == "detail":
+            if table != "project":
                 mend = f"write {meant}" if meant else "take it out; the known rules are " + ", ".join(known)
                 problems.add(item.problem(f"{shown(item.name)} is no rule that is known here", mend))
             elif meant and item.value not in (None, ""):
@@ -86,7 +112,7 @@ def _fields(
             continue
         try:
             found[name] = known[name](item.value)
-        except Slip as slip:
+        except CellError as slip:
             problems.add(item.problem(slip.message, slip.mend))
     return found
 
@@ -99,8 +125,22 @@ def _field_meant(heading: str, known: Mapping[str, Parser]) -> str | None:
     return None
 
 
-def _detail(rules: dict[str, Any], document: Document, problems: ProblemList) -> Detail | None:
-    placed = {_field_meant(item.name, DETAIL): item for item in document.detail}
+def _named_details(document: Document, runs: Iterable[ReadRow], problems: ProblemList) -> dict[str, Detail]:
+    """The details beside the project's own, by name. A column of the detail's sheet that no run names and that holds
+    anything but values of rules is the user's own and is left alone."""
+    named = {row.values.get("detail") for row in runs}
+    found: dict[str, Detail] = {}
+    for name, given in (*document.details.items(), *document.maybe_details.items()):
+        told = problems if name in named or name in document.details else ProblemList()
+        before = len(told.found)
+        detail = _detail(_fields(given, DETAIL, "detail", told), given, told)
+        if told is problems or (given and len(told.found) == before):
+            found[name] = detail or Detail()
+    return found
+
+
+def _detail(rules: dict[str, Any], given: Iterable[RawField], problems: ProblemList) -> Detail | None:
+    placed = {_field_meant(item.name, DETAIL): item for item in given}
     standard = Detail()
     sound = True
     for low, high in (
@@ -112,15 +152,15 @@ def _detail(rules: dict[str, Any], document: Document, problems: ProblemList) ->
         one, other = (rules.get(name, getattr(standard, name)) for name in (low, high))
         if one > other and (low in rules or high in rules):
             sound = False
-            given = low if low in rules else high
+            wrong = low if low in rules else high
             absent = [name for name in (low, high) if name not in rules]
             note = f"; {absent[0]} is not given and stands at its placeholder" if absent else ""
             message = f"{low} ({one}) is above {high} ({other}){note}"
-            problems.add(placed[given].problem(message, f"{low} must be at most {high}"))
+            problems.add(placed[wrong].problem(message, f"{low} must be at most {high}"))
     return Detail(**rules) if sound else None
 
 
-def _rows(document: Document, spec: TableSpec, problems: ProblemList) -> list[ReadRow]:
+def _rows(document: Document, spec: TableSpec, notes: ReadingNotes, problems: ProblemList) -> list[ReadRow]:
     table = document.tables.get(spec.name)
     if table is None:
         return []
@@ -131,23 +171,36 @@ def _rows(document: Document, spec: TableSpec, problems: ProblemList) -> list[Re
             )
         )
     parsers = {column.name: column.parse for column in spec.columns}
-    needed = [column for column in spec.columns if column.required and column.name in table.columns]
+    needed = [
+        column
+        for column in spec.columns
+        if column.required and not table.columns.isdisjoint((column.name, *column.instead))
+    ]
     all_columns = len(needed) == sum(column.required for column in spec.columns)
     found = []
     for row in table:
         values: dict[str, Any] = {}
+        besides: dict[str, Any] = {}
         whole = True
         for column, cell in row.cells.items():
             if cell is REPORTED:
                 whole = False
                 continue
             try:
-                values[column] = parsers[column](cell)
-            except Slip as slip:
+                read = parsers[column](cell)
+            except CellError as slip:
                 whole = False
                 problems.add(table.places.problem(row.number, column, cell, slip.message, slip.mend))
+                continue
+            if isinstance(read, ReadAs):
+                notes.add(table.places, spec.name, row.number, column, cell, read)
+                values[column] = read.value
+                besides |= read.row
+            else:
+                values[column] = read
+        values |= besides
         for wanted in needed:
-            if wanted.name not in row.cells:
+            if row.cells.keys().isdisjoint((wanted.name, *wanted.instead)):
                 whole = False
                 problems.add(table.places.problem(row.number, wanted.name, None, "is missing", wanted.mend))
         found.append(ReadRow(row.number, values, row.cells, whole and all_columns))
@@ -155,7 +208,7 @@ def _rows(document: Document, spec: TableSpec, problems: ProblemList) -> list[Re
 
 
 def _models(document: Document, name: str, rows: list[ReadRow], problems: ProblemList) -> tuple[Any, ...]:
-    table, model = document.tables.get(name), MODELS[name]
+    table = document.tables.get(name)
     if table is None:
         return ()
     found = []
@@ -163,7 +216,8 @@ def _models(document: Document, name: str, rows: list[ReadRow], problems: Proble
         if not row.whole:
             continue
         try:
-            found.append(model(**row.values))
+            made = PRODUCT_OF_KIND[row.values["kind"]] if name == "products" else MODELS[name]
+            found.append(made(**row.values))
         except ValidationError as error:
             for fault in error.errors():
                 column = str(fault["loc"][0]) if fault["loc"] else None

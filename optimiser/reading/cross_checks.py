@@ -5,32 +5,25 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import Any
 
+from optimiser.errors.problems import ProblemList, shown
 from optimiser.reading.cells import closest
+from optimiser.reading.delivery_checks import check_deliveries
 from optimiser.reading.documents import Document, JsonPlaces, RawTable
-from optimiser.reading.problems import ProblemList, shown
+from optimiser.reading.names import KnownNames, as_compared
+from optimiser.reading.read_row import ReadRow
 
 SMALLEST_BOARD_MM = 50  # a board of 1 is one of 1 metre
 SHORTEST_ROLL_MM = 1000  # a roll of 45 is one of 45 metres
 
 
-@dataclass
-class ReadRow:
-    """A row whose cells are read: what could be read of it, as written, and whether all could."""
-
-    number: int
-    values: dict[str, Any]
-    raw: Mapping[str, object]
-    whole: bool
-
-
-class _References:
+class _References(KnownNames):
     """Names that other tables refer to, with a suggestion for an unknown one."""
 
     def __init__(self, names: Iterable[str], where: str) -> None:
-        self.names = frozenset(names)
+        super().__init__(names)
         self.where = where
         self._suggested: dict[str, str] = {}
 
@@ -43,6 +36,34 @@ class _References:
             add = f"add it to {self.where}"
             self._suggested[wrong] = f"write {meant}, or {add}" if meant else add
         return self._suggested[wrong]
+
+
+class _UnknownNames:
+    """Names that no table defines, gathered: a level that is missing is told once, not once for each of its runs."""
+
+    def __init__(self, table: str, column: str) -> None:
+        self.table, self.column = table, column
+        self._rows: dict[str, list[ReadRow]] = {}
+
+    def add(self, name: str, row: ReadRow) -> None:
+        row.whole = False
+        self._rows.setdefault(name, []).append(row)
+
+    def tell(
+        self, message: str, known: _References, tables: Mapping[str, RawTable], problems: ProblemList
+    ) -> None:
+        """A problem for each name, at its first row; `message` may hold {name}."""
+        for name, rows in self._rows.items():
+            others = len(rows) - 1
+            more = f" (and in {others} more row{'s' if others > 1 else ''})" if others else ""
+            found = [
+                tables[self.table].places.problem(
+                    row.number, self.column, row.raw.get(self.column),
+                    message.format(name=shown(name)) + more, known.mend(name, problems),
+                )
+                for row in rows
+            ]  # fmt: skip
+            problems.add(replace(found[0], also=tuple(each.cell for each in found[1:] if each.cell)))
 
 
 def cross_check(document: Document, read: Mapping[str, list[ReadRow]], problems: ProblemList) -> None:
@@ -58,7 +79,7 @@ def cross_check(document: Document, read: Mapping[str, list[ReadRow]], problems:
         first: dict[str, int] = {}
         for row in read[name]:
             if key in row.values:
-                word = row.values[key]
+                word = as_compared(row.values[key])
                 if word in first:
                     where = _told(tables[name], first[word])
                     fault(name, row, key, f"is already in {where}", "keep one of the two")
@@ -80,9 +101,13 @@ def cross_check(document: Document, read: Mapping[str, list[ReadRow]], problems:
     levels = _References((row.values["level"] for row in read["levels"] if "level" in row.values), "levels")
     runs = _References((row.values["run"] for row in read["runs"] if "run" in row.values), "runs")
 
-    def board_exists(name: str, row: ReadRow, column: str, code: str) -> None:
-        if code in boards.names or not products.names:
-            return
+    unknown_boards = {
+        name: _UnknownNames(name, column) for name, column in (("runs", "board"), ("stock", "code"))
+    }
+    unknown_levels = {name: _UnknownNames(name, "level") for name in ("runs", "stock")}
+
+    def board_of(name: str, row: ReadRow, column: str, written: str) -> str:
+        code = products.spelt_here(written)
         if code in other_kinds:
             fault(
                 name,
@@ -91,19 +116,26 @@ def cross_check(document: Document, read: Mapping[str, list[ReadRow]], problems:
                 f"{shown(code)} is a {other_kinds[code]}, not a board",
                 "write a board's code",
             )
-        else:
-            fault(name, row, column, f"{shown(code)} is no product", boards.mend(code, problems))
+        elif code not in boards.names and products.names:
+            unknown_boards[name].add(code, row)
+        return code
+
+    def level_of(name: str, row: ReadRow) -> None:
+        if levels.names and "level" in row.values:
+            level = row.values["level"] = levels.spelt_here(row.values["level"])
+            if level not in levels.names:
+                unknown_levels[name].add(level, row)
 
     for row in read["runs"]:
-        if levels.names and "level" in row.values and row.values["level"] not in levels.names:
-            fault("runs", row, "level", "there is no such level", levels.mend(row.values["level"], problems))
+        level_of("runs", row)
+        if "joins" in row.values:
+            row.values["joins"] = runs.spelt_here(row.values["joins"])
         if "board" in row.values:
             written = row.values["board"]
             if isinstance(written, str):
-                written = (written,) if written in products.names else tuple(re.split(r"[\s,;]+", written))
-                row.values["board"] = written = tuple(code for code in written if code)
-            for code in written:
-                board_exists("runs", row, "board", code)
+                whole = products.spelt_here(written)
+                written = (whole,) if whole in products.names else tuple(re.split(r"[\s,;]+", written))
+            row.values["board"] = tuple(board_of("runs", row, "board", code) for code in written if code)
         length = row.values.get("length_mm")
         for mullion in row.values.get("mullions_mm", ()):
             if length is not None and mullion > length:
@@ -120,12 +152,12 @@ def cross_check(document: Document, read: Mapping[str, list[ReadRow]], problems:
                 fault("runs", row, "run", "has no gap", "measure it and add its gaps to gaps")
     for row in read["stock"]:
         if "code" in row.values:
-            board_exists("stock", row, "code", row.values["code"])
-        if levels.names and "level" in row.values and row.values["level"] not in levels.names:
-            fault("stock", row, "level", "there is no such level", levels.mend(row.values["level"], problems))
-    for row in read["deliveries"][1:]:
-        column = next(iter(row.raw))
-        fault("deliveries", row, column, "the limits stand in one row", "put all of them in the first row")
+            row.values["code"] = board_of("stock", row, "code", row.values["code"])
+        level_of("stock", row)
+    for name in ("runs", "stock"):
+        unknown_levels[name].tell("there is no such level", levels, tables, problems)
+        unknown_boards[name].tell("{name} is no product", boards, tables, problems)
+    check_deliveries(read, fault)
     _check_price_breaks(tables, read, products, fault, problems)
 
 
@@ -140,9 +172,9 @@ def _check_price_breaks(
     base = {row.values["code"]: row.values.get("price") for row in read["products"] if "code" in row.values}
     breaks: defaultdict[str, list[ReadRow]] = defaultdict(list)
     for row in read["price_breaks"]:
-        code = row.values.get("code")
-        if code is None:
+        if "code" not in row.values:
             continue
+        code = row.values["code"] = products.spelt_here(row.values["code"])
         if products.names and code not in products.names:
             fault("price_breaks", row, "code", f"{shown(code)} is no product", products.mend(code, problems))
         elif "from_packs" in row.values and "price" in row.values:
@@ -154,7 +186,7 @@ def _check_price_breaks(
                 where = _told(tables["price_breaks"], before.number)
                 fault("price_breaks", row, "from_packs", f"is already in {where}", "keep one of the two")
             elif price is not None and row.values["price"] > price:
-                message = f"more packs of {code} cost more a pack than fewer ({price})"
+                message = f"more packs of {code} cost more per pack than fewer ({price})"
                 fault("price_breaks", row, "price", message, "correct one of the two prices")
             before, price = row, row.values["price"]
 
@@ -167,14 +199,15 @@ def _check_gaps(
         for row in read["runs"]
         if "run" in row.values and "length_mm" in row.values
     }
-    unknown: defaultdict[str, list[ReadRow]] = defaultdict(list)
+    unknown = _UnknownNames("gaps", "run")
     seen: dict[tuple[str, int], int] = {}
     for row in read["gaps"]:
-        run, at_mm = row.values.get("run"), row.values.get("at_mm")
-        if run is None:
+        if "run" not in row.values:
             continue
+        run, at_mm = runs.spelt_here(row.values["run"]), row.values.get("at_mm")
+        row.values["run"] = run
         if runs.names and run not in runs.names:
-            unknown[run].append(row)
+            unknown.add(run, row)
             continue
         if at_mm is None:
             continue
@@ -189,11 +222,7 @@ def _check_gaps(
                 "gaps", row, "at_mm", f"run {run} has a gap here already, in {where}", "keep one of the two"
             )
         seen.setdefault((run, at_mm), row.number)
-    for run, rows in unknown.items():
-        for row in rows:
-            row.whole = False
-        more = f" (and in {len(rows) - 1} more row{'s' if len(rows) > 2 else ''})" if len(rows) > 1 else ""
-        fault("gaps", rows[0], "run", f"there is no such run{more}", runs.mend(run, problems))
+    unknown.tell("there is no such run", runs, {"gaps": table}, problems)
 
 
 def _sizes_of_product(row: ReadRow, fault: Any) -> None:

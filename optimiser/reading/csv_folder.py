@@ -7,10 +7,10 @@ import io
 from pathlib import Path
 from typing import Any
 
+from optimiser.errors.problems import Problem, ProblemList, UnusableInput
 from optimiser.reading.documents import Document
 from optimiser.reading.grids import document_of_grids, named_sheets
 from optimiser.reading.json_document import read_bytes
-from optimiser.reading.problems import Problem, ProblemList, UnusableInput
 from optimiser.reading.sheet_scan import MOST_COLUMNS, MOST_ROWS
 
 LARGEST_BYTES = 64 * 1024 * 1024
@@ -19,6 +19,11 @@ DELIMITERS = (",", ";", "\t")
 
 def document_of_folder(path: Path, problems: ProblemList) -> Document:
     """The tables of a folder. Raises UnusableInput when it holds no csv at all."""
+    return document_of_grids(grids_of_folder(path, problems), problems)[0]
+
+
+def grids_of_folder(path: Path, problems: ProblemList) -> dict[str, tuple[str, list[list[Any]]]]:
+    """The cells of a folder's tables, {table: (file's name, cells)}. Raises UnusableInput when it holds no csv."""
     try:
         files = {file.stem: file for file in sorted(path.iterdir()) if file.suffix.lower() == ".csv"}
     except OSError as error:
@@ -30,12 +35,12 @@ def document_of_folder(path: Path, problems: ProblemList) -> Document:
             [Problem(str(path), message="there is no .csv in this folder",
                      mend="give a folder with products.csv, levels.csv, runs.csv and gaps.csv")]
         )  # fmt: skip
-    grids = {}
+    grids: dict[str, tuple[str, list[list[Any]]]] = {}
     for table, stem in named_sheets(tuple(files), problems, "csv file").items():
         grid = _grid(files[stem], stem, problems)
         if grid is not None:
             grids[table] = (stem, grid)
-    return document_of_grids(grids, problems)[0]
+    return grids
 
 
 def _grid(file: Path, sheet: str, problems: ProblemList) -> list[list[Any]] | None:
@@ -46,6 +51,11 @@ def _grid(file: Path, sheet: str, problems: ProblemList) -> list[list[Any]] | No
         for problem in unusable.problems:
             problems.add(Problem(sheet, message=problem.message, mend=problem.mend))
         return None
+    return grid_of_csv(data, sheet, problems)
+
+
+def grid_of_csv(data: bytes, sheet: str, problems: ProblemList) -> list[list[Any]] | None:
+    """The cells of a csv file's bytes, or None when they cannot be read at all (then a problem says so)."""
     written = _decoded(data)
     if written is None or "\0" in written:
         problems.add(Problem(sheet, message="is not text", mend="save it as csv in UTF-8"))

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 from pydantic import ValidationError
 
 from optimiser.cutting.problem import CuttingProblem, CuttingResult
+from optimiser.errors.problems import MOST_REPORTED, CannotBeDone, Problem, ProblemList, shown
 from optimiser.reading.cells import closest
 from optimiser.reading.json_document import load_json
-from optimiser.reading.model_faults import tell_faults, tell_half_letters, without_strangers
-from optimiser.reading.problems import MOST_REPORTED, CannotBeDone, Problem, ProblemList, shown
+from optimiser.reading.model_faults import drop_unknown_fields, report_lone_surrogates, tell_faults
 
 if TYPE_CHECKING:
-    from optimiser.plan import Plan
+    from optimiser.model.plan import Plan
 
 _TAKEN_BY = {"project": "plan", "cutting problem": "cut", "plan": "check", "cutting result": "check"}
 
@@ -38,8 +38,8 @@ def cutting_problem_from_json(value: object) -> CuttingProblem:
         problems.raise_if_any()
     assert isinstance(value, dict)
     _refuse_another_kind(value, "cutting problem", problems)
-    tell_half_letters(value, problems)
-    data = without_strangers(value, CuttingProblem, "", problems)
+    report_lone_surrogates(value, problems)
+    data = drop_unknown_fields(value, CuttingProblem, "", problems)
     if "board" not in data and not data.get("boards"):
         problems.add(
             Problem(
@@ -71,7 +71,7 @@ def read_plan(path: Path) -> Plan | CuttingResult:
     if _kind(value) != "cutting result":
         _refuse_another_kind(value, "plan", problems)
     if "project" in value or "order" in value:
-        from optimiser.plan import Plan
+        from optimiser.model.plan import Plan
 
         plan: Plan = _validated(value, Plan, problems)
         return plan
@@ -111,8 +111,8 @@ def _kind(value: dict[str, Any]) -> str:
 
 
 def _validated(value: dict[str, Any], model: type[Any], problems: ProblemList) -> Any:
-    tell_half_letters(value, problems)
-    data = without_strangers(value, model, "", problems)
+    report_lone_surrogates(value, problems)
+    data = drop_unknown_fields(value, model, "", problems)
     try:
         found = model.model_validate(data)
     except ValidationError as error:

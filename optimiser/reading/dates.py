@@ -7,7 +7,8 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from optimiser.reading.problems import Slip
+from optimiser.errors.problems import CellError, shown
+from optimiser.model.project import WEEKDAYS
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
@@ -19,7 +20,7 @@ _NAMED_DATE = re.compile(r"(\d{1,2})[ -]([A-Za-z]{3,9})\.?,?[ -](\d{4})", re.ASC
 def day(value: Any) -> date:
     """A date: a date cell, 2027-02-22, 22/2/2027 or 2/22/2027 where only one order is possible, 22 Feb 2027.
 
-    Raises Slip: 03/04/2027 is refused, because it is a month apart in the two orders.
+    Raises CellError: 03/04/2027 is refused, because it is a month apart in the two orders.
     """
     if isinstance(value, datetime):
         value = value.date()
@@ -29,10 +30,10 @@ def day(value: Any) -> date:
         finite = isinstance(value, int) or value.is_finite()
         if finite and 36_526 <= value <= 73_050:  # 2000-01-01 to 2099-12-31 in a spreadsheet's day numbers
             meant = date.fromordinal(int(value) + date(1899, 12, 30).toordinal())
-            raise Slip("is a number, not a date", f"format the cell as a date, or write {meant}")
-        raise Slip("must be a date", "write it as 2027-02-22")
+            raise CellError("is a number, not a date", f"format the cell as a date, or write {meant}")
+        raise CellError("must be a date", "write it as 2027-02-22")
     if not isinstance(value, str):
-        raise Slip("must be a date", "write it as 2027-02-22")
+        raise CellError("must be a date", "write it as 2027-02-22")
     written = value.strip()
     if match := _ISO_DATE.fullmatch(written):
         return _plausible(_date(int(match[1]), int(match[2]), int(match[3])))
@@ -43,25 +44,34 @@ def day(value: Any) -> date:
     if match := _OTHER_DATE.fullmatch(written):
         first, second, year = int(match[1]), int(match[2]), int(match[3])
         if len(match[3]) == 2:
-            raise Slip("the year must have four digits", f"write it as {2000 + year}-MM-DD")
+            raise CellError("the year must have four digits", f"write it as {2000 + year}-MM-DD")
         if first <= 12 and second <= 12 and first != second:
             one, other = _date(year, second, first), _date(year, first, second)
-            raise Slip(
+            raise CellError(
                 "the date can be read in two orders",
                 f"write {one} ({one.day} {one:%B}) or {other} ({other.day} {other:%B})",
             )
         return _plausible(_date(year, second, first) if second <= 12 else _date(year, first, second))
-    raise Slip("must be a date", "write it as 2027-02-22")
+    raise CellError("must be a date", "write it as 2027-02-22")
+
+
+def weekday(value: Any) -> str:
+    """A day of the week by its English name or its first three letters, in any capitals. Raises CellError."""
+    written = value.strip().lower() if isinstance(value, str) else ""
+    for name in WEEKDAYS:
+        if written in (name.lower(), name[:3].lower(), f"{name.lower()}s"):
+            return name
+    raise CellError(f"must be a day of the week, not {shown(value)}", "write one such as Monday")
 
 
 def _date(year: int, month: int, of_month: int) -> date:
     try:
         return date(year, month, of_month)
     except ValueError:
-        raise Slip("there is no such day", "correct the date") from None
+        raise CellError("there is no such day", "correct the date") from None
 
 
 def _plausible(found: date) -> date:
     if not 2000 <= found.year <= 2100:
-        raise Slip("the year must lie between 2000 and 2100", "correct the year")
+        raise CellError("the year must lie between 2000 and 2100", "correct the year")
     return found

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from optimiser.reading.problems import Problem
+from optimiser.errors.problems import Problem
 
 
 class _Reported:
@@ -112,10 +112,18 @@ class RawField:
 
 @dataclass
 class Document:
-    """A whole input. A table that is not in it is None or absent."""
+    """A whole input. A table that is not in it is None or absent.
+
+    `details` are the rules of each named detail; those under a heading of a sheet may be a column of the user's own
+    (`maybe_details`): they are a detail when a run names it, or when all that stands there are values of rules.
+    """
 
     tables: dict[str, RawTable] = field(default_factory=dict)
     project: tuple[RawField, ...] = ()
     detail: tuple[RawField, ...] = ()
+    survey_limits: tuple[RawField, ...] = ()
+    notes: tuple[str, ...] = ()  # of an earlier reading, which a project as JSON keeps
+    details: dict[str, tuple[RawField, ...]] = field(default_factory=dict)
+    maybe_details: dict[str, tuple[RawField, ...]] = field(default_factory=dict)
     missing_noted: set[str] = field(default_factory=set)  # tables whose absence is already explained
     is_json: bool = False

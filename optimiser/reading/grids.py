@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from optimiser.errors.problems import Problem, ProblemList
 from optimiser.reading.cells import Parser, closest
 from optimiser.reading.documents import (
     REPORTED,
@@ -15,10 +16,11 @@ from optimiser.reading.documents import (
     SheetPlaces,
     column_letters,
 )
-from optimiser.reading.problems import Problem, ProblemList
 from optimiser.reading.tables import (
     DETAIL,
+    FIELDS,
     PROJECT,
+    SURVEY_LIMITS,
     TABLES,
     TableSpec,
     column_meant,
@@ -125,7 +127,8 @@ def table_of_grid(
             mend = f"write {meant}, or another word if the column is your own"
             problems.add(Problem(sheet, top + 1, "heading", heading, "is not known", mend, cell_name))
     for column in spec.columns:
-        if column.required and column.name not in at and column.name not in explained:
+        given = column.name in at or any(other in at for other in column.instead)
+        if column.required and not given and column.name not in explained:
             problems.add(
                 Problem(
                     sheet, top + 1, None, None, f"there is no column {column.name}",
@@ -160,8 +163,10 @@ def fields_of_grid(
     for place, (_, row) in enumerate(filled[:FIRST_ROWS]):
         heads = [folded(cell) if isinstance(cell, str) else "" for cell in row]
         keys = [word for word in ("rule", "field", "key", "item") if word in heads]
-        if keys and "value" in heads:
-            key_at, value_at, start = heads.index(keys[0]), heads.index("value"), place + 1
+        named_only = table == "detail" and keys and bool(_detail_columns(row, known))
+        if keys and ("value" in heads or named_only):
+            key_at, start = heads.index(keys[0]), place + 1
+            value_at = heads.index("value") if "value" in heads else len(row)
             unit_at = heads.index("unit") if "unit" in heads else None
             down = len(filled) + 1
             break
@@ -183,6 +188,54 @@ def fields_of_grid(
             cell = None if blank(value) else value
             found.append(RawField(str(key).strip(), cell, number, "value", places, unit))
     return tuple(found)
+
+
+NOT_DETAILS = frozenset(
+    ("rule", "field", "key", "item", "value", "unit", "units", "note", "notes", "remark", "remarks", "comment")
+)  # fmt: skip
+
+
+def _detail_columns(heads: Sequence[Any], known: Mapping[str, Parser]) -> dict[str, int]:
+    """The columns beside `value` in the headings of the detail's sheet that may each be a named detail."""
+    found: dict[str, int] = {}
+    for index, cell in enumerate(heads):
+        if not blank(cell) and cell is not REPORTED and (text := str(cell).strip()):
+            plain = folded(text)
+            if plain not in NOT_DETAILS and plain not in known and len(text) <= 60:
+                found.setdefault(text, index)
+    return found
+
+
+def details_of_grid(grid: Grid, known: Mapping[str, Parser], sheet: str) -> dict[str, tuple[RawField, ...]]:
+    """What may be named details: the columns of the detail's sheet beside `value`, by their heading, a rule a row."""
+    for place, row in enumerate(grid[:FIRST_ROWS]):
+        heads = [folded(cell) if isinstance(cell, str) else "" for cell in row]
+        keys = [word for word in ("rule", "field", "key", "item") if word in heads]
+        if not keys:
+            continue
+        key_at, unit_at = heads.index(keys[0]), heads.index("unit") if "unit" in heads else None
+        found = {}
+        for name, index in _detail_columns(row, known).items():
+            places = SheetPlaces(sheet, {"value": index})
+            found[name] = tuple(
+                RawField(
+                    str(cells[key_at]).strip(),
+                    cells[index],
+                    number,
+                    "value",
+                    places,
+                    cells[unit_at] if unit_at is not None and unit_at < len(cells) else None,
+                )
+                for number, cells in enumerate(grid[place + 1 :], place + 2)
+                if key_at < len(cells)
+                and index < len(cells)
+                and not blank(cells[key_at])
+                and not blank(cells[index])
+                and cells[key_at] is not REPORTED
+                and not _is_example(cells)
+            )
+        return found
+    return {}
 
 
 def blank_after_first(row: Sequence[Any]) -> bool:
@@ -222,14 +275,14 @@ def named_sheets(names: Sequence[str], problems: ProblemList, what: str) -> dict
     strangers = []
     for name in names:
         plain = folded(name)
-        table = next((table for table in (*TABLES, "project", "detail") if plain == table), None)
+        table = next((table for table in (*TABLES, *FIELDS) if plain == table), None)
         if table is None:
             strangers.append(name)
         elif table in found:
             problems.add(Problem(name, message=f"there are two {what}s for {table}", mend="keep one of them"))
         else:
             found[table] = name
-    for table in ("project", "detail", *TABLES):
+    for table in (*FIELDS, *TABLES):
         if table in found:
             continue
         meant = closest(table, strangers, 0.7)
@@ -257,6 +310,9 @@ def document_of_grids(
             document.project = fields_of_grid(grid, table, PROJECT, sheet, problems)
         elif table == "detail":
             document.detail = fields_of_grid(grid, table, DETAIL, sheet, problems)
+            document.maybe_details = details_of_grid(grid, DETAIL, sheet)
+        elif table == "survey_limits":
+            document.survey_limits = fields_of_grid(grid, table, SURVEY_LIMITS, sheet, problems)
         else:
             before = len(problems.found)
             document.tables[table], columns[table] = table_of_grid(grid, TABLES[table], sheet, problems)

@@ -10,13 +10,15 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from optimiser.errors.problems import Problem, ProblemList, UnusableInput, shown
 from optimiser.reading.cells import Parser, closest
 from optimiser.reading.documents import Document, JsonPlaces, RawField, RawTable, Row
-from optimiser.reading.grids import blank
-from optimiser.reading.problems import Problem, ProblemList, UnusableInput, shown
+from optimiser.reading.grids import NOT_DETAILS, blank
 from optimiser.reading.tables import (
     DETAIL,
+    FIELDS,
     PROJECT,
+    SURVEY_LIMITS,
     TABLES,
     TableSpec,
     column_meant,
@@ -121,7 +123,7 @@ def document_of_json(value: object, problems: ProblemList) -> Document:
             ]
         )
     document = Document(is_json=True)
-    strangers = [key for key in value if key not in TABLES and key not in ("project", "detail")]
+    strangers = [key for key in value if key not in TABLES and key not in FIELDS and key != "details"]
     for name, spec in TABLES.items():
         if value.get(name) is None:
             meant = closest(name, strangers, 0.7)
@@ -140,7 +142,7 @@ def document_of_json(value: object, problems: ProblemList) -> Document:
             document.tables[name] = table
         if len(problems.found) > before:
             document.missing_noted.add(name)
-    for name in ("project", "detail"):
+    for name in FIELDS:
         if value.get(name) is None:
             meant = closest(name, strangers, 0.7)
             if meant is not None:
@@ -148,7 +150,54 @@ def document_of_json(value: object, problems: ProblemList) -> Document:
                                      mend=f"name it {name}"))  # fmt: skip
     document.project = _fields(value.get("project"), "project", PROJECT, problems)
     document.detail = _fields(value.get("detail"), "detail", DETAIL, problems)
+    document.survey_limits = _fields(value.get("survey_limits"), "survey_limits", SURVEY_LIMITS, problems)
+    document.notes = _notes(value.get("reading_notes"), problems)
+    document.details = _details(value.get("details"), problems)
+    document.maybe_details = _details_beside(value.get("detail"))
     return document
+
+
+def _notes(value: object, problems: ProblemList) -> tuple[str, ...]:
+    """The notes of an earlier reading, which a project as JSON keeps."""
+    if value is None:
+        return ()
+    if not isinstance(value, (list, tuple)) or not all(isinstance(item, str) for item in value):
+        problems.add(Problem("reading_notes", None, None, value, "must be a list of texts", "take it out"))
+        return ()
+    return tuple(item for item in value if isinstance(item, str))
+
+
+def _details_beside(value: object) -> dict[str, tuple[RawField, ...]]:
+    """What may be named details in a list of {rule, value, name}: the keys beside `value`, as columns of the sheet."""
+    found: dict[str, list[RawField]] = {}
+    for index, row in enumerate(value if isinstance(value, (list, tuple)) else ()):
+        if isinstance(row, dict) and "rule" in row:
+            for key, cell in row.items():
+                name = str(key).strip()
+                if name and len(name) <= 60 and folded(name) not in NOT_DETAILS and not blank(cell):
+                    places = JsonPlaces("detail")
+                    field = RawField(str(row["rule"]), _exact(cell), index, name, places, row.get("unit"))
+                    found.setdefault(name, []).append(field)
+    return {name: tuple(fields) for name, fields in found.items()}
+
+
+def _details(value: object, problems: ProblemList) -> dict[str, tuple[RawField, ...]]:
+    """The named details: an object of rules by name."""
+    if value is None:
+        return {}
+    if not isinstance(value, dict):
+        message = "must be an object of details by name"
+        problems.add(Problem("details", None, None, value, message, 'write {"name": {"oversize_min": 0.10}}'))
+        return {}
+    found: dict[str, tuple[RawField, ...]] = {}
+    for key, rules in value.items():
+        name = str(key).strip()
+        if not name or len(name) > 60:
+            message = "a detail's name must be 1 to 60 characters"
+            problems.add(Problem(f"details.{name[:60]}", message=message, mend="choose a shorter name"))
+        else:
+            found[name] = _fields(rules, f"details.{name}", DETAIL, problems)
+    return found
 
 
 def _kind(value: object) -> str:
@@ -212,7 +261,7 @@ def _table(value: object, spec: TableSpec, problems: ProblemList) -> RawTable | 
     columns = frozenset(present)
     if rows:
         for column in spec.columns:
-            if column.required and column.name not in columns:
+            if column.required and not columns & {column.name, *column.instead}:
                 if len(rows) == 1:
                     columns |= {column.name}  # its one row is told, with its path
                 elif not any(closest(folded(key), [column.name], 0.8) for key in told):

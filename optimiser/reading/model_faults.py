@@ -13,13 +13,14 @@ from typing import Any, get_args
 from pydantic import BaseModel, ValidationError
 
 from optimiser.cutting.problem import CuttingProblem
+from optimiser.errors.problems import Problem, ProblemList
+from optimiser.model.products import KINDS
 from optimiser.reading.cells import closest, nearest, number
-from optimiser.reading.problems import Problem, ProblemList
 
 _TOO_LARGE = "is larger than every board"
 
 
-def tell_half_letters(value: dict[str, Any], problems: ProblemList) -> None:
+def report_lone_surrogates(value: dict[str, Any], problems: ProblemList) -> None:
     """Half of a letter beyond 65535 (a lone surrogate, which JSON can escape) can be written to no file.
 
     Raises UnusableInput at once: the models' own messages cannot hold it either.
@@ -30,7 +31,7 @@ def tell_half_letters(value: dict[str, Any], problems: ProblemList) -> None:
         for path, text in _texts(value, ""):
             if any("\ud800" <= letter <= "\udfff" for letter in text):
                 problems.add(
-                    Problem(path, None, None, text, "has a character that cannot be written", "type it anew")
+                    Problem(path, None, None, text, "has a character that cannot be written", "type it again")
                 )
         problems.raise_if_any()
     except ValueError:  # a whole number of thousands of digits, which is told by itself
@@ -72,7 +73,7 @@ def _keys_of(model: type[BaseModel]) -> tuple[dict[str, type[BaseModel] | None],
     return known, frozenset(known.keys() | model.model_fields.keys())
 
 
-def without_strangers(value: Any, model: type[BaseModel], path: str, problems: ProblemList) -> Any:
+def drop_unknown_fields(value: Any, model: type[BaseModel], path: str, problems: ProblemList) -> Any:
     """The value without keys that the model does not know; one that is near a known key is a problem."""
     if not isinstance(value, dict):
         return value
@@ -88,11 +89,11 @@ def without_strangers(value: Any, model: type[BaseModel], path: str, problems: P
         inner = known.get(key)
         if inner is not None and isinstance(item, list):
             item = [
-                without_strangers(one, inner, f"{_joined(path, key)}[{index}]", problems)
+                drop_unknown_fields(one, inner, f"{_joined(path, key)}[{index}]", problems)
                 for index, one in enumerate(item)
             ]
         elif inner is not None:
-            item = without_strangers(item, inner, _joined(path, key), problems)
+            item = drop_unknown_fields(item, inner, _joined(path, key), problems)
         kept[key] = item
     return kept
 
@@ -129,14 +130,28 @@ def tell_faults(error: ValidationError, problems: ProblemList, value: Any) -> No
         if _TOO_LARGE in fault["msg"] or "two " in fault["msg"] or "unknown board" in fault["msg"]:
             continue  # told by the checks over the whole input, which find all of them
         location = tuple(part for part in fault["loc"] if part not in ("function-after", "tuple", "list"))
+        location = _without_kind(location)
+        if fault["type"] in ("union_tag_not_found", "union_tag_invalid"):
+            location = (*location, "kind")
+            fault["input"] = (
+                fault["input"].get("kind") if isinstance(fault["input"], dict) else fault["input"]
+            )
         message, mend = _plain_words(fault)
-        given = None if fault["type"] in ("missing", "value_error") else fault["input"]
+        given = None if fault["type"] in ("missing", "union_tag_not_found", "value_error") else fault["input"]
         problems.add(Problem(_path(location, value), None, None, given, message, mend))
+
+
+def _without_kind(location: tuple[int | str, ...]) -> tuple[int | str, ...]:
+    """A location without the kind that pydantic puts behind a product's number: products, 3, board, width_mm."""
+    for place in range(2, len(location)):
+        if location[place - 2] == "products" and location[place] in KINDS:
+            return location[:place] + location[place + 1 :]
+    return location
 
 
 def _plain_words(fault: Any) -> tuple[str, str]:
     kind, limits = fault["type"], fault.get("ctx", {})
-    if kind == "missing":
+    if kind in ("missing", "union_tag_not_found"):
         return "is missing", "add it"
     if kind in ("int_type", "int_from_float", "int_parsing", "int_parsing_size"):
         return "must be a whole number", _whole_number_mend(fault["input"])
@@ -156,6 +171,9 @@ def _plain_words(fault: Any) -> tuple[str, str]:
         return "must be an object", "write {...}"
     if kind == "too_short":
         return "must not be empty", "add at least one"
+    if kind == "union_tag_invalid":
+        *most, last = (f"'{one}'" for one in KINDS)
+        return f"must be one of {', '.join(most)} or {last}", "choose one"
     if kind == "literal_error":
         return f"must be one of {limits.get('expected')}", "choose one"
     message = fault["msg"].removeprefix("Value error, ")

@@ -1,7 +1,7 @@
 """A workbook's package (.xlsx is a zip of XML), opened so that no bytes can hurt.
 
 Sizes are checked in the zip's directory before anything is unpacked; macros, encryption and XML entities are
-refused. The parts that passed are packed anew in memory, so that the library which reads the values never sees
+refused. The parts that passed are repacked in memory, so that the library which reads the values never sees
 anything else.
 """
 

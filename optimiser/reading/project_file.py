@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from optimiser.project import Project
+from optimiser.errors.problems import Problem, ProblemList, UnusableInput
+from optimiser.model.project import Project
 from optimiser.reading.assembling import assemble
 from optimiser.reading.csv_folder import document_of_folder
 from optimiser.reading.json_document import LARGEST_BYTES, document_of_json, parse_json, read_bytes
-from optimiser.reading.problems import Problem, ProblemList, UnusableInput
 from optimiser.reading.workbook import document_of_workbook
 
 

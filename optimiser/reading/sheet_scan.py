@@ -6,8 +6,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
+from optimiser.errors.problems import shown
 from optimiser.reading.package import RefusedPackageError, parse_all, safe_parser
-from optimiser.reading.problems import shown
 
 MOST_ROWS = 250_000
 MOST_COLUMNS = 200

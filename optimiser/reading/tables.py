@@ -6,7 +6,8 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from optimiser.project import KINDS, LONGEST_MM
+from optimiser.model.project import KINDS, LONGEST_MM
+from optimiser.reading.as_written import gap, surveyed_millimetres, surveyed_positions, tolerance
 from optimiser.reading.cells import (
     Parser,
     choice,
@@ -15,33 +16,38 @@ from optimiser.reading.cells import (
     country,
     currency,
     fraction_or_simulated,
+    kilograms,
     millimetres,
     money,
+    multiple,
     name,
     rate,
     several,
     text,
     truth,
 )
-from optimiser.reading.dates import day
+from optimiser.reading.dates import day, weekday
 
 SMALLEST_RUN_MM = 50  # a run of 36 is one of 36 metres
 WIDEST_GAP_MM = (
     1000  # no perimeter joint: a digit too many (details in use end at 300 to 400 mm, common practice)
 )
+WIDEST_MULLION_MM = 1000  # beyond any profile, so a larger number is a slip
 
 WRONG_UNITS = ("m", "cm", "metre", "metres", "in", "inch", "inches", "ft", "feet", "µm", "um")
 
 
 @dataclass(frozen=True)
 class Column:
-    """A column of a table. `parse` reads one of its cells; `mend` tells what to write where it is blank."""
+    """A column of a table. `parse` reads one of its cells; `mend` tells what to write where it is blank, `instead` the
+    columns of which any may stand in its place."""
 
     name: str
     parse: Parser
     required: bool = False
     mend: str = ""
     also: tuple[str, ...] = ()
+    instead: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -59,9 +65,12 @@ class TableSpec:
         return tuple(column.name for column in self.columns)
 
 
-_position = millimetres(0, LONGEST_MM)
+_position = surveyed_millimetres(0, LONGEST_MM)
+_gap = gap(1, WIDEST_GAP_MM)
+_one_gap = surveyed_millimetres(1, WIDEST_GAP_MM, "gap")
+_combine = choice("none", "fewest_loads")
 _codes = several(name, "codes")
-_positions = several(_position, "positions")
+_positions = surveyed_positions(_position)
 
 
 def _codes_or_one_with_spaces(value: object) -> object:
@@ -78,6 +87,8 @@ PROJECT: Mapping[str, Parser] = {
     "supplier": text,
     "deliver_to": text,
     "max_carry_stages": count(0, 100_000, "a whole number of deliveries"),
+    "carry_cost": money,
+    "service_level": rate(above_zero=True, such_as="0.95"),
 }
 
 DETAIL: Mapping[str, Parser] = {
@@ -86,6 +97,8 @@ DETAIL: Mapping[str, Parser] = {
     "gap_min_mm": millimetres(1, WIDEST_GAP_MM, "gap"),
     "gap_max_mm": millimetres(1, LONGEST_MM, "gap"),
     "piece_length_min_mm": millimetres(1, LONGEST_MM),
+    "taper_max_mm": millimetres(0, LONGEST_MM, "small"),
+    "curve_offset_max_mm": millimetres(1, LONGEST_MM, "small"),
     "joint_to_mullion_min_mm": millimetres(0, LONGEST_MM, "small"),
     "trim": truth,
     "kerf_mm": millimetres(0, 50, "small"),
@@ -95,11 +108,34 @@ DETAIL: Mapping[str, Parser] = {
     "bracket_end_distance_mm": millimetres(1, LONGEST_MM),
     "bracket_spacing_max_mm": millimetres(1, LONGEST_MM),
     "bracket_to_mullion_min_mm": millimetres(0, LONGEST_MM, "small"),
+    "bracket_choice": choice("nearest", "cheapest", "fewest_sizes"),
     "anchors_per_bracket": count(0, 100),
     "tape_faces": count(0, 2),
     "tape_lap_mm": millimetres(0, LONGEST_MM, "small"),
     "correlation_length_mm": millimetres(1, LONGEST_MM),
+    "reading_age_max_days": count(0, 3650, "a whole number of days"),
 }
+
+SURVEY_LIMITS: Mapping[str, Parser] = {
+    "reading_spacing_max_mm": millimetres(1, LONGEST_MM),
+    "reading_to_end_max_mm": millimetres(1, LONGEST_MM),
+    "outlier_scales": multiple,
+    "outlier_least_mm": millimetres(0, LONGEST_MM, "small"),
+    "level_scales": multiple,
+    "level_least_mm": millimetres(0, LONGEST_MM, "small"),
+    "step_scales": multiple,
+    "step_least_mm": millimetres(0, LONGEST_MM, "small"),
+    "mullion_tolerance_mm": millimetres(0, LONGEST_MM, "small"),
+    "run_length_tolerance_mm": millimetres(0, LONGEST_MM, "small"),
+    "nominal_tolerance_mm": millimetres(0, LONGEST_MM, "small"),
+}
+
+FIELDS: Mapping[str, Mapping[str, Parser]] = {
+    "project": PROJECT,
+    "detail": DETAIL,
+    "survey_limits": SURVEY_LIMITS,
+}
+"""The tables of one value a row."""
 
 TABLES: Mapping[str, TableSpec] = {
     spec.name: spec
@@ -117,6 +153,9 @@ TABLES: Mapping[str, TableSpec] = {
                 Column("price", money, False, "", ("price_per_pack", "pack_price")),
                 Column("lead_days", count(0, 1000, "a whole number of days"), False, "", ("lead_time_days",)),
                 Column("pack_name", text, False, "", ("pack",)),
+                Column("weight_kg", kilograms, False, "", ("weight",)),
+                Column("material", text),
+                Column("supplier", text),
             ),
             required=True,
         ),
@@ -132,11 +171,16 @@ TABLES: Mapping[str, TableSpec] = {
         ),
         TableSpec(
             "runs",
-            "one straight slab edge",
+            "one slab edge",
             (
                 Column("run", name, True, "write the run's name"),
                 Column("level", name, True, "write the level that it lies on"),
-                Column("length_mm", millimetres(SMALLEST_RUN_MM, LONGEST_MM), True, "write its length in mm"),
+                Column(
+                    "length_mm",
+                    surveyed_millimetres(SMALLEST_RUN_MM, LONGEST_MM),
+                    True,
+                    "write its length in mm",
+                ),
                 Column(
                     "board",
                     _codes_or_one_with_spaces,
@@ -145,6 +189,11 @@ TABLES: Mapping[str, TableSpec] = {
                     ("boards", "board_code"),
                 ),
                 Column("mullions_mm", _positions, False, "", ("mullion",)),
+                Column("detail", name, False, "", ("details",)),
+                Column("joins", name),
+                Column("mullion_width_mm", millimetres(1, WIDEST_MULLION_MM, "small")),
+                Column("mullion_depth_mm", millimetres(1, WIDEST_MULLION_MM, "small")),
+                Column("radius_mm", millimetres(1, LONGEST_MM)),
             ),
             required=True,
         ),
@@ -154,9 +203,12 @@ TABLES: Mapping[str, TableSpec] = {
             (
                 Column("run", name, True, "write the run's name"),
                 Column("at_mm", _position, True, "write its position from the run's start", ("position",)),
-                Column("gap_mm", millimetres(1, WIDEST_GAP_MM, "gap"), True, "write the gap in mm"),
+                Column("gap_mm", _gap, True, "write the gap in mm", instead=("gap_top_mm", "gap_bottom_mm")),
                 Column("basis", choice("measured", "nominal")),
-                Column("tolerance_mm", millimetres(0, WIDEST_GAP_MM, "small")),
+                Column("tolerance_mm", tolerance(WIDEST_GAP_MM)),
+                Column("gap_top_mm", _one_gap, False, "", ("top",)),
+                Column("gap_bottom_mm", _one_gap, False, "", ("bottom",)),
+                Column("taken_on", day, False, "", ("read_on", "measured_on")),
             ),
             required=True,
         ),
@@ -185,8 +237,18 @@ TABLES: Mapping[str, TableSpec] = {
             (
                 Column("truck_pallets", count(1, 10**6)),
                 Column("pallet_packs", count(1, 10**6)),
+                Column("truck_payload_kg", count(1, 10**6, "a whole number of kilograms")),
+                Column("trucks_a_delivery", count(1, 10**4), False, "", ("trucks_per_delivery",)),
+                Column("combine", _combine),
                 Column("minimum_order", money),
+                Column("delivery_cost", money, False, "", ("cost_per_load",)),
+                Column("storage_cost", money, False, "", ("cost_per_m2_and_week",)),
                 Column("site_storage_m2", count(0, 10**7, "a whole number of square metres")),
+                Column("stack_height_mm", millimetres(1, 100_000)),
+                Column("stack_layers", count(1, 1000)),
+                Column("floor_load_kg_m2", count(1, 10**6, "a whole number of kilograms a square metre")),
+                Column("delivery_weekday", weekday, False, "", ("weekday",)),
+                Column("every_days", count(1, 364, "a whole number of days")),
                 Column("crane_days", several(day, "days"), False, "", ("crane_day",)),
             ),
         ),
@@ -202,7 +264,7 @@ TABLES: Mapping[str, TableSpec] = {
     )
 }
 
-ORDER = ("project", "detail", *TABLES)
+ORDER = (*FIELDS, *TABLES)
 """All tables, in the order in which their problems are told."""
 
 

@@ -7,10 +7,10 @@ from datetime import datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
 
+from optimiser.errors.problems import Problem, ProblemList, UnusableInput
 from optimiser.reading.documents import REPORTED, Document, column_letters
 from optimiser.reading.grids import document_of_grids, heading_row, named_sheets
 from optimiser.reading.package import Package, RefusedPackageError, open_package
-from optimiser.reading.problems import Problem, ProblemList, UnusableInput
 from optimiser.reading.sheet_scan import (
     MOST_CELLS,
     MOST_COLUMNS,

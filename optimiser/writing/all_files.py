@@ -8,14 +8,24 @@ import tempfile
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
+from os import PathLike
 from pathlib import Path
+from typing import TYPE_CHECKING, Literal
 
-from optimiser.plan import Plan
+from optimiser.model.plan import Plan
+from optimiser.model.question import SurveyQuestions
+from optimiser.model.refit import Refit
+
+if TYPE_CHECKING:
+    from optimiser.simulation.simulate import SimulatedAllowance
+    from optimiser.studies.gap_option import Comparison
+    from optimiser.studies.staging import StagingComparison
 
 FILES = (
     "order.xlsx",
     "order.pdf",
     "order.csv",
+    "deliveries.csv",
     "cutting-sheets.pdf",
     "order.ubl.xml",
     "deliveries.ics",
@@ -24,7 +34,131 @@ FILES = (
 )
 """In the order in which they are moved into place: a new plan.json says that the others are new too."""
 
+SURVEY_FILES = ("survey.csv", "re-measure.pdf")
+"""What a questioned survey is written as."""
+
 LABELS = "labels.pdf"  # written only when asked for
+
+
+def write(
+    made: Plan | Refit | SurveyQuestions | Comparison | StagingComparison | SimulatedAllowance,
+    folder: str | PathLike[str],
+    *,
+    title: str = "",
+    issued_on: date | None = None,
+    paper: Literal["A4", "Letter"] = "A4",
+    levels: Sequence[str] | None = None,
+    labels: bool = False,
+    with_nominal: bool = False,
+) -> tuple[Path, ...]:
+    """Writes a result's files into a folder, all of them or none.
+
+    Parameters
+    ----------
+    made
+        A plan: order.xlsx, order.pdf, order.csv, deliveries.csv, order.ubl.xml (left out where nothing is ordered),
+        cutting-sheets.pdf, deliveries.ics, levels.svg and plan.json. A refit: refit.json. Questions to a survey:
+        survey.csv and re-measure.pdf. A comparison of gaps: gaps.csv and gaps.svg. A comparison of stagings:
+        stagings.csv, frontier.csv, frontier.svg and a chart a mode. A simulation: allowance.json and allowance.svg.
+    folder
+        Made when it is not there. Files of the same names are replaced.
+    title
+        What stands over the chart of a comparison or simulation.
+    issued_on
+        The day of issue in the UBL order of a plan; without it the earliest day to order stands, with a note.
+    paper
+        Of what a plan prints, 'A4' or 'Letter'.
+    levels
+        Levels whose cutting sheets a plan writes; None: all.
+    labels
+        Also write a plan's labels.pdf, the labels alone.
+    with_nominal
+        Print the sheets and labels of nominal levels too, every page marked as not ready to cut; else withheld.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+
+    Raises
+    ------
+    OSError
+        When a file cannot be written; then the folder is as it was.
+    """
+    target = Path(folder)
+    if isinstance(made, Plan):
+        with all_or_nothing(target, (*FILES, LABELS)) as unfinished:
+            names = write_all(
+                made,
+                unfinished,
+                issued_on=issued_on,
+                paper=paper,
+                levels=levels,
+                labels=labels,
+                with_nominal=with_nominal,
+            )
+        return tuple(target / name for name in names)
+    if isinstance(made, SurveyQuestions):
+        printed = survey_files(made, paper)
+        with all_or_nothing(target) as unfinished:
+            for name, content in printed.items():
+                (unfinished / name).write_bytes(content)
+        return tuple(target / name for name in printed)
+    contents = _files_of(made, title)
+    with all_or_nothing(target) as unfinished:
+        for name, text in contents.items():
+            (unfinished / name).write_text(text, encoding="utf-8", newline="")
+    return tuple(target / name for name in contents)
+
+
+def _files_of(
+    made: Refit | Comparison | StagingComparison | SimulatedAllowance, title: str
+) -> dict[str, str]:
+    """The texts of a study's or a refit's files, by name."""
+    from optimiser.studies.gap_option import Comparison
+    from optimiser.studies.staging import StagingComparison
+    from optimiser.writing.data.plan_json import rows_on_lines
+    from optimiser.writing.data.refit_json import refit_json
+    from optimiser.writing.office.allowance_chart import allowance_svg
+    from optimiser.writing.office.gap_chart import gaps_svg
+    from optimiser.writing.office.gaps_csv import gaps_csv
+
+    if isinstance(made, Refit):
+        return {"refit.json": refit_json(made)}
+    if isinstance(made, Comparison):
+        return {"gaps.csv": gaps_csv(made), "gaps.svg": gaps_svg(made, title)}
+    if isinstance(made, StagingComparison):
+        return files_of_stagings(made)
+    return {
+        "allowance.json": rows_on_lines(made.as_json()) + "\n",
+        "allowance.svg": allowance_svg(made, title),
+    }
+
+
+def files_of_stagings(made: StagingComparison) -> dict[str, str]:
+    """The texts of a comparison of stagings by their files' names: the modes, the frontier, a chart a mode."""
+    from optimiser.writing.office.frontier_chart import frontier_svg
+    from optimiser.writing.office.frontier_csv import frontier_csv
+    from optimiser.writing.office.level_chart import level_chart_svg
+    from optimiser.writing.office.stagings_csv import stagings_csv
+
+    files = {"stagings.csv": stagings_csv(made.options)}
+    if made.frontier:
+        heading = made.plans[0].project.project
+        files["frontier.csv"] = frontier_csv(made.frontier)
+        files["frontier.svg"] = frontier_svg(made.frontier, heading.name, heading.currency)
+    return files | {f"levels-{plan.staging}.svg": level_chart_svg(plan) for plan in made.plans}
+
+
+def survey_files(asked: SurveyQuestions, paper: str = "A4") -> dict[str, bytes]:
+    """The contents of a questioned survey's files, by name: the questions as csv, and the sheet to measure again with
+    on A4 or Letter."""
+    from optimiser.tables.questions import QUESTIONS
+    from optimiser.tables.text import csv_of
+    from optimiser.writing.crew.remeasure_sheet import remeasure_pdf
+
+    contents = (csv_of(QUESTIONS, asked.questions).encode(), remeasure_pdf(asked, paper))
+    return dict(zip(SURVEY_FILES, contents, strict=True))
 
 
 def write_all(
@@ -35,29 +169,31 @@ def write_all(
     paper: str = "A4",
     levels: Sequence[str] | None = None,
     labels: bool = False,
+    with_nominal: bool = False,
 ) -> tuple[str, ...]:
     """Writes all the files of a plan into an existing folder; returns their names.
 
     `issued_on` is the day that stands in the UBL order; `paper` is A4 or Letter; `levels` are those whose cutting
     sheets are written (None: all, as many as one file holds); `labels` asks for `labels.pdf`, the labels alone,
-    besides. `order.ubl.xml` is left out where nothing is
-    ordered: UBL has no order without a line. Raises OSError when a file cannot be written.
+    besides; `with_nominal` prints nominal levels too, marked as not ready to cut. `order.ubl.xml` is left out where
+    nothing is ordered: UBL has no order without a line. Raises OSError when a file cannot be written.
     """
-    from optimiser.writing.cutting_sheets import cutting_sheets_pdf
-    from optimiser.writing.delivery_calendar import delivery_calendar
-    from optimiser.writing.labels import labels_pdf
-    from optimiser.writing.level_chart import level_chart_svg
-    from optimiser.writing.order_csv import order_csv
-    from optimiser.writing.order_pdf import order_pdf
-    from optimiser.writing.order_ubl import order_ubl, orders_anything
-    from optimiser.writing.order_xlsx import order_xlsx
-    from optimiser.writing.plan_json import plan_json
+    from optimiser.writing.crew.cutting_sheets import cutting_sheets_pdf
+    from optimiser.writing.crew.labels import labels_pdf
+    from optimiser.writing.data.plan_json import plan_json
+    from optimiser.writing.office.level_chart import level_chart_svg
+    from optimiser.writing.supplier.calendar import delivery_calendar
+    from optimiser.writing.supplier.csv import deliveries_csv, order_csv
+    from optimiser.writing.supplier.pdf import order_pdf
+    from optimiser.writing.supplier.ubl import order_ubl, orders_anything
+    from optimiser.writing.supplier.workbook import order_xlsx
 
     contents = {
         "order.xlsx": order_xlsx(plan, paper),
         "order.pdf": order_pdf(plan, paper),
         "order.csv": order_csv(plan).encode(),
-        "cutting-sheets.pdf": cutting_sheets_pdf(plan, paper, levels=levels),
+        "deliveries.csv": deliveries_csv(plan).encode(),
+        "cutting-sheets.pdf": cutting_sheets_pdf(plan, paper, levels=levels, with_nominal=with_nominal),
         "deliveries.ics": delivery_calendar(plan),
         "levels.svg": level_chart_svg(plan).encode(),
         "plan.json": plan_json(plan).encode(),
@@ -65,7 +201,7 @@ def write_all(
     if orders_anything(plan):
         contents["order.ubl.xml"] = order_ubl(plan, issued_on=issued_on)
     if labels:
-        contents[LABELS] = labels_pdf(plan, paper, levels=levels)
+        contents[LABELS] = labels_pdf(plan, paper, levels=levels, with_nominal=with_nominal)
     for name, content in contents.items():
         (folder / name).write_bytes(content)
     return tuple(name for name in (*FILES, LABELS) if name in contents)
@@ -75,7 +211,7 @@ def write_all(
 def all_or_nothing(folder: Path, replaces: Collection[str] = ()) -> Iterator[Path]:
     """A temporary folder to write in; when the block ends well, its files move into `folder`.
 
-    Old files in `folder` that are named in `replaces` and were not written anew are taken away: they belong to
+    Old files in `folder` that are named in `replaces` and were not written again are taken away: they belong to
     what is replaced.
 
     When it fails, `folder` is as it was: what stood there stays, and nothing half-written is left. The

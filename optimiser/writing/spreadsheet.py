@@ -7,29 +7,27 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time
+from decimal import Decimal
 from typing import Any
 
 import xlsxwriter
 
-from optimiser.writing.shapes import without_control_characters
+from optimiser.tables.columns import Column, Kind
+from optimiser.tables.text import cell_text
+from optimiser.writing.drawing.shapes import without_control_characters
 from optimiser.writing.words import WITHOUT_DECIMALS
 
 PAPERS = {"A4": 9, "Letter": 1}  # the paper's number in a workbook (ECMA-376, pageSetup)
 
 _LONGEST_CELL = 32_000  # a cell holds at most 32 767 characters (ECMA-376)
 _LETTERS_ACROSS = 145  # of a paragraph's line, over the thirteen columns that it takes
-_TO_THE_LEFT = ("cell", "wrapped_cell", "date")
-
-
-@dataclass(frozen=True)
-class Column:
-    """A column of a sheet: its heading, how its values are shown, and its width in characters."""
-
-    heading: str
-    shown_as: str = "cell"
-    width: float = 12
+_SHOWN_AS: dict[Kind, str] = {
+    "text": "cell", "long text": "wrapped_cell", "texts": "cell", "numbers": "wrapped_cell", "date": "date",
+    "count": "whole", "mm": "mm", "metres": "area", "area": "area", "share": "percent", "number": "area",
+    "money": "money", "flag": "cell",
+}  # fmt: skip
+"""The style of a cell by the kind of its column."""
 
 
 class Book:
@@ -112,33 +110,37 @@ class Book:
         sheet: Any,
         top: int,
         columns: Sequence[Column],
-        rows: Sequence[Sequence[Any]],
+        rows: Sequence[Any],
         freeze: bool = True,
     ) -> int:
-        """Writes a heading and its rows from row `top` down; returns the row below the last."""
+        """Writes a heading and a line for each row from `top` down, each value as its column reads it; returns the
+        line below the last."""
         for number, column in enumerate(columns):
             sheet.set_column(number, number, column.width)
-            style = "heading" if column.shown_as in _TO_THE_LEFT else "number_heading"
-            self.text(sheet, top, number, column.heading, style)
+            style = "number_heading" if column.to_the_right else "heading"
+            self.text(sheet, top, number, column.heading_with_unit, style)
         sheet.set_row(top, 30)
         if freeze:
             sheet.freeze_panes(top + 1, 1)
             sheet.repeat_rows(top)
-        formats = [self.formats[column.shown_as] for column in columns]
-        kinds = [column.shown_as for column in columns]
-        for row, values in enumerate(rows, start=top + 1):
-            for number, value in enumerate(values):
-                if value is None or value == "":
-                    continue
-                if kinds[number] == "money":
-                    sheet.write_number(row, number, value / 100, formats[number])
-                elif isinstance(value, date):
-                    sheet.write_datetime(row, number, datetime.combine(value, time()), formats[number])
-                elif isinstance(value, (int, float)):
-                    sheet.write_number(row, number, value, formats[number])
-                else:
-                    sheet.write_string(row, number, _clean(value), formats[number])
+        formats = [self.formats[_SHOWN_AS[column.kind]] for column in columns]
+        for line, row in enumerate(rows, start=top + 1):
+            for number, column in enumerate(columns):
+                self._cell(sheet, line, number, column, row, formats[number])
         return top + 1 + len(rows)
+
+    def _cell(self, sheet: Any, line: int, number: int, column: Column, row: Any, style: Any) -> None:
+        value = column.of(row)
+        if value is None or value == "" or value == ():
+            return
+        if column.kind == "money":
+            sheet.write_number(line, number, float(value), style)
+        elif isinstance(value, date):
+            sheet.write_datetime(line, number, datetime.combine(value, time()), style)
+        elif isinstance(value, (int, float, Decimal)) and column.kind != "flag":
+            sheet.write_number(line, number, float(value), style)
+        else:
+            sheet.write_string(line, number, _clean(cell_text(column, row)), style)
 
     def paragraphs(self, sheet: Any, row: int, title: str, paragraphs: Sequence[str]) -> int:
         """A titled list of sentences across the sheet, each high enough to be read; returns the next row."""

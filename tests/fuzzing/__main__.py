@@ -69,9 +69,9 @@ def fuzz(name: str, seconds: float, folder: Path, seed: int) -> None:
         import optimiser.reading.csv_folder
         import optimiser.reading.cutting_file
         import optimiser.reading.project_file
-        import optimiser.refitting
-        import optimiser.writing.plan_json
-        import optimiser.writing.template  # noqa: F401
+        import optimiser.replanning.refit
+        import optimiser.writing.data.plan_json
+        import optimiser.writing.office.template  # noqa: F401
     reader = READERS[name]
     corpus, failures = folder / "corpus", folder / "failures"
     for one in (corpus, failures):

@@ -1,6 +1,6 @@
 """What is fuzzed: each reader with its seeds, and what must hold for whatever bytes it is given.
 
-A reader may refuse an input only with its own errors, every problem of them with a message and a mend on one
+A reader may refuse an input only with its own errors, every problem of them with a message and a fix on one
 printable line. What it accepts must come back equal from the JSON that it is written as, and the judge must be able
 to judge it.
 """
@@ -37,7 +37,7 @@ class Reader:
 
 def refused_well(read: Callable[[], Any]) -> Any:
     """What `read` gives, or None when it refuses. Raises NotHeld when a refusal is not fit to be shown."""
-    from optimiser.broken_rules import BreaksRules
+    from optimiser.errors.broken_rules import BreaksRules
     from optimiser.reading import CannotBeDone, UnusableInput
 
     try:
@@ -124,7 +124,7 @@ def read_cutting_problem(data: bytes) -> bool:
 def read_judged(data: bytes) -> bool:
     """A plan or a cutting result, read and judged as `check` does, on its own and against what it was made for."""
     from optimiser.checking import broken_rules_of_plan, broken_rules_of_result
-    from optimiser.plan import Plan
+    from optimiser.model.plan import Plan
     from optimiser.reading import read_plan
 
     with tempfile.NamedTemporaryFile(prefix="fuzzing", suffix=".json") as file:
@@ -146,7 +146,7 @@ def read_survey(data: bytes) -> bool:
     """A newer survey in JSON, read and refitted to a plan that is cut."""
     from optimiser.reading import project_from_json
     from optimiser.reading.json_document import parse_json
-    from optimiser.refitting import refit
+    from optimiser.replanning.refit import refit
 
     survey = refused_well(lambda: project_from_json(parse_json(data, "survey.json")))
     if survey is None or sum(run.length_mm for run in survey.runs) > 200_000:
@@ -163,7 +163,7 @@ def _small_project() -> Any:
 
 @cache
 def _small_plan() -> Any:
-    from optimiser.planning import plan
+    from optimiser.planning.plan import plan
 
     return plan(_small_project())
 
@@ -216,7 +216,7 @@ def _project_seeds() -> list[bytes]:
 
 def _workbook_seeds() -> list[bytes]:
     """The small sample, the faulty one and an empty template."""
-    from optimiser.writing.template import write_template
+    from optimiser.writing.office.template import write_template
 
     with tempfile.TemporaryDirectory(prefix="fuzzing") as folder:
         write_template(Path(folder) / "template.xlsx")
@@ -236,8 +236,8 @@ def _judged_seeds() -> list[bytes]:
     """The small sample's plan, a plan counted on paper, and the results of the two problems."""
     from optimiser.cutting.solve import solve
     from optimiser.reading import cutting_problem_from_json
-    from optimiser.writing.plan_json import plan_json, result_json
-    from tests.small_plan import small_plan
+    from optimiser.writing.data.plan_json import plan_json, result_json
+    from tests.builders.small_plan import small_plan
 
     results = [result_json(solve(cutting_problem_from_json(problem))) for problem in PROBLEMS]
     return [text.encode() for text in (plan_json(small_plan()), plan_json(_small_plan()), *results)]

@@ -9,7 +9,7 @@ from pathlib import Path
 import httpx
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from tests.ensure_browser import WHAT_TO_DO, browser
 from tests.service.postgresql import free_port
@@ -42,19 +42,19 @@ def served(folder: Path) -> Iterator[str]:
             return None
 
     try:
-        wait_for(ready, 60, "the service and its worker")
+        wait_for(ready, 180, "the service and its worker")
         yield address
     finally:
         service.stop()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     with served(tmp_path_factory.mktemp("site")) as address:
         yield address
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def chromium() -> Iterator[Browser]:
     path = browser()
     if path is None:
@@ -65,12 +65,11 @@ def chromium() -> Iterator[Browser]:
         started.close()
 
 
-@pytest.fixture
-def screen(chromium: Browser, site: str) -> Iterator[Page]:
-    """A page at desk size; whatever the browser complains of (a blocked script or style) fails the test."""
-    context = chromium.new_context(base_url=site, viewport={"width": 1280, "height": 900})
+@contextmanager
+def watched_page(context: BrowserContext, timeout_ms: int) -> Iterator[Page]:
+    """A page of the context; whatever the browser complains of (a blocked script or style) fails the test."""
     page = context.new_page()
-    page.set_default_timeout(30_000)
+    page.set_default_timeout(timeout_ms)
     complaints: list[str] = []
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.on(
@@ -80,6 +79,14 @@ def screen(chromium: Browser, site: str) -> Iterator[Page]:
     yield page
     context.close()
     assert complaints == []
+
+
+@pytest.fixture
+def screen(chromium: Browser, site: str) -> Iterator[Page]:
+    """A page at desk size."""
+    context = chromium.new_context(base_url=site, viewport={"width": 1280, "height": 900})
+    with watched_page(context, 30_000) as page:
+        yield page
 
 
 def upload(page: Page, *files: Path) -> None:
@@ -95,15 +102,15 @@ def planned(page: Page) -> None:
     page.get_by_role("heading", name="Order", exact=True, level=1).wait_for()
 
 
-def no_grave_finding(page: Page) -> None:
+def no_serious_finding(page: Page) -> None:
     """axe-core finds nothing serious or critical; each page has one h1, a main landmark and a language."""
     found = Axe().run(page).response["violations"]
-    grave = [
+    serious = [
         (finding["id"], finding["impact"], [node["html"][:120] for node in finding["nodes"][:3]])
         for finding in found
         if finding["impact"] in ("serious", "critical")
     ]
-    assert grave == [], page.url
+    assert serious == [], page.url
     assert page.locator("h1").count() == 1
     assert page.get_by_role("main").count() == 1
 
@@ -119,13 +126,13 @@ def plan_of(site: str, sample: str) -> str:
     return address.replace("/plans/", "/schedules/")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def small(site: str) -> str:
     """The small sample's plan: the address of its order."""
     return plan_of(site, "small")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def tower(site: str) -> str:
     """The 14-level tower's plan: the address of its order."""
     return plan_of(site, "tower")

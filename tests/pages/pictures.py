@@ -1,4 +1,4 @@
-"""`python -m tests.pages.pictures`: takes the README's pictures of the invented tower anew.
+"""`python -m tests.pages.pictures`: takes the README's pictures of the invented tower again.
 
 They are written to sample_orders/pictures/: the order's page and a run, as Chromium shows them at 1280 pixels.
 """

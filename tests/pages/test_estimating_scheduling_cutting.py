@@ -43,6 +43,21 @@ def test_the_estimator_sees_where_the_board_goes_and_what_a_staging_costs(screen
     expect(modes.get_by_role("link", name="level")).to_be_visible()
 
 
+def test_the_scheduler_weighs_boards_against_waiting_and_takes_the_plan_in_which_nothing_waits(
+    screen: Page, small: str
+) -> None:
+    screen.goto(f"{small}/options")
+    screen.get_by_role("button", name="Show boards against waiting").click()
+    table = screen.get_by_role("region", name="Boards against waiting as a table")
+    expect(table).to_be_visible()
+    rows = table.locator("tbody tr").count()
+    assert screen.locator("circle.plan").count() == rows
+    screen.get_by_label("Plan so: choice 1", exact=True).click()
+    planned(screen)
+    screen.get_by_role("link", name="Deliveries").first.click()
+    expect(screen.get_by_text("choice 1").first).to_be_visible()
+
+
 def test_the_estimator_simulates_what_is_not_measured_yet(screen: Page, small: str) -> None:
     screen.goto(f"{small}/options")
     screen.get_by_label("Draw the tolerances").fill("40")
@@ -95,8 +110,8 @@ def test_the_crew_finds_its_level_its_run_and_its_cuts(screen: Page, tower: str)
     row = rows.nth(2)
     piece = row.locator("th").get_attribute("id") or ""
     row.get_by_role("link").click()
-    expect(screen.get_by_role("heading", level=1)).to_contain_text("Layout")
-    expect(screen.locator(".wide-drawing svg")).to_contain_text(piece)
+    expect(screen.get_by_role("heading", level=1)).to_contain_text("pattern")
+    expect(screen.locator(".large .wide-drawing svg")).to_contain_text(piece)
 
 
 def test_boards_are_drawn_by_level_a_dozen_at_a_time(screen: Page, tower: str) -> None:

@@ -7,7 +7,7 @@ import time
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.pages.conftest import SAMPLES, no_grave_finding, upload
+from tests.pages.conftest import SAMPLES, no_serious_finding, upload
 
 pytestmark = pytest.mark.browser
 SHEETS = (
@@ -43,33 +43,33 @@ def test_a_sheet_is_accessible_and_fits_a_telephone(
     answer = screen.goto(address)
     assert answer is not None
     assert answer.status == 200
-    no_grave_finding(screen)
+    no_serious_finding(screen)
     expect(screen.get_by_role("heading", name="Cautions")).to_be_visible()
     screen.set_viewport_size({"width": 360, "height": 740})
     no_sideways_scrolling(screen)
     if sample == "small" and sheet in ("", "/options"):  # the sheets whose layout changes most
-        no_grave_finding(screen)
+        no_serious_finding(screen)
 
 
 def test_the_pages_before_a_plan_are_accessible_too(screen: Page, small: str) -> None:
     screen.goto("/")
-    no_grave_finding(screen)
+    no_serious_finding(screen)
     upload(screen, SAMPLES / "faulty" / "faulty.xlsx")
     screen.get_by_role("heading", name="27 faults").wait_for()
-    no_grave_finding(screen)
+    no_serious_finding(screen)
     screen.set_viewport_size({"width": 360, "height": 740})
     no_sideways_scrolling(screen)
     screen.goto("/")
     no_sideways_scrolling(screen)
     screen.goto(small)
     screen.locator(".title-block").get_by_role("link").first.click()
-    no_grave_finding(screen)
+    no_serious_finding(screen)
     no_sideways_scrolling(screen)
     answer = screen.goto(f"{small}/levels/99")
     assert answer is not None
     assert answer.status == 404
     expect(screen.get_by_role("heading", level=1)).to_have_text("There is nothing here")
-    no_grave_finding(screen)
+    no_serious_finding(screen)
 
 
 def test_the_keyboard_reaches_the_content_first_and_every_level_of_the_section(

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 from pathlib import Path
 
 import httpx
 import pytest
+from openpyxl import load_workbook
 from playwright.sync_api import Browser, Page, expect
 
-from tests.pages.conftest import SAMPLES, no_grave_finding, planned, upload
+from tests.pages.conftest import SAMPLES, no_serious_finding, planned, upload
 
 pytestmark = pytest.mark.browser
 SMALL = SAMPLES / "small" / "small.xlsx"
@@ -22,7 +24,7 @@ def test_a_workbook_becomes_an_order_that_is_downloaded_and_issued(screen: Page,
     planned(screen)
 
     # what to order next, what it costs, what is proved, what is missing: all on the first screen
-    for label in ("Order next, at the latest", "Whole order", "Boards to buy", "Not planned"):
+    for label in ("Next order due by", "Order total", "Boards to buy", "Not planned"):
         place = screen.locator("dt", has_text=label).bounding_box()
         assert place is not None
         assert place["y"] < 400, label
@@ -33,7 +35,7 @@ def test_a_workbook_becomes_an_order_that_is_downloaded_and_issued(screen: Page,
 
     begins = {"pdf": b"%PDF", "xlsx": b"PK", "xml": b"<?xml", "csv": b"", "json": b"{"}
     links = screen.get_by_role("group", name="Files").get_by_role("link")
-    assert links.count() == len(begins) + 3
+    assert links.count() == len(begins) + 4  # the deliveries, the crew's papers, the whole plan
     for link in links.all():
         address = link.get_attribute("href") or ""
         content = httpx.get(site + address, timeout=60).raise_for_status().content
@@ -76,7 +78,7 @@ def test_a_plan_is_watched_and_cancelled(screen: Page) -> None:
     screen.goto("/")
     upload(screen, SAMPLES / "tower" / "tower.xlsx")
     expect(screen.get_by_role("heading", name="The order is being planned")).to_be_visible()
-    expect(screen.get_by_text("At work.")).to_be_visible()
+    expect(screen.get_by_text("Working.")).to_be_visible()
     expect(screen.locator("[aria-current=step]")).to_have_text("joints, cutting, brackets, order")
     screen.get_by_role("button", name="Cancel this plan").click()
     expect(screen.get_by_role("heading", name="This plan was cancelled")).to_be_visible()
@@ -87,8 +89,10 @@ def test_the_making_of_a_plan_is_told_to_screen_readers_too(screen: Page) -> Non
     screen.goto("/")
     upload(screen, SMALL)
     expect(screen.get_by_role("status")).to_be_visible()
-    expect(screen.get_by_role("progressbar", name="How near the plan is to that bound")).to_be_visible()
-    no_grave_finding(screen)
+    expect(
+        screen.get_by_role("progressbar", name="How close the plan is to the proved minimum")
+    ).to_be_visible()
+    no_serious_finding(screen)
 
 
 def test_a_survey_that_cannot_be_planned_at_all_says_why_and_where(screen: Page, tmp_path: Path) -> None:
@@ -114,7 +118,7 @@ def test_places_that_are_not_planned_stand_on_the_first_screen_of_the_order(
     screen.goto("/")
     upload(screen, tmp_path / "part.json")
     planned(screen)
-    link = screen.get_by_role("link", name="where, why, and the mend")
+    link = screen.get_by_role("link", name="where, why, and how to fix it")
     place = link.bounding_box()
     assert place is not None
     assert place["y"] < 400
@@ -123,11 +127,11 @@ def test_places_that_are_not_planned_stand_on_the_first_screen_of_the_order(
     expect(screen.get_by_role("link", name=re.compile("Level L1:.*not planned"))).to_be_visible()
 
 
-def test_faults_are_shown_on_their_cells_and_the_mended_workbook_is_planned(screen: Page) -> None:
+def test_faults_are_shown_on_their_cells_and_the_corrected_workbook_is_planned(screen: Page) -> None:
     screen.goto("/")
     upload(screen, SAMPLES / "faulty" / "faulty.xlsx")
     said = (SAMPLES / "faulty" / "expected_messages.txt").read_text().splitlines()
-    expect(screen.get_by_role("heading", level=1)).to_have_text(f"{len(said)} faults to mend in faulty.xlsx")
+    expect(screen.get_by_role("heading", level=1)).to_have_text(f"{len(said)} faults to fix in faulty.xlsx")
 
     gaps = screen.get_by_role("region", name="gaps")
     marked = gaps.locator("td.bad", has_text="15 cm")
@@ -135,11 +139,39 @@ def test_faults_are_shown_on_their_cells_and_the_mended_workbook_is_planned(scre
     explained = gaps.locator(f"#{marked.get_attribute('aria-describedby')}")
     expect(explained).to_contain_text("C4")
     expect(explained).to_contain_text("a length must be a whole number of millimetres")
-    expect(explained.locator(".mend")).to_have_text("write 150")
+    expect(explained.locator(".fix")).to_have_text("write 150")
     assert screen.locator("td.bad").count() == len(said)
+    with screen.expect_download() as download:
+        screen.get_by_role("link", name="every faulty cell coloured and commented").click()
+    marked_copy = load_workbook(io.BytesIO(Path(download.value.path()).read_bytes()))
+    assert marked_copy["gaps"]["C4"].comment.text.endswith("write 150")
+    assert marked_copy["faults"]["A2"].value.startswith(f"{len(said)} faults")
 
     upload(screen, SMALL)
     planned(screen)
+
+
+def test_questions_to_the_survey_stand_before_the_warnings_with_a_sheet_to_measure_again_with(
+    screen: Page, tmp_path: Path
+) -> None:
+    survey = json.loads((SAMPLES / "small" / "small.json").read_text())
+    survey["gaps"][3]["gap_mm"] = "~" + str(survey["gaps"][3]["gap_mm"])
+    survey["gaps"] = [gap for gap in survey["gaps"] if gap["run"] != "L1-E" or gap["at_mm"] <= 6000]
+    (tmp_path / "asked.json").write_text(json.dumps(survey))
+    screen.goto("/")
+    upload(screen, tmp_path / "asked.json")
+    planned(screen)
+    headings = screen.get_by_role("heading", level=2).all_text_contents()
+    titles = ("Questions to the survey: 1", "How cells of the survey were read", "Warnings")
+    order = [headings.index(title) for title in titles]
+    assert order == sorted(order)
+    expect(screen.locator("#questions li")).to_contain_text("The last 10800 mm have no reading.")
+    with screen.expect_download() as download:
+        screen.get_by_role("link", name="sheet to measure again with").click()
+    assert Path(download.value.path()).read_bytes().startswith(b"%PDF-")
+    screen.get_by_role("link", name="Levels and runs").click()
+    screen.get_by_role("link", name=re.compile("L1")).first.click()
+    expect(screen.get_by_role("note").last).to_contain_text("1 question to this level's survey")
 
 
 def test_a_faulty_csv_is_shown_as_its_cells_too(screen: Page, tmp_path: Path) -> None:

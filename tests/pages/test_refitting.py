@@ -1,4 +1,4 @@
-"""The task of those who measured anew: the newer survey against what is cut, through the pages."""
+"""The task of those who measured again: the newer survey against what is cut, through the pages."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import httpx
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.pages.conftest import SAMPLES, no_grave_finding, planned, upload
+from tests.pages.conftest import SAMPLES, no_serious_finding, planned, upload
 
 pytestmark = pytest.mark.browser
 SMALL = SAMPLES / "small" / "small.xlsx"
@@ -20,7 +20,7 @@ BUTTON = "Read it and refit the pieces"
 
 @pytest.fixture(scope="module")
 def newer(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The small job measured anew: two runs of its last level are wider."""
+    """The small job measured again: two runs of its last level are wider."""
     survey: dict[str, Any] = json.loads((SAMPLES / "small" / "small.json").read_text())
     level = survey["levels"][-1]["level"]
     runs = [run["run"] for run in survey["runs"] if run["level"] == level]
@@ -48,7 +48,7 @@ def _figure(page: Page, label: str) -> str:
     return page.locator(".figures > div", has_text=label).locator("dd").first.inner_text()
 
 
-def test_a_newer_survey_says_which_pieces_serve_move_or_are_cut_anew_and_what_to_order(
+def test_a_newer_survey_says_which_pieces_serve_move_or_are_recut_and_what_to_order(
     screen: Page, site: str, newer: Path
 ) -> None:
     _resurvey_page(screen)
@@ -63,15 +63,17 @@ def test_a_newer_survey_says_which_pieces_serve_move_or_are_cut_anew_and_what_to
         site + (screen.get_by_role("link", name="Refit, JSON").get_attribute("href") or "")
     ).json()
     open_pieces = refit["cut_pieces"] - refit["closed_pieces"]
-    assert _figure(screen, "Used again") == f"{refit['reused_pieces']} of {open_pieces}"
-    assert _figure(screen, "Of them moved") == str(len(refit["moves"]))
-    assert _figure(screen, "Cut anew") == str(len(refit["recut"]))
+    assert _figure(screen, "Reused") == f"{refit['reused_pieces']} of {open_pieces}"
+    assert _figure(screen, "Of which moved") == str(len(refit["moves"]))
+    assert _figure(screen, "Re-cut") == str(len(refit["recut"]))
     assert refit["recut"]
 
     table = screen.get_by_role("region", name="Level by level")
     expect(table.get_by_role("row", name=re.compile("^L1"))).to_contain_text("fitted: nothing changes here")
     table.get_by_role("link", name="L2").click()
     work = screen.get_by_role("region", name="L2", exact=True)
+    expect(work).to_contain_text("forecast: not ready to cut")
+    expect(screen.get_by_role("region", name="How to cut")).to_contain_text("not ready to cut")
     for place in refit["recut"]:
         expect(work).to_contain_text(f"{place['place']}: {place['to_mm'] - place['from_mm']} mm long")
     for reuse in refit["moves"]:
@@ -83,20 +85,20 @@ def test_a_newer_survey_says_which_pieces_serve_move_or_are_cut_anew_and_what_to
     for line in refit["order"]["lines"]:
         expect(order).to_contain_text(line["code"])
 
-    no_grave_finding(screen)
+    no_serious_finding(screen)
     screen.set_viewport_size({"width": 360, "height": 740})
     assert screen.evaluate("document.documentElement.scrollWidth") <= 360
-    no_grave_finding(screen)
+    no_serious_finding(screen)
 
 
-def test_what_is_ordered_on_top_is_issued_as_the_difference(screen: Page, newer: Path) -> None:
+def test_a_supplementary_order_is_issued_as_the_difference(screen: Page, newer: Path) -> None:
     _resurvey_page(screen)
     screen.get_by_role("navigation", name="Sheets of this plan").get_by_role("link", name="Order").click()
     screen.get_by_text("Issue this order as revision 1").click()
     screen.get_by_role("button", name="Issue revision 1").click()
     screen.get_by_role("link", name="Refit", exact=True).click()
     _send(screen, newer)
-    screen.get_by_text("Issue the order with this on top as revision 2").click()
+    screen.get_by_text("Issue the order with this supplement as revision 2").click()
     screen.get_by_role("button", name="Issue revision 2").click()
     expect(screen.get_by_role("region", name="Difference of revision 2")).to_be_visible()
     expect(screen.locator("main")).to_contain_text("none was altered")
@@ -126,7 +128,7 @@ def test_a_faulty_survey_is_shown_on_its_cells_and_its_levels_are_remembered(
     screen.get_by_label("L1 is fitted").check()
     _send(screen, SAMPLES / "faulty" / "faulty.xlsx")
     expect(screen.locator("td.bad").first).to_be_visible()
-    expect(screen.locator("main")).to_contain_text("Nothing was kept")
+    expect(screen.locator("main")).to_contain_text("Nothing was saved")
     _send(screen, newer)
     expect(screen.get_by_role("region", name="Level by level")).to_contain_text(
         "fitted: nothing changes here"

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from api.pages.sheet_cells import letters_of, pictures_from, pictures_of, place_of
-from api.planner import Upload
+from api.projects.reading import Upload
 
 GRID = [["run", "at_mm", "gap_mm"], *(["L1-N", str(1500 * n), str(140 + n)] for n in range(30))]
 
@@ -32,7 +32,7 @@ def test_a_fault_is_shown_with_its_headings_and_the_rows_around_it() -> None:
     bad = picture.rows[2]
     assert [cell.fault for cell in bad.cells] == [0, 0, 1]
     assert bad.cells[2].text == GRID[19][2]
-    assert bad.faults[0].mend == "write 150"
+    assert bad.faults[0].fix == "write 150"
 
 
 def test_faults_near_each_other_share_their_rows_and_each_has_its_number() -> None:

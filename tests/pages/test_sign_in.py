@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from api.accounts.repository import add_key
+from api.accounts.service import add_key
 from api.app import create_app
 from api.settings import Settings
 from tests.service.running import ROOT
@@ -25,7 +25,7 @@ def keyed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClient
         Settings(), database_url=f"sqlite:///{folder}/keyed.sqlite", keys_required=True, rate_per_minute=0
     )
     app = create_app(settings)
-    with app.state.service.storage.writing() as connection:
+    with app.state.context.storage.writing() as connection:
         keys = {
             "north": add_key(connection, "north", "north office", "issue"),
             "south": add_key(connection, "south", "south office", "issue"),

@@ -10,18 +10,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from api.pages import words
-from api.pages.boards_view import boards_page, drawn_layout, layout_counts, run_pictures
+from api.pages.boards_view import boards_page, drawn_layout, run_pictures, step_counts
 from api.pages.charts import axis_steps, mode_bars, option_chart, waste_bar
 from api.pages.deliveries_view import on_site, time_line
 from api.pages.level_view import level_view, run_page
 from api.pages.order_view import order_view
 from api.pages.section_view import section_view
 from api.pages.studies_view import gap_options, histogram, simulated
-from optimiser.plan import NotPlanned, Plan
-from optimiser.project import Level
-from optimiser.writing.plan_index import PlanIndex
-from tests import plans_by_hand
-from tests.small_plan import small_plan, small_project
+from optimiser.boards.cutting_sequence import WaitingCount
+from optimiser.model.plan import NotPlanned, Plan
+from optimiser.model.project import Level
+from optimiser.writing.drawing.not_ready import NOT_READY
+from optimiser.writing.drawing.plan_index import PlanIndex
+from tests.builders import plans_by_hand
+from tests.builders.small_plan import small_plan, small_project
 
 PLAN = small_plan()
 DATES = [delivery.order_by for delivery in PLAN.deliveries if delivery.order_by]
@@ -63,19 +65,18 @@ def test_the_section_marks_what_is_not_planned_and_not_measured() -> None:
     assert all(0 <= row.left < row.right <= view.width for row in view.rows)
 
 
-def test_on_site_every_board_is_counted_and_no_piece_waits_after_the_last_level() -> None:
+def test_on_site_every_board_is_counted_and_no_remainder_waits_after_the_last_level() -> None:
     first, last = on_site(PLAN)
     assert (first.boards_in, first.boards_cut, first.spare_boards) == (4, 1, 3)  # one pack of four
-    assert first.pieces_waiting == 2
-    assert (last.pieces_waiting, last.spare_boards) == (0, 3)
-    assert first.left_over_mm2 == 1200 * 340
+    assert (first.remainders, first.remainders_mm2) == (1, 1200 * 670)  # L02's two strips and what is over
+    assert (last.remainders, last.spare_boards) == (0, 3)
+    assert (first.left_over_mm2, last.left_over_mm2) == (0, 1200 * 340)
 
 
 def test_on_site_holds_for_a_tower() -> None:
     plan = plans_by_hand.tower(levels=4, runs=2)
     rows = on_site(plan)
-    assert rows[-1].pieces_waiting == 0
-    assert all(row.pieces_waiting >= 0 for row in rows)
+    assert (rows[-1].remainders, rows[-1].remainders_mm2) == (0, 0)
 
 
 def test_the_time_line_runs_from_order_to_arrival_and_says_what_is_late() -> None:
@@ -101,8 +102,14 @@ def test_without_dates_there_is_no_time_line_and_no_next_order() -> None:
 
 def test_the_crew_sees_its_runs_its_counts_and_the_boards_of_its_pieces() -> None:
     view = level_view(PlanIndex(PLAN), 2)
-    assert (view.level, view.pieces, view.brackets, view.ahead) == ("L02", 2, {"K-110": 4}, 2)
-    assert [(board.number, board.level, board.pieces_here) for board in view.boards] == [(1, "L01", 2)]
+    assert (view.level, view.pieces, view.brackets, view.from_rack) == ("L02", 2, {"K-110": 4}, 2)
+    assert (view.opened, view.kept) == ((), ())
+    assert [(row.number, row.name, row.size, row.kept_with, row.pieces) for row in view.taken] == [
+        (1, "B001-R1", "1200 x 670", "L01", ("L02-N-001", "L02-N-002"))
+    ]
+    first = level_view(PlanIndex(PLAN), 1)
+    assert ([row.name for row in first.opened], first.taken, first.from_rack) == (["B001"], (), 0)
+    assert [(part.name, part.waits_for) for part in first.kept] == [("B001-R1", "L02")]
     assert view.before == (1, "L01")
     assert view.after is None
     with pytest.raises(IndexError, match="2 levels"):
@@ -111,11 +118,10 @@ def test_the_crew_sees_its_runs_its_counts_and_the_boards_of_its_pieces() -> Non
 
 def test_each_piece_of_a_run_says_from_which_board_and_place_it_is_cut() -> None:
     page = run_page(PlanIndex(PLAN), 2)
-    assert [(row.name, row.layout, row.from_level) for row in page.pieces] == [
-        ("001", 1, "L01"),
-        ("002", 1, "L01"),
+    assert [(row.name, row.layout, row.taken, row.place) for row in page.pieces] == [
+        ("001", 1, "B001-R1", "C"),
+        ("002", 1, "B001-R1", "D"),
     ]
-    assert len({row.place for row in page.pieces}) == 2
     with pytest.raises(IndexError, match="2 runs"):
         run_page(PlanIndex(PLAN), 0)
 
@@ -126,22 +132,38 @@ def test_every_run_and_layout_is_drawn(plan: Plan) -> None:
     for run in plan.project.runs:
         assert all("<title" in picture and "<desc" in picture for picture in run_pictures(index, run.run))
     for number in range(1, len(plan.layouts) + 1):
-        assert f"Layout {number}" in drawn_layout(index, number).picture
+        assert f"Cutting pattern {number}" in drawn_layout(index, number).picture
 
 
-def test_every_layout_is_on_some_part_of_some_level_once() -> None:
+def test_everything_that_is_cut_is_on_some_part_of_some_level_once() -> None:
     plan = plans_by_hand.tower(levels=3, runs=4)
     index = PlanIndex(plan)
-    counts = layout_counts(plan, index)
-    found: list[int] = []
+    counts = step_counts(index)
+    found: list[str] = []
     for place, _, count in counts:
         parts = boards_page(index, place, 1).parts
-        shown = [
-            layout.number for part in range(1, parts + 1) for layout in boards_page(index, place, part).drawn
-        ]
+        shown = [step.name for part in range(1, parts + 1) for step in boards_page(index, place, part).drawn]
         assert len(shown) == count
         found += shown
-    assert sorted(found) == list(range(1, len(plan.layouts) + 1))
+    assert sorted(found) == sorted(step.name for step in index.sequence.steps)
+
+
+def test_a_board_is_shown_whole_and_delivery_by_delivery() -> None:
+    shown = drawn_layout(PlanIndex(PLAN), 1)
+    assert [
+        (step.name, step.taken, step.levels, [part.name for part in step.kept]) for step in shown.steps
+    ] == [
+        ("B001", False, ("L01",), ["B001-R1"]),
+        ("B001-R1", True, ("L02",), []),
+    ]
+
+
+def test_what_is_not_measured_is_marked_as_not_ready_to_cut() -> None:
+    index = PlanIndex(plans_by_hand.small_plan())
+    assert [level_view(index, place).ready for place in (1, 2)] == [True, False]
+    assert [boards_page(index, place, 1).ready for place in (1, 2)] == [True, False]
+    assert all(NOT_READY in step.picture for step in boards_page(index, 2, 1).drawn)
+    assert not any(NOT_READY in step.picture for step in boards_page(index, 1, 1).drawn)
 
 
 def test_the_waste_bar_adds_up_to_the_whole_board_area() -> None:
@@ -162,7 +184,7 @@ def test_modes_are_bars_against_the_most_boards() -> None:
         ("whole", 1, 50.0, 0),
         ("level", 2, 100.0, 1),
     ]
-    assert bars[0].pieces_carried == 2
+    assert bars[0].waiting == WaitingCount(pieces=2, piece_stages=2, remainders=1)
 
 
 @given(st.integers(0, 100_000), st.integers(0, 100_000))

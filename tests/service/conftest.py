@@ -14,7 +14,7 @@ from fastapi.testclient import TestClient
 from api.app import create_app
 from api.settings import Settings, usable_database_url
 from tests.service.postgresql import PostgreSQL
-from tests.service.running import ROOT, start_workers
+from tests.service.running import POLL_SECONDS, ROOT, start_workers
 
 DATABASES = ("sqlite", "postgresql")
 SMALL = ROOT / "sample_orders" / "small"
@@ -45,33 +45,17 @@ class Place:
     client: TestClient
 
 
-def _place(kind: str, request: pytest.FixtureRequest) -> Iterator[Place]:
+@pytest.fixture(scope="package", params=DATABASES)
+def place(request: pytest.FixtureRequest) -> Iterator[Place]:
+    """A place on each database in turn, shared by the tests of all files: they leave their rows behind."""
     factory: pytest.TempPathFactory = request.getfixturevalue("tmp_path_factory")
-    url = empty_database(kind, request, f"place_{kind}")
-    settings = replace(Settings(), database_url=usable_database_url(url), poll_seconds=0.05)
+    url = empty_database(request.param, request, f"place_{request.param}")
+    settings = replace(Settings(), database_url=usable_database_url(url), poll_seconds=POLL_SECONDS)
     with TestClient(create_app(settings), raise_server_exceptions=False) as client:
         workers = start_workers(url, factory.mktemp("logs"), 2)
         yield Place(url, settings, client)
         for worker in workers:
             worker.kill()
-
-
-# Two fixtures, so that both stay for the whole session: pytest keeps one parameter's value at a time.
-@pytest.fixture(scope="session")
-def sqlite_place(request: pytest.FixtureRequest) -> Iterator[Place]:
-    yield from _place("sqlite", request)
-
-
-@pytest.fixture(scope="session")
-def postgresql_place(request: pytest.FixtureRequest) -> Iterator[Place]:
-    yield from _place("postgresql", request)
-
-
-@pytest.fixture(scope="module", params=DATABASES)
-def place(request: pytest.FixtureRequest) -> Place:
-    """A place on each database in turn, shared by the tests of a process: they leave their rows behind."""
-    found: Place = request.getfixturevalue(f"{request.param}_place")
-    return found
 
 
 @pytest.fixture

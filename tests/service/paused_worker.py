@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from api import planner
-from api.jobs import workflows
+from api.jobs.steps import Made, Progress, StepInput
+from api.workers import workflows
 
 STEPS = ("start", *planner.STEPS["plan"], "finish")
 
@@ -22,7 +23,7 @@ def program(step: str, seconds: float = 3600) -> str:
     return f"from tests.service.paused_worker import work; work({step!r}, {seconds})"
 
 
-def paused_step(work: planner.StepInput, *, progress: planner.Progress) -> planner.Made:
+def paused_step(work: StepInput, *, progress: Progress) -> Made:
     """Runs in the step's own process."""
     if work.step == os.environ.get("PAUSE_AT"):
         _pause()

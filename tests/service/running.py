@@ -18,6 +18,9 @@ from tests.service.postgresql import free_port
 
 WORKER = "from api.serving import worker; worker()"
 ROOT = Path(__file__).resolve().parents[2]
+POLL_SECONDS = 0.1  # a worker that looks more often takes the tests' processor from them
+# What a worker's end is noticed by, quickly.
+FAST = {"poll_seconds": POLL_SECONDS, "heartbeat_seconds": 0.3, "dead_after_seconds": 2}
 
 
 def environment(database_url: str, **settings: object) -> dict[str, str]:
@@ -67,7 +70,7 @@ def start_worker(database_url: str, log: Path, program: str = WORKER, **settings
 
 def start_workers(database_url: str, logs: Path, count: int, **settings: object) -> list[Running]:
     """Several workers that have begun to take jobs; they start side by side."""
-    env = environment(database_url, **{"poll_seconds": 0.05, **settings})
+    env = environment(database_url, **{"poll_seconds": POLL_SECONDS, **settings})
     workers = [Running(WORKER, logs / f"worker-{number}.log", env) for number in range(1, count + 1)]
     for worker in workers:
         worker.started("worker_started")

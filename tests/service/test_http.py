@@ -10,9 +10,9 @@ import pytest
 import structlog
 from fastapi.testclient import TestClient
 
-from api import operation
 from api.app import create_app
-from api.observability import set_up_logs
+from api.operation import service as operation
+from api.operation.logs import set_up_logs
 from tests.service.conftest import Place
 
 
@@ -48,7 +48,7 @@ def test_an_unexpected_error_tells_nothing_of_itself(place: Place, monkeypatch: 
     def broken(*_: Any) -> None:
         raise RuntimeError("secret inside")
 
-    monkeypatch.setattr(operation, "names_of_living_workers", broken)
+    monkeypatch.setattr(operation, "live_workers", broken)
     answer = place.client.get("/readyz")
     assert answer.status_code == 500
     assert answer.headers["Content-Type"] == "application/problem+json"
@@ -119,6 +119,6 @@ def test_a_body_that_is_too_large_is_refused_whether_or_not_it_says_its_size(pla
 def test_a_service_that_stops_is_no_longer_ready(place: Place) -> None:
     with TestClient(create_app(place.settings)) as client:
         assert client.get("/readyz").status_code == 200
-        client.app.state.service.stopping.set()  # type: ignore[attr-defined]
+        client.app.state.context.stopping.set()  # type: ignore[attr-defined]
         assert client.get("/readyz").status_code == 503
         assert client.get("/healthz").status_code == 200

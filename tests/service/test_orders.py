@@ -32,9 +32,9 @@ def _wider(project: dict[str, Any], by_mm: int) -> dict[str, Any]:
 
 
 def test_an_issued_order_is_frozen_and_issuing_it_again_changes_nothing(
-    client: TestClient, small_project: dict[str, Any]
+    client: TestClient, issued: tuple[str, dict[str, Any]]
 ) -> None:
-    location, first = _issued_project(client, small_project)
+    location, first = issued
     assert first["revision"] == 1
     assert first["issued_by"] == "local user"
     assert first["previous_hash"] == FIRST
@@ -82,14 +82,20 @@ def test_two_who_issue_at_once_get_two_numbers(place: Place, small_project: dict
     assert client.get(f"{location}/orders").json()["chain_intact"] is True
 
 
+@pytest.fixture(scope="module")
+def issued(place: Place, small_project: dict[str, Any]) -> tuple[str, dict[str, Any]]:
+    """A project with its first revision, for tests that alter nothing."""
+    return _issued_project(place.client, small_project)
+
+
+@pytest.mark.usefixtures("issued")
 @pytest.mark.parametrize("statement", ["UPDATE {} SET {} = 'x'", "DELETE FROM {}"])
 @pytest.mark.parametrize(
     ("table", "column"), [("issued_orders", "hash"), ("changes", "who"), ("project_versions", "kept_by")]
 )
 def test_the_database_itself_refuses_to_alter_what_is_kept(
-    place: Place, small_project: dict[str, Any], statement: str, table: str, column: str
+    place: Place, statement: str, table: str, column: str
 ) -> None:
-    _issued_project(place.client, small_project)
     storage = Storage(place.settings.database_url)
     with pytest.raises(sa.exc.DatabaseError, match="never altered"), storage.writing() as connection:
         connection.execute(sa.text(statement.format(table, column)))

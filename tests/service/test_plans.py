@@ -17,7 +17,9 @@ from fastapi.testclient import TestClient
 
 from api.app import create_app
 from optimiser.checking import broken_rules_of_plan
-from optimiser.plan import Plan
+from optimiser.model.plan import Plan
+from optimiser.model.project import Project
+from tests.builders.forecast import forecast_project
 from tests.service.conftest import SMALL, Place
 from tests.service.running import wait_for_plan
 
@@ -167,6 +169,52 @@ def test_the_crews_papers_come_for_all_levels_or_for_one(
         strange = client.get(f"{location}/{name}.pdf", params={"level": "L99"})
         assert strange.status_code == 422
         assert "L99" in strange.json()["detail"]
+
+
+def test_nominal_levels_are_withheld_unless_they_are_asked_for(client: TestClient) -> None:
+    location = planned(client, forecast_project())
+    for name, mark in (("cutting-sheets", "NOT READY TO CUT"), ("labels", "DO NOT CUT")):
+        for params in ({}, {"level": "L03"}, {"with_nominal": "false"}):
+            assert "L03-E-002" not in words(client.get(f"{location}/{name}.pdf", params=params).content)
+        asked = words(
+            client.get(f"{location}/{name}.pdf", params={"level": "L03", "with_nominal": "true"}).content
+        )
+        assert "L03-E-002" in asked
+        assert mark in asked
+        assert client.get(f"{location}/{name}.pdf", params={"with_nominal": "perhaps"}).status_code == 422
+    for run, marked in (("L01-E", False), ("L03-N", True), ("L03-E", True)):
+        assert ("DO NOT CUT" in client.get(f"{location}/elevations/{run}.svg").text) == marked
+    layouts = client.get(f"{location}/plan.json").json()["layouts"]
+    for number, layout in enumerate(layouts, 1):
+        drawn = client.get(f"{location}/layouts/{number}.svg").text
+        assert ("DO NOT CUT" in drawn) == (not layout["cut_ready"])
+
+
+def test_the_order_tells_what_deliveries_cost_and_which_levels_are_firm(client: TestClient) -> None:
+    location = planned(client, forecast_project(site_storage_m2=1, stack_height_mm=None))
+    order, plan = (client.get(f"{location}/{name}.json").json() for name in ("order", "plan"))
+    for member in ("levels", "forecast", "delivery_costs", "on_site", "deliveries"):
+        assert order[member] == plan[member]
+    assert [words for words in plan["warnings"] if words in order["limits_not_kept"]] == order[
+        "limits_not_kept"
+    ]
+    assert "site_storage_m2 = " in order["limits_not_kept"][0], "what would fit"
+    rows = list(csv.DictReader(io.StringIO(client.get(f"{location}/deliveries.csv").text, newline="")))
+    assert [float(row["weight_kg"]) for row in rows] == [
+        delivery["weight_kg"] for delivery in plan["deliveries"]
+    ]
+
+
+def planned(client: TestClient, project: Project) -> str:
+    """Where the project's plan is, once it is done, at once or in the background."""
+    answer = client.post("/order-schedules", json=project.model_dump(mode="json", by_alias=True))
+    location = answer.headers["Location"]
+    wait_for_plan(client, location)
+    return location
+
+
+def words(pdf: bytes) -> str:
+    return " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages).split())
 
 
 def test_every_run_is_a_drawing_under_its_name(client: TestClient, small_project: dict[str, Any]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import zipfile
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -166,19 +167,22 @@ ENTITIES = (
 
 
 @pytest.mark.parametrize(
-    ("name", "content"),
+    ("name", "made"),
     [
-        ("bomb.xlsx", _workbook_with("xl/worksheets/sheet1.xml", b"<x>" + b"0" * 300_000_000 + b"</x>")),
-        ("zeros.xlsx", _zip(zeros=b"\0" * 200_000_000)),
-        ("entities.xlsx", _workbook_with("xl/sharedStrings.xml", ENTITIES)),
-        ("macros.xlsx", _workbook_with("xl/vbaProject.bin", b"\xd0\xcf\x11\xe0" * 100)),
-        ("macros.xlsm", _workbook_with("xl/vbaProject.bin", b"\xd0\xcf\x11\xe0" * 100)),
+        (
+            "bomb.xlsx",
+            lambda: _workbook_with("xl/worksheets/sheet1.xml", b"<x>" + b"0" * 300_000_000 + b"</x>"),
+        ),
+        ("zeros.xlsx", lambda: _zip(zeros=b"\0" * 200_000_000)),
+        ("entities.xlsx", lambda: _workbook_with("xl/sharedStrings.xml", ENTITIES)),
+        ("macros.xlsx", lambda: _workbook_with("xl/vbaProject.bin", b"\xd0\xcf\x11\xe0" * 100)),
+        ("macros.xlsm", lambda: _workbook_with("xl/vbaProject.bin", b"\xd0\xcf\x11\xe0" * 100)),
     ],
 )
 def test_hostile_workbooks_are_refused_and_the_service_lives_on(
-    client: TestClient, name: str, content: bytes
+    client: TestClient, name: str, made: Callable[[], bytes]
 ) -> None:
-    answer = client.post("/projects", files={"workbook": (name, content, XLSX)})
+    answer = client.post("/projects", files={"workbook": (name, made(), XLSX)})
     assert 400 <= answer.status_code < 500, answer.text
     assert answer.headers["Content-Type"] == "application/problem+json"
     assert client.get("/healthz").status_code == 200

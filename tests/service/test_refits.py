@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from optimiser.plan import Plan
+from optimiser.model.plan import Plan
 from optimiser.reading import project_from_json
-from optimiser.refitting import refit
-from optimiser.writing.refit_report import refit_as_dict
+from optimiser.replanning.refit import refit
+from optimiser.writing.data.refit_json import refit_as_dict
 from tests.service.conftest import SMALL
 from tests.service.running import statuses_of, wait_for_plan
 
@@ -25,7 +25,7 @@ def plan(client: TestClient, small_project: dict[str, Any]) -> dict[str, Any]:
 
 @pytest.fixture(scope="session")
 def newer(small_project: dict[str, Any]) -> dict[str, Any]:
-    """The small job measured anew: some gaps of its last level are wider, one run's much."""
+    """The small job measured again: some gaps of its last level are wider, one run's much."""
     level = small_project["levels"][-1]["level"]
     runs = [run["run"] for run in small_project["runs"] if run["level"] == level]
     wider = {runs[0]: 24, runs[-1]: 5}

@@ -10,12 +10,14 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.studies.making import parts_of
-from optimiser.allowance import simulate
-from optimiser.comparison import compare
 from optimiser.reading import project_from_json
+from optimiser.simulation.simulate import simulate
+from optimiser.studies.comparison import compare, gaps_between
+from optimiser.studies.frontier import frontier
+from optimiser.writing.office.frontier_csv import point_as_dict, point_of_dict
 from tests.service.conftest import DATABASES, empty_database
 from tests.service.paused_worker import program
-from tests.service.running import Server, start_worker, statuses_of, wait_for, wait_for_plan
+from tests.service.running import FAST, Server, start_worker, statuses_of, wait_for, wait_for_plan
 
 
 @pytest.fixture(scope="session")
@@ -39,7 +41,9 @@ def test_a_comparison_shared_out_is_the_comparison_in_one_go(
     assert answer.json()["kind"] == "comparison"
     study = wait_for_plan(client, answer.headers["Location"])
     assert study["status"] == "done", study["error"]
-    assert study["result"] == _plain(compare(project_from_json(small_project), **wanted).as_json())
+    assert study["result"] == _plain(
+        compare(project_from_json(small_project), gaps_between(140, 160)).as_json()
+    )
     assert statuses_of(client, answer.headers["Location"]) == ["queued", "running", "done"]
     events = client.get(f"{answer.headers['Location']}/events").text
     assert '"parts_done": 6, "parts": 6' in events
@@ -61,6 +65,40 @@ def test_a_simulation_is_the_same_as_in_one_go(client: TestClient, nominal_proje
     study = wait_for_plan(client, client.post(f"{project}/allowances", json=wanted).headers["Location"])
     assert study["status"] == "done", study["error"]
     assert study["result"] == _plain(simulate(project_from_json(nominal_project), **wanted).as_json())
+
+
+def test_the_frontier_is_the_same_as_in_one_go_and_a_plan_takes_one_of_its_numbers(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    project = client.post("/projects", json=small_project).headers["Location"]
+    study = wait_for_plan(client, client.post(f"{project}/frontiers", json={}).headers["Location"])
+    assert study["status"] == "done", study["error"]
+    points = frontier(project_from_json(small_project))
+    assert study["result"]["plans"] == _plain([point_as_dict(point) for point in points])
+    assert tuple(point_of_dict(plan) for plan in study["result"]["plans"]) == points
+    location = client.post(f"{project}/plans", json={"waiting_choice": 1}).headers["Location"]
+    made = wait_for_plan(client, location)
+    assert made["status"] == "done", made["error"]
+    assert made["plan"]["waiting"]["piece_stages"] == 0
+    assert made["plan"]["waiting_choice"] == 1
+
+
+def test_a_plan_with_a_price_on_waiting_tells_the_sum(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    project = client.post("/projects", json=small_project).headers["Location"]
+    made = wait_for_plan(
+        client, client.post(f"{project}/plans", json={"carry_cost": "2.50"}).headers["Location"]
+    )
+    assert made["status"] == "done", made["error"]
+    assert made["plan"]["carrying"]["price"] == "2.50"
+    for refused in (
+        {"carry_cost": "2.505"},
+        {"waiting_choice": 0},
+        {"carry_cost": "1", "waiting_choice": 1},
+        {"waiting_choice": 1, "time_limit": 5},
+    ):
+        assert client.post(f"{project}/plans", json=refused).status_code == 422
 
 
 def test_a_study_that_makes_no_sense_fails_with_the_reason(
@@ -104,17 +142,16 @@ def test_a_part_whose_worker_is_killed_is_made_by_another(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     url = empty_database(kind, request, f"studies_{kind}")
-    fast = {"poll_seconds": 0.05, "heartbeat_seconds": 0.3, "dead_after_seconds": 2}
-    server = Server(url, tmp_path / "server.log", embedded_workers=0, **fast)
+    server = Server(url, tmp_path / "server.log", embedded_workers=0, **FAST)
     paused = tmp_path / "paused"
     monkeypatch.setenv("PAUSED", str(paused))
     project = server.client.post("/projects", json=small_project).headers["Location"]
     wanted = {"from_mm": 148, "to_mm": 159}
     location = server.client.post(f"{project}/comparisons", json=wanted).headers["Location"]
-    first = start_worker(url, tmp_path / "first.log", program("part 1"), **fast)
+    first = start_worker(url, tmp_path / "first.log", program("part 1"), **FAST)
     wait_for(lambda: paused.exists() or None, 120, "a part")
     first.kill()
-    second = start_worker(url, tmp_path / "second.log", **fast)
+    second = start_worker(url, tmp_path / "second.log", **FAST)
     study = wait_for_plan(server.client, location)
     assert study["status"] == "done", study["error"]
     assert [option["gap_mm"] for option in study["result"]["options"]] == [*range(148, 160)]

@@ -72,13 +72,13 @@ for (const making of document.querySelectorAll("[data-events]")) {
       live("bound").textContent = told.bound.toLocaleString("en") + (told.counts_boards ? " boards" : "");
       live("seconds").textContent = `${told.seconds.toFixed(1)} s`;
     }
-    say(told.step === "check" ? "Judging the plan once more." : "At work.");
+    say(told.step === "check" ? "Checking the plan again." : "Working.");
   });
   source.addEventListener("status", (event) => {
     const told = JSON.parse(event.data);
     if (told.status === "running") {
       mark("plan");
-      say("At work.");
+      say("Working.");
     }
     if (["done", "failed", "cancelled"].includes(told.status)) {
       source.close();
@@ -88,7 +88,7 @@ for (const making of document.querySelectorAll("[data-events]")) {
       else location.assign(then);
     }
   });
-  // nothing more will be told: what the page says now is looked up anew
+  // nothing more will be told: what the page says now is looked up again
   source.addEventListener("error", () => {
     if (source.readyState === EventSource.CLOSED) setTimeout(() => location.reload(), 2000);
   });

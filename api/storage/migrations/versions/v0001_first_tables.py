@@ -3,6 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
+from api.storage.migrations.append_only import forbid_changes
+
 revision = "0001"
 down_revision = None
 branch_labels = None
@@ -172,27 +174,4 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("job_id", "step", name=op.f("pk_job_steps")),
     )
     for table in IMMUTABLE:
-        _forbid_changes(table)
-
-
-def _forbid_changes(table: str) -> None:
-    message = f"rows of {table} are never altered or deleted"
-    if op.get_bind().dialect.name == "sqlite":
-        for action in ("UPDATE", "DELETE"):
-            op.execute(
-                f"CREATE TRIGGER {table}_no_{action.lower()} BEFORE {action} ON {table}"
-                f" BEGIN SELECT RAISE(ABORT, '{message}'); END"
-            )
-        return
-    op.execute(
-        f"CREATE FUNCTION {table}_keep() RETURNS trigger LANGUAGE plpgsql AS"
-        f" $$ BEGIN RAISE EXCEPTION '{message}'; END $$"
-    )
-    op.execute(
-        f"CREATE TRIGGER {table}_keep BEFORE UPDATE OR DELETE ON {table}"
-        f" FOR EACH ROW EXECUTE FUNCTION {table}_keep()"
-    )
-    op.execute(
-        f"CREATE TRIGGER {table}_keep_all BEFORE TRUNCATE ON {table}"
-        f" FOR EACH STATEMENT EXECUTE FUNCTION {table}_keep()"
-    )
+        forbid_changes(table)

@@ -1,0 +1,1 @@
+"""The log of who changed what and when: only ever added to."""

@@ -1,0 +1,80 @@
+"""What the routes of a running application share, made once by `api.app`: settings, database, queue, limits.
+
+The parts that are made higher up (the queue of jobs, the notifier of their events, the rates of the accounts) stand
+here as protocols, so that every domain can be handed the context and none imports what stands on top of it.
+"""
+
+from __future__ import annotations
+
+import threading
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, field
+from typing import Annotated, Protocol
+
+import sqlalchemy as sa
+from anyio import CapacityLimiter
+from fastapi import Depends, Request
+
+from api.settings import Settings
+from api.storage.engine import Storage
+
+
+class Queue(Protocol):
+    """Hands jobs to the workers."""
+
+    def put(self, connection: sa.Connection, job_id: str) -> None:
+        """Queues a job as part of the caller's transaction."""
+
+    def cancel(self, job_id: str) -> None:
+        """Takes a job from the queue, and stops it after its running step."""
+
+
+class RateLimits(Protocol):
+    """How often a company may call, and an address may fail to show a key."""
+
+    def count(self, company_id: str) -> None:
+        """Counts a company's request. Raises Problem 429 beyond its rate."""
+
+    def count_refusal(self, address: str) -> None:
+        """Counts a request without a usable key. Raises Problem 429 when an address has tried too often."""
+
+
+class Subscription(Protocol):
+    """One event stream's view of a job."""
+
+    async def newer_than(self, number: int, seconds: float) -> bool:
+        """Waits until there is an event after this one; False when none came in this time."""
+
+
+class Notifier(Protocol):
+    """Wakes the event streams whose jobs have news."""
+
+    def subscribed(self, job_id: str) -> AbstractContextManager[Subscription]:
+        """A subscription to a job's events while the block runs."""
+
+
+@dataclass(frozen=True)
+class AppContext:
+    """What one serving process works with.
+
+    `planning` is the number of plans that are made at once while their requests wait, `waiting` that of the threads
+    that wait for them. `stopping` is set when the process drains, so that open event streams end.
+    """
+
+    settings: Settings
+    storage: Storage
+    queue: Queue
+    rates: RateLimits
+    notifier: Notifier
+    planning: CapacityLimiter
+    stopping: threading.Event
+    waiting: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1000))
+
+
+def context_of(request: Request) -> AppContext:
+    """The context of the application that a request came to."""
+    context: AppContext = request.app.state.context
+    return context
+
+
+Context = Annotated[AppContext, Depends(context_of)]

@@ -1,0 +1,1 @@
+"""What every HTTP answer has in common: problem details, shared responses, headers, lists in pages."""

@@ -1,0 +1,3 @@
+"""Media types that requests bring and answers carry."""
+
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"

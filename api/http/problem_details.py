@@ -1,0 +1,241 @@
+"""Errors as problem details (RFC 9457): one shape for every error that the service answers.
+
+`type` is a relative reference under /problems/; `errors` lists each fault of the input with its place and its
+fix. An unexpected error names its request id and nothing of what happened inside.
+"""
+
+from __future__ import annotations
+
+import http
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import structlog
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import Response
+from pydantic import BaseModel, ConfigDict, Field
+from sqlalchemy.exc import DBAPIError, OperationalError
+from sqlalchemy.exc import TimeoutError as PoolTimeoutError
+from starlette.exceptions import HTTPException
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+MEDIA_TYPE = "application/problem+json"
+BROKEN_RULES = "The plan breaks rules of its project and is not shown. Report this: the planner is at fault."
+
+
+class Fault(BaseModel):
+    """One fault of the input: its place (sheet, row and column, or a JSON path), the value and the fix."""
+
+    model_config = ConfigDict(extra="allow")
+    place: str
+    message: str
+    mend: str = ""
+
+
+class ProblemDetails(BaseModel):
+    """RFC 9457 problem details."""
+
+    model_config = ConfigDict(
+        extra="allow",
+        json_schema_extra={
+            "example": {
+                "type": "/problems/not-found",
+                "title": "Not found",
+                "status": 404,
+                "detail": "There is no plan 4f0c.",
+                "instance": "/plans/4f0c",
+                "request_id": "0b6b2d9ef1c44a0f",
+            }
+        },
+    )
+    type: str
+    title: str
+    status: int
+    detail: str
+    instance: str
+    request_id: str = ""
+    errors: list[Fault] = Field(default_factory=list)
+
+
+class Problem(Exception):  # noqa: N818 (a problem is its name in the standard)
+    """An error to answer. `kind` is the last part of its type, `more` further members of the document."""
+
+    def __init__(
+        self,
+        status: int,
+        kind: str,
+        detail: str,
+        *,
+        headers: Mapping[str, str] | None = None,
+        **more: Any,
+    ) -> None:
+        super().__init__(detail)
+        self.status, self.kind, self.detail, self.headers, self.more = status, kind, detail, headers, more
+
+
+def problem_document(
+    status: int, kind: str, detail: str, *, instance: str, request_id: str = "", **more: Any
+) -> dict[str, Any]:
+    """The members of a problem document."""
+    title = kind.replace("-", " ").capitalize()
+    return {
+        "type": f"/problems/{kind}",
+        "title": title,
+        "status": status,
+        "detail": detail,
+        "instance": instance,
+        "request_id": request_id,
+        **more,
+    }
+
+
+def problem_response(request: Request, problem: Problem) -> Response:
+    """The answer to a request that met a problem."""
+    document = problem_document(
+        problem.status,
+        problem.kind,
+        problem.detail,
+        instance=request.url.path,
+        request_id=getattr(request.state, "request_id", ""),
+        **problem.more,
+    )
+    return Response(
+        json.dumps(document), status_code=problem.status, media_type=MEDIA_TYPE, headers=problem.headers
+    )
+
+
+_KINDS = {413: "content-too-large", 422: "unusable-input"}  # whose phrases change with Python's version
+_TOO_LARGE = "The body is larger than the service accepts."
+
+
+def _kind_of(status: int) -> str:
+    return _KINDS.get(status) or http.HTTPStatus(status).phrase.lower().replace(" ", "-")
+
+
+def _from_http(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    detail = str(error.detail)
+    if error.status_code == 404 and detail == "Not Found":
+        detail = f"There is nothing at {request.url.path}."
+    if error.status_code == 413:
+        detail = _TOO_LARGE
+    if error.status_code == 400 and "parsing the body" in detail:  # nested too deeply, or no UTF-8
+        return problem_response(request, Problem(400, "unreadable-body", "The body cannot be read as JSON."))
+    if error.status_code == 405:
+        detail = f"{request.method} is not served at {request.url.path}."
+    return problem_response(
+        request, Problem(error.status_code, _kind_of(error.status_code), detail, headers=error.headers)
+    )
+
+
+def _from_validation(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    faults = [
+        Fault(place=_path(item["loc"]), message=item["msg"], mend="").model_dump() for item in error.errors()
+    ]
+    if any(item["type"] == "json_invalid" for item in error.errors()):
+        return problem_response(
+            request, Problem(400, "unreadable-body", "The body is not valid JSON.", errors=faults)
+        )
+    return problem_response(
+        request,
+        Problem(
+            422,
+            "unusable-input",
+            f"{len(faults)} fault{'' if len(faults) == 1 else 's'} in the request.",
+            errors=faults,
+        ),
+    )
+
+
+def _from_database(request: Request, error: Exception) -> Response:
+    structlog.get_logger().warning("database_unreachable", error=type(error).__name__)
+    return problem_response(
+        request,
+        Problem(
+            503,
+            "database-unreachable",
+            "The database does not answer. Try again.",
+            headers={"Retry-After": "2"},
+        ),
+    )
+
+
+def _from_database_error(request: Request, error: Exception) -> Response:
+    if isinstance(error, DBAPIError) and error.connection_invalidated:
+        return _from_database(request, error)
+    raise error
+
+
+def _unexpected(request: Request) -> Response:
+    return problem_response(
+        request,
+        Problem(500, "internal-error", "Something went wrong here. Quote the request id when you report it."),
+    )
+
+
+def _path(location: Sequence[str | int]) -> str:
+    return "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in location).lstrip(".")
+
+
+def install(app: FastAPI) -> None:
+    """Makes every error of the app a problem document."""
+    app.add_exception_handler(Problem, lambda request, error: problem_response(request, error))
+    app.add_exception_handler(HTTPException, _from_http)
+    app.add_exception_handler(RequestValidationError, _from_validation)
+    app.add_exception_handler(OperationalError, _from_database)
+    app.add_exception_handler(PoolTimeoutError, _from_database)
+    app.add_exception_handler(DBAPIError, _from_database_error)
+    app.add_middleware(ExceptionMiddleware)
+
+
+class ExceptionMiddleware:
+    """Turns what a library below answers as plain text (a body that is too large), and whatever nobody
+    expected, into problems."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        replaced = started = False
+
+        async def send_problem(message: Message) -> None:
+            nonlocal replaced, started
+            started = True
+            if message["type"] == "http.response.start" and message["status"] >= 400:
+                headers = dict(message.get("headers", []))
+                if headers.get(b"content-type", b"").startswith(b"text/plain"):
+                    replaced = True
+                    status = message["status"]
+                    detail = _TOO_LARGE if status == 413 else _kind_of(status)
+                    body = json.dumps(
+                        problem_document(status, _kind_of(status), detail, instance=scope["path"])
+                    ).encode()
+                    kept = [
+                        pair
+                        for pair in message.get("headers", [])
+                        if pair[0] not in (b"content-type", b"content-length")
+                    ]
+                    kept += [
+                        (b"content-type", MEDIA_TYPE.encode()),
+                        (b"content-length", str(len(body)).encode()),
+                    ]
+                    await send({**message, "headers": kept})
+                    await send({"type": "http.response.body", "body": body})
+                    return
+            if replaced:
+                return
+            await send(message)
+
+        try:
+            await self.app(scope, receive, send_problem)
+        except Exception as error:
+            structlog.get_logger().error("unexpected_error", path=scope["path"], exc_info=error)
+            if started:
+                raise
+            await _unexpected(Request(scope, receive))(scope, receive, send)

@@ -1,0 +1,1 @@
+"""A POST that is sent twice under one Idempotency-Key makes one thing."""

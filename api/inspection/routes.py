@@ -1,0 +1,40 @@
+"""The report of what was fitted and seen."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from fastapi import APIRouter, Response
+
+from api.accounts.access import Reader
+from api.context import Context
+from api.http.responses import file_response, problems
+from api.inspection import service
+from api.plans.documents import FORMS
+from api.plans.schemas import Levels, PaperSize
+
+router = APIRouter(prefix="/plans/{plan_id}", tags=["plans"])
+Form = Literal["pdf", "csv"]
+
+
+@router.get(
+    "/inspection.{form}",
+    response_class=Response,
+    responses={
+        **problems(404, 409),
+        200: {
+            "description": "Joint by joint, bracket by bracket",
+            "content": {FORMS[form].partition(";")[0]: {} for form in ("pdf", "csv")},
+        },
+    },
+)
+def read_inspection(
+    plan_id: str,
+    form: Form,
+    context: Context,
+    caller: Reader,
+    paper: PaperSize = "A4",
+    levels: Levels = None,
+) -> Response:
+    """By level, who fitted and who saw each joint and bracket, and what is not covered yet. It judges no seal."""
+    return file_response(service.inspection_report(context, caller, plan_id, form, paper, levels))

@@ -1,0 +1,97 @@
+"""Metrics for Prometheus, and one log line a request."""
+
+from __future__ import annotations
+
+import re
+import time
+import uuid
+from collections.abc import Iterable
+
+import structlog
+from prometheus_client import CollectorRegistry, Counter, Histogram
+from prometheus_client.core import GaugeMetricFamily
+from prometheus_client.registry import Collector
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from api.context import AppContext
+from api.operation.service import counts
+
+_REQUEST_ID = re.compile(r"[A-Za-z0-9._-]{8,64}")
+
+
+class Metrics:
+    """The counters of one serving process."""
+
+    def __init__(self, context: AppContext) -> None:
+        self.registry = CollectorRegistry()
+        self.requests = Counter(
+            "barrier_orders_requests",
+            "Requests answered",
+            ["method", "route", "status"],
+            registry=self.registry,
+        )
+        self.seconds = Histogram(
+            "barrier_orders_request_seconds", "Seconds to answer", ["method", "route"], registry=self.registry
+        )
+        self.registry.register(_Jobs(context))
+
+
+class _Jobs(Collector):
+    """Jobs by kind and status and workers alive, counted in the database when they are asked for."""
+
+    def __init__(self, context: AppContext) -> None:
+        self._context = context
+
+    def describe(self) -> Iterable[GaugeMetricFamily]:
+        return ()
+
+    def collect(self) -> Iterable[GaugeMetricFamily]:
+        jobs = GaugeMetricFamily("barrier_orders_jobs", "Jobs by kind and status", labels=["kind", "status"])
+        alive = GaugeMetricFamily("barrier_orders_workers", "Workers that are alive")
+        counted, workers = counts(self._context)
+        for kind, status, count in counted:
+            jobs.add_metric([kind, status], count)
+        alive.add_metric([], workers)
+        yield jobs
+        yield alive
+
+
+class ObservationMiddleware:
+    """Gives each request an id, logs how it was answered, and counts it by its route."""
+
+    def __init__(self, app: ASGIApp, metrics: Metrics) -> None:
+        self.app, self.metrics = app, metrics
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        sent = Headers(scope=scope).get("x-request-id", "")
+        request_id = sent if _REQUEST_ID.fullmatch(sent) else uuid.uuid4().hex[:16]
+        scope.setdefault("state", {})["request_id"] = request_id
+        structlog.contextvars.clear_contextvars()
+        structlog.contextvars.bind_contextvars(request_id=request_id)
+        started, status = time.perf_counter(), 500
+
+        async def send_with_id(message: Message) -> None:
+            nonlocal status
+            if message["type"] == "http.response.start":
+                status = message["status"]
+                MutableHeaders(scope=message)["X-Request-ID"] = request_id
+            await send(message)
+
+        try:
+            await self.app(scope, receive, send_with_id)
+        finally:
+            seconds = time.perf_counter() - started
+            route = getattr(scope.get("route"), "path", "none")
+            self.metrics.requests.labels(scope["method"], route, status).inc()
+            self.metrics.seconds.labels(scope["method"], route).observe(seconds)
+            structlog.get_logger().info(
+                "request",
+                method=scope["method"],
+                path=scope["path"],
+                status=status,
+                milliseconds=round(seconds * 1000, 1),
+            )

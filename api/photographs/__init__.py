@@ -1,0 +1,1 @@
+"""Photographs of joints, brackets, goods and gaps, kept with the project's record."""

@@ -1,0 +1,119 @@
+"""A finished plan as files: the order in every form, cutting sheets, labels and drawings."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, Path, Response
+
+from api.accounts.access import Reader
+from api.context import Context
+from api.http.responses import file_response, problems
+from api.plans import files
+from api.plans.documents import FORMS
+from api.plans.schemas import Levels, PaperSize, WithNominal
+from optimiser.model.plan import Plan
+
+router = APIRouter(prefix="/plans/{plan_id}", tags=["plans"])
+Form = Literal["json", "csv", "xlsx", "pdf", "xml"]
+
+
+def _answers(what: str, *media_types: str) -> dict[int | str, dict[str, Any]]:
+    content: dict[str, Any] = {media_type.partition(";")[0]: {} for media_type in media_types}
+    return {**problems(404, 409), 200: {"description": what, "content": content}}
+
+
+@router.get("/plan.json", response_model=Plan, responses=problems(404, 409))
+def read_plan_json(plan_id: str, context: Context, caller: Reader) -> Response:
+    """The whole plan as the command line's plan.json."""
+    return file_response(files.plan_json(context, caller, plan_id))
+
+
+@router.get(
+    "/order.{form}",
+    response_class=Response,
+    responses=_answers("The order in this form", *FORMS.values()),
+)
+def read_order(
+    plan_id: str, form: Form, context: Context, caller: Reader, paper: PaperSize = "A4"
+) -> Response:
+    """The order as JSON, CSV, workbook, PDF or UBL. An issued one carries its revision and its date."""
+    return file_response(files.order(context, caller, plan_id, form, paper))
+
+
+@router.get(
+    "/deliveries.csv",
+    response_class=Response,
+    responses=_answers("A row a delivery: days, loads, weight, cost, what stands on site", "text/csv"),
+)
+def read_deliveries(plan_id: str, context: Context, caller: Reader) -> Response:
+    """What comes together, with what brings and stores it."""
+    return file_response(files.deliveries(context, caller, plan_id))
+
+
+@router.get(
+    "/cutting-sheets.pdf",
+    response_class=Response,
+    responses=_answers("Sheets for the crew", "application/pdf"),
+)
+def read_cutting_sheets(
+    plan_id: str,
+    context: Context,
+    caller: Reader,
+    paper: PaperSize = "A4",
+    levels: Levels = None,
+    with_nominal: WithNominal = False,
+) -> Response:
+    """The sheets that the crew cuts and fits from; those of nominal levels are withheld unless they are asked for."""
+    return file_response(
+        files.printed(context, caller, plan_id, "cutting-sheets", paper, levels, with_nominal)
+    )
+
+
+@router.get("/labels.pdf", response_class=Response, responses=_answers("Labels", "application/pdf"))
+def read_labels(
+    plan_id: str,
+    context: Context,
+    caller: Reader,
+    paper: PaperSize = "A4",
+    levels: Levels = None,
+    with_nominal: WithNominal = False,
+) -> Response:
+    """Labels to stick on the pieces in the order in which they are cut, with their ids as QR codes; those of
+    nominal levels are withheld unless they are asked for."""
+    return file_response(files.printed(context, caller, plan_id, "labels", paper, levels, with_nominal))
+
+
+@router.get(
+    "/layouts/{number}.svg",
+    response_class=Response,
+    responses=_answers("How one board is cut, to scale", "image/svg+xml"),
+)
+def read_layout(
+    plan_id: str,
+    number: Annotated[
+        int,
+        Path(
+            ge=1, le=10**6, description="The layout's, as its boards are marked; it stays from plan to plan."
+        ),
+    ],
+    context: Context,
+    caller: Reader,
+) -> Response:
+    """A cutting layout as a drawing."""
+    return Response(files.layout(context, caller, plan_id, number), media_type="image/svg+xml")
+
+
+@router.get(
+    "/elevations/{run:path}.svg",
+    response_class=Response,
+    responses=_answers("A run with its pieces, joints and brackets, to scale", "image/svg+xml"),
+)
+def read_elevation(
+    plan_id: str,
+    run: Annotated[str, Path(max_length=200, description="The run's name.")],
+    context: Context,
+    caller: Reader,
+) -> Response:
+    """A run as a drawing, as it is fitted."""
+    return Response(files.elevation(context, caller, plan_id, run), media_type="image/svg+xml")

@@ -1,0 +1,163 @@
+"""Keeping, finding and replacing a company's projects."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+
+from api.accounts.service import Caller
+from api.changes.repository import changes_of_project, log_change
+from api.context import AppContext
+from api.http.paging import refusing_unknown_places
+from api.http.problem_details import Problem
+from api.idempotency.service import claim, made_before
+from api.limited_process import run_limited
+from api.projects import repository
+from api.projects.reading import ReadProject, empty_workbook
+
+Project = sa.Row[Any]
+
+
+@dataclass(frozen=True)
+class StoredProject:
+    """A project's row and its newest version as UTF-8 JSON."""
+
+    row: Project
+    document: bytes
+
+
+def find_project(connection: sa.Connection, caller: Caller, project_id: str) -> Project:
+    """The caller's project. Raises Problem 404."""
+    row = repository.project_with_id(connection, caller.company_id, project_id)
+    if row is None:
+        raise Problem(404, "not-found", f"There is no project {project_id[:40]}.")
+    return row
+
+
+def get_project(context: AppContext, caller: Caller, project_id: str) -> Project:
+    """The caller's project without its tables. Raises Problem 404."""
+    with context.storage.reading() as connection:
+        return find_project(connection, caller, project_id)
+
+
+def stored_project(
+    context: AppContext, caller: Caller, project_id: str, unless_version_in: str = ""
+) -> tuple[Project, StoredProject | None]:
+    """The caller's project, and with its tables unless the caller knows them: `unless_version_in` is an If-None-Match
+    (RFC 9110, section 13.1.2). Raises Problem 404."""
+    with context.storage.reading() as connection:
+        row = find_project(connection, caller, project_id)
+        if f'"{row.version}"' in unless_version_in:
+            return row, None
+        return row, _stored(connection, row)
+
+
+def projects_page(context: AppContext, caller: Caller, limit: int, after: str | None = None) -> list[Project]:
+    """A page of the caller's projects, newest first. Raises Problem 422 when `after` is none of them."""
+    with context.storage.reading() as connection, refusing_unknown_places():
+        return repository.projects_of(connection, caller.company_id, limit, after)
+
+
+def lock_project(connection: sa.Connection, project_id: str) -> None:
+    """Locks a project until the transaction ends, so that two who number what belongs to it get two numbers."""
+    repository.lock_project(connection, project_id)
+
+
+def document_of_version(connection: sa.Connection, project_id: str, version: int) -> bytes:
+    """A version of a project as UTF-8 JSON."""
+    return repository.document_of(connection, project_id, version)
+
+
+def project_made_before(
+    context: AppContext, caller: Caller, idempotency_key: str | None, request_hash: str
+) -> StoredProject | None:
+    """The project that an equal request made before. Raises Problem 422 when the key belongs to another request."""
+    with context.storage.reading() as connection:
+        made = made_before(connection, caller.company_id, idempotency_key, request_hash)
+        return None if made is None else _stored(connection, find_project(connection, caller, made))
+
+
+def create_project(
+    context: AppContext, caller: Caller, read: ReadProject, idempotency_key: str | None, request_hash: str
+) -> StoredProject:
+    """Keeps a new project, or finds the one that an equal request made meanwhile."""
+    project_id = uuid.uuid4().hex
+    with context.storage.writing() as connection:
+        made = claim(connection, caller.company_id, idempotency_key, request_hash, project_id)
+        if made is None:
+            add_project(connection, caller, project_id, read)
+        return _stored(connection, find_project(connection, caller, made or project_id))
+
+
+def add_project(connection: sa.Connection, caller: Caller, project_id: str, read: ReadProject) -> None:
+    """Keeps a new project as its version 1, in the caller's transaction."""
+    repository.add_project(connection, caller.company_id, project_id, read, caller.who)
+    log_change(connection, caller.company_id, project_id, f"project {project_id}", "created", caller.who)
+
+
+def replaceable_version(
+    context: AppContext, caller: Caller, project_id: str, replaces: frozenset[int] | None
+) -> int:
+    """The project's newest version. Raises Problem 404, or 412 when it is none that is to be replaced (None: any)."""
+    version: int = get_project(context, caller, project_id).version
+    if replaces is not None and version not in replaces:
+        raise changed(project_id)
+    return version
+
+
+def replace_project(
+    context: AppContext, caller: Caller, project_id: str, version: int, read: ReadProject
+) -> StoredProject:
+    """Keeps the project's next version. Raises Problem 412 when `version` is no longer its newest."""
+    with context.storage.writing() as connection:
+        add_version(connection, caller, project_id, version, read)
+        return _stored(connection, find_project(connection, caller, project_id))
+
+
+def add_version(
+    connection: sa.Connection, caller: Caller, project_id: str, version: int, read: ReadProject
+) -> int:
+    """Keeps the project's next version in the caller's transaction: its number.
+
+    Raises Problem 412 when `version` is no longer its newest.
+    """
+    if not repository.replace_project(connection, caller.company_id, project_id, version, read, caller.who):
+        raise changed(project_id)
+    log_change(
+        connection,
+        caller.company_id,
+        project_id,
+        f"project {project_id}",
+        f"version {version + 1} kept",
+        caller.who,
+    )
+    return version + 1
+
+
+def changes_of(
+    context: AppContext, caller: Caller, project_id: str, limit: int, after: int = 0
+) -> list[sa.Row[Any]]:
+    """The project's log, oldest first, after a line's number. Raises Problem 404."""
+    with context.storage.reading() as connection:
+        find_project(connection, caller, project_id)
+        return changes_of_project(connection, caller.company_id, project_id, limit, after)
+
+
+def changed(project_id: str) -> Problem:
+    """The answer to a replacement of what is no longer the newest version."""
+    return Problem(
+        412, "precondition-failed", f"Project {project_id} has changed since: read it again, then replace it."
+    )
+
+
+def survey_template(context: AppContext) -> bytes:
+    """The empty workbook that a survey is written into."""
+    content: bytes = run_limited(empty_workbook, seconds=30, megabytes=context.settings.parse_megabytes)
+    return content
+
+
+def _stored(connection: sa.Connection, row: Project) -> StoredProject:
+    return StoredProject(row, repository.document_of(connection, row.id, row.version))

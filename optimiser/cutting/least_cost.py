@@ -1,0 +1,212 @@
+"""The least cost: from pieces to a plan in columns with a proof, and the bounds that others ask for.
+
+1. The constructive heuristic gives an immediate plan.
+2. Column generation gives a bound that no plan can beat, and the columns of good plans.
+3. Rounding, diving and a restricted integer program close the distance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import chain, combinations
+from math import ceil
+from time import perf_counter
+
+from optimiser.cutting.attainable import Attainable
+from optimiser.cutting.build_patterns import named_boards
+from optimiser.cutting.columns import ColumnPlan, apart_by_stage, complete
+from optimiser.cutting.demand import Demand, prepare
+from optimiser.cutting.generation import ColumnGeneration
+from optimiser.cutting.heuristic import TOLERANCES
+from optimiser.cutting.idle_offcuts import without_idle_offcuts
+from optimiser.cutting.integer import MOST_WORK, close_the_gap, rounded
+from optimiser.cutting.named_plans import plan_of
+from optimiser.cutting.packing import packed
+from optimiser.cutting.problem import Cents, CuttingProblem, Objective, in_the_unit_of
+from optimiser.cutting.rack_search import close_with_rack
+from optimiser.cutting.residual import as_plan_of, with_codes
+
+ROUND_EVERY = 4  # solves of the master while columns are generated
+SHARE_OF_A_RACK = 10  # of the work, for what a settled rack leaves: one part in so many, each time
+MOST_SIZES = 3  # of which every choice is tried by itself
+SHARE_FOR_COLUMNS = 0.8  # of a time limit; the rest is for whole boards
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a solve has come: cost of the best plan, in the objective's unit, and its bound."""
+
+    seconds: float
+    best: Cents
+    bound: Cents
+
+
+class Clock:
+    """Time since the start and whether the limit is reached, less what the last step will still take.
+
+    `hurried`: the last step alone takes half of the limit or more, so nothing that can be left out belongs to it.
+    """
+
+    def __init__(self, limit: float | None, reserve: float = 0.0) -> None:
+        self.started = perf_counter()
+        self.limit = None if limit is None else max(0.0, limit - min(reserve, 0.5 * limit))
+        self.hurried = limit is not None and limit < 2 * reserve
+
+    @property
+    def seconds(self) -> float:
+        """Seconds since the start."""
+        return perf_counter() - self.started
+
+    @property
+    def left(self) -> Callable[[], float] | None:
+        """Seconds until the limit, as a function; None without a limit."""
+        limit = self.limit
+        return None if limit is None else lambda: limit - self.seconds
+
+    def nearly_out(self) -> bool:
+        """Whether so much of the limit is used that rounding should begin."""
+        return self.limit is not None and self.seconds >= SHARE_FOR_COLUMNS * self.limit
+
+    def out(self) -> bool:
+        """Whether the time limit is reached."""
+        return self.limit is not None and self.seconds >= self.limit
+
+
+@dataclass(frozen=True)
+class BestPlan:
+    """A plan in columns, the proved bound on its cost, and what boards opened until each stage cost at the least."""
+
+    plan: ColumnPlan
+    bound: int
+    cost_until: tuple[int, ...] = ()
+
+
+def best_plan(
+    demand: Demand,
+    clock: Clock,
+    seed: int,
+    progress: Callable[[Progress], None] | None = None,
+    attainable: Attainable | None = None,
+    most_work: int = MOST_WORK,
+    below: int | None = None,
+) -> BestPlan:
+    """The plan of least cost that is found, with its proof. `below`: only a plan that costs less is of use, so where
+    the bound says that there is none the search ends."""
+    best = complete(demand, [], TOLERANCES[:1])
+
+    def report(plan: ColumnPlan, lower: int) -> None:
+        if progress is not None:
+            problem = demand.problem
+            best_so_far, proved = in_the_unit_of(problem, plan.cost), in_the_unit_of(problem, lower)
+            progress(Progress(clock.seconds, best_so_far, proved))
+
+    report(best, 0)
+    if best.cost == 0:
+        return BestPlan(best, 0)
+    if not clock.out():
+        best = min(best, complete(demand, [], TOLERANCES[1:]), key=lambda plan: plan.cost)
+    generation = ColumnGeneration(demand, best, clock.left, attainable)
+    report(best, generation.lower_bound)
+
+    def round_sometimes(number: int) -> None:
+        nonlocal best
+        if number % ROUND_EVERY == 0:
+            plan = rounded(generation)
+            if plan.cost < best.cost:
+                best = plan
+                report(best, generation.lower_bound)
+
+    value = generation.run(lambda: best.cost, clock.nearly_out, round_sometimes)
+    if value < float("inf") and generation.lower_bound < best.cost:
+        round_sometimes(0)
+    bound = generation.lower_bound
+    report(best, bound)
+    if below is not None and bound >= below:
+        return BestPlan(best, bound, generation.cost_until(_stages(demand)))
+    if demand.racks and bound < best.cost and not clock.out():
+
+        def rest_of(left: Demand) -> ColumnPlan:
+            return best_plan(left, clock, seed, most_work=most_work // SHARE_OF_A_RACK).plan
+
+        best = close_with_rack(generation, best, rest_of, clock.out, report)
+        bound = generation.lower_bound
+    if bound < best.cost and (demand.staged or len(demand.families) > 1 or len(demand.sources) > 1):
+        best = packed(demand, best, bound, clock.out, seed, generation.boards_bought)
+        report(best, bound)
+    if bound < best.cost and not clock.out():
+        best, bound = close_the_gap(generation, best, clock.out, seed, report, most_work)
+    if bound < best.cost:
+        best = packed(demand, best, bound, clock.out, seed + 1, generation.boards_bought)
+    if bound < best.cost:
+        best = _with_fewer_sizes(demand, best, clock, seed, most_work)
+        report(best, bound)
+    if not clock.out():
+        apart = apart_by_stage(demand)
+        if apart is not None and apart.cost <= best.cost:
+            best = apart
+    if demand.problem.offcuts:
+        best = plan_of(demand, without_idle_offcuts(demand, named_boards(demand, best)))
+    return BestPlan(best, bound, generation.cost_until(_stages(demand)))
+
+
+def _stages(demand: Demand) -> list[int]:
+    return sorted({piece.stage for piece in demand.problem.pieces})
+
+
+def _with_fewer_sizes(
+    demand: Demand, best: ColumnPlan, clock: Clock, seed: int, most_work: int
+) -> ColumnPlan:
+    """The best plan, or that of fewer sizes of board where it costs less: to be offered more sizes never costs."""
+    problem = demand.problem
+    codes = [board.code for board in problem.boards]
+    if not 2 <= len(codes) <= MOST_SIZES:
+        return best
+    for chosen in chain.from_iterable(combinations(codes, number) for number in range(1, len(codes))):
+        part = None if clock.out() else with_codes(problem, chosen)
+        if part is None:
+            continue
+        below = ceil(best.cost * problem.unit / part.unit)
+        attainable = None if part.counts_boards else attainable_costs(part, clock)
+        left = prepare(part)
+        found = best_plan(left, clock, seed, None, attainable, most_work, below)
+        plan = as_plan_of(demand, left, found.plan, range(len(problem.pieces)))
+        if plan is not None and plan.cost < best.cost:
+            best = plan
+    return best
+
+
+def attainable_costs(problem: CuttingProblem, clock: Clock) -> Attainable:
+    """Proved bounds on the number of boards: of all, and of each code for the pieces that only it may serve."""
+    floors = []
+    for board in problem.boards:
+        only = tuple(piece for piece in problem.pieces if piece.boards == (board.code,))
+        floors.append(fewest_boards(problem.model_copy(update={"pieces": only}), clock) if only else 0)
+    return Attainable(
+        problem.solver_prices,
+        tuple(floors),
+        max(fewest_boards(problem, clock), sum(floors)),
+    )
+
+
+def fewest_boards(problem: CuttingProblem, clock: Clock) -> int:
+    """A proved bound on the number of boards whatever they cost: the linear program at price one each."""
+    return int(proved_bound(counting_boards(problem), clock))
+
+
+def counting_boards(problem: CuttingProblem) -> CuttingProblem:
+    """The problem with the number of boards as its objective."""
+    return problem.model_copy(update={"objective": Objective.FEWEST_BOARDS})
+
+
+def proved_bound(problem: CuttingProblem, clock: Clock | None = None) -> Cents:
+    """What no plan can cost less than, by column generation alone, in the objective's unit.
+
+    Bounded by counts without a clock; with one it holds however soon it is stopped.
+    """
+    clock = clock or Clock(None)
+    demand = prepare(problem)
+    start = complete(demand, [])
+    generation = ColumnGeneration(demand, start, clock.left)
+    generation.run(lambda: start.cost, clock.out)
+    return in_the_unit_of(problem, generation.lower_bound)

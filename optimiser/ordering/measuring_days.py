@@ -1,0 +1,55 @@
+"""Which levels are firm and which a forecast, and by when a forecast level must be measured to keep its delivery."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+
+from optimiser.boards.forecast_levels import forecast_levels
+from optimiser.model.plan import LevelStatus, Order, OrderLine
+from optimiser.model.project import Level, Project
+from optimiser.ordering.working_days import WorkingDays
+
+
+def level_statuses(project: Project, order: Order, calendar: WorkingDays) -> tuple[LevelStatus, ...]:
+    """Every level in delivery order, with the day by which it must be measured.
+
+    That day is the earliest of the order days of what the level needs: its delivery counted back over working days
+    by the longest lead time. A level without a line is measured by its delivery's day, one without a date has none.
+    """
+    forecast = forecast_levels(project)
+    lines: dict[str, list[OrderLine]] = defaultdict(list)
+    for line in order.lines:
+        lines[line.level].append(line)
+    return tuple(
+        _status(level, level.level in forecast, lines[level.level], calendar)
+        for level in project.levels_in_order()
+    )
+
+
+def _status(level: Level, is_forecast: bool, lines: list[OrderLine], calendar: WorkingDays) -> LevelStatus:
+    needed_on = None if level.needed_on is None else calendar.on_or_before(level.needed_on)
+    deliver_on = min((line.deliver_on for line in lines if line.deliver_on is not None), default=needed_on)
+    order_by = min((line.order_by for line in lines if line.order_by is not None), default=deliver_on)
+    return LevelStatus(
+        level=level.level,
+        sequence=level.sequence,
+        status="forecast" if is_forecast else "firm",
+        deliver_on=deliver_on,
+        measure_by=order_by if is_forecast else None,
+    )
+
+
+def with_measuring_days(order: Order, levels: tuple[LevelStatus, ...]) -> Order:
+    """The order, its forecast lines with the day by which their level must be measured."""
+    days: dict[str, date | None] = {level.level: level.measure_by for level in levels}
+    return order.model_copy(
+        update={
+            "lines": tuple(
+                line.model_copy(update={"measure_by": days.get(line.level)})
+                if line.status == "forecast"
+                else line
+                for line in order.lines
+            )
+        }
+    )

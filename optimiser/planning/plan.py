@@ -1,0 +1,287 @@
+"""The whole story in one function: lay out, cut, count, order, check.
+
+Pure: nothing is read or written here, and no clock is looked at but the solver's own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from decimal import Decimal
+
+from optimiser.boards.carrying import CarryPrice
+from optimiser.boards.cut import PlanProgress, cut_as_chosen, cut_with_joints
+from optimiser.boards.cutting_sequence import cutting_sequence
+from optimiser.boards.forecast_levels import forecast_levels, with_cut_ready
+from optimiser.boards.problems import Cut, carry_limit
+from optimiser.boards.usable_offcuts import usable_left_over
+from optimiser.boards.waste import waste_of
+from optimiser.checking import broken_rules_of_plan
+from optimiser.errors.broken_rules import BreaksRules
+from optimiser.errors.problems import CannotBeDone
+from optimiser.joints.layout import LaidPiece, lay_out
+from optimiser.model.money import believable, cents_of, from_cents
+from optimiser.model.needs import LevelNeeds
+from optimiser.model.plan import NotPlanned, Plan, PlannedPiece, Staging
+from optimiser.model.progress import Job
+from optimiser.model.project import Project
+from optimiser.model.record import Record
+from optimiser.ordering.bought_boards import bought_by_level
+from optimiser.ordering.deliveries import batch
+from optimiser.ordering.delivery_warnings import StagingPeak
+from optimiser.ordering.measuring_days import level_statuses, with_measuring_days
+from optimiser.ordering.order import deliveries_of, needed_by_level, order_for
+from optimiser.ordering.site_floor import on_site_over_time
+from optimiser.ordering.working_days import working_days_of
+from optimiser.planning.allowances import allowances_of
+from optimiser.planning.other_stagings import other_stagings
+from optimiser.planning.paid import what_waits, with_packs
+from optimiser.planning.pieces import planned_pieces
+from optimiser.planning.warnings import CAUTIONS, warnings_of
+from optimiser.survey.questions import questions_of
+from optimiser.takeoff.bracket_choice import costs_of_choices
+from optimiser.takeoff.brackets import count_by_level
+from optimiser.takeoff.junctions import junctions_between
+from optimiser.takeoff.moved_brackets import moved_brackets
+
+
+def plan(
+    project: Project,
+    *,
+    staging: Staging = "whole",
+    joint_rounds: int | None = None,
+    time_limit: float | None = None,
+    seed: int = 0,
+    progress: Callable[[PlanProgress], None] | None = None,
+    advise: bool = True,
+    carry_cost: Decimal | None = None,
+    waiting_choice: int | None = None,
+) -> Plan:
+    """The plan of a whole project: laid out, cut, counted, ordered, and judged before it is handed out.
+
+    Parameters
+    ----------
+    project
+        The building.
+    staging
+        Where an offcut may serve: any later delivery ('whole'), the next ones ('carry': the project's
+        `max_carry_stages`, 1 when not given), or its own level only ('level').
+    joint_rounds
+        How often the joints are laid again at the prices of the cutting: as many joints, at times a board less. None:
+        where it may pay and takes a small part of the plan's time.
+    time_limit
+        Of the solver, in seconds; None: until it is done.
+    seed
+        Equal projects and seeds give equal plans, unless a time limit cut one short.
+    progress
+        Is told how the cutting goes.
+    advise
+        Bound every layout of as few joints, for the proof, as far as the time limit allows. And where the site's
+        storage is not kept, plan the other stagings too and name those that keep it; never done under a time limit.
+    carry_cost
+        What it costs to keep one remainder from one delivery to the next, in the project's currency; None: what the
+        project says, if anything. With a price boards and carrying are one sum with one bound (`Plan.carrying`);
+        without it the least is paid for boards first and waiting is the second aim.
+    waiting_choice
+        The number of a plan on the frontier of boards against waiting, as `stagings(project).frontier` shows it for the
+        staging 'whole': 1 where nothing waits, the last with the fewest boards. None: the least is paid for boards,
+        then as little waits as can be. Equal project, staging and seed give the same frontier.
+
+    Returns
+    -------
+    Plan
+        Pieces, cutting patterns, counts, order and deliveries, with the proved lower bound; places that cannot be
+        built as they stand are in `not_planned`, each with its reason.
+
+    Raises
+    ------
+    CannotBeDone
+        Where nothing at all can be planned, or boards cannot be cut together, with every reason; where `carry_cost` is
+        no amount of money, or a board has no price to set it against; where the frontier has no plan `waiting_choice`,
+        or it is asked for together with `carry_cost` or `joint_rounds`.
+    BreaksRules
+        Where the judge finds a broken rule: a fault of this program.
+    """
+    _refuse_confusing_codes(project)
+    price = CarryPrice.of(project, carry_cost)
+    if waiting_choice is not None and (carry_cost is not None or joint_rounds):
+        other = (
+            "joint_rounds, which changes the pieces" if joint_rounds else "carry_cost, which chooses by money"
+        )
+        raise CannotBeDone(
+            [f"waiting_choice {waiting_choice} is given together with {other}: give one of them"]
+        )
+
+    laid = lay_out(project)
+    if not laid.pieces:
+        raise CannotBeDone(_nothing_planned(laid.not_planned))
+
+    if waiting_choice is not None:
+        cut = cut_as_chosen(project, laid.pieces, staging, waiting_choice, time_limit, seed, price)
+    else:
+        laid, cut = cut_with_joints(
+            project,
+            laid,
+            staging,
+            joint_rounds=joint_rounds,
+            over_joints=advise,
+            time_limit=time_limit,
+            seed=seed,
+            progress=progress,
+            price=price,
+        )
+
+    def tried_stagings() -> Iterator[StagingPeak]:
+        if advise and time_limit is None:
+            yield from other_stagings(
+                lambda mode: plan(
+                    project,
+                    staging=mode,
+                    joint_rounds=joint_rounds,
+                    seed=seed,
+                    advise=False,
+                    carry_cost=carry_cost,
+                ),
+                staging,
+            )
+
+    pieces, without_bracket, fitting = planned_pieces(project, laid.pieces, straight_widths(laid.pieces, cut))
+    made = assembled(
+        project,
+        staging,
+        pieces,
+        (*laid.not_planned, *without_bracket),
+        fitting,
+        cut,
+        seed=seed,
+        tried_stagings=tried_stagings,
+        price=price,
+        waiting_choice=waiting_choice,
+    )
+    if broken := broken_rules_of_plan(made, project):
+        raise BreaksRules(broken)
+    return made
+
+
+def assembled(
+    project: Project,
+    staging: Staging,
+    pieces: tuple[PlannedPiece, ...],
+    not_planned: tuple[NotPlanned, ...],
+    fitting: Mapping[str, tuple[str, ...]],
+    cut: Cut,
+    *,
+    seed: int,
+    tried_stagings: Callable[[], Iterator[StagingPeak]] = lambda: iter(()),
+    beyond_supply: Callable[[LevelNeeds, LevelNeeds | None], tuple[LevelNeeds, LevelNeeds | None]] = (
+        lambda needed, on_top: (needed, on_top)
+    ),
+    price: CarryPrice | None = None,
+    waiting_choice: int | None = None,
+    record: Record | None = None,
+    job: Job | None = None,
+) -> Plan:
+    """Pieces and how they are cut, counted, ordered and scheduled: a plan that is not judged yet.
+
+    `pieces` that are done keep their place, and nothing is cut for them; of the others `fitting` tells the bracket
+    sizes that fit, by piece id. `beyond_supply` leaves of what is needed, by
+    level and code, what must be ordered; `record` and `job` say why. `price` is that of carrying. Raises CannotBeDone
+    where no order can be made.
+    """
+    counts = dict(count_by_level(project, pieces))
+    open_pieces = tuple(piece for piece in pieces if not piece.done)
+    layouts = with_cut_ready(cut.layouts, open_pieces, forecast_levels(project))
+    in_all = needed_by_level(project, bought_by_level(project, open_pieces, layouts), counts)
+    calendar = working_days_of(project.project.country)
+    usable = usable_left_over(project, open_pieces, cut.left_over)
+    remainders = cutting_sequence(project, open_pieces, layouts, cut.left_over).remainders
+    waiting = what_waits(project, open_pieces, layouts, cut.waiting, remainders)
+    carrying = None
+    if price is not None:
+        bought = {code: count.count for code, count in cut.boards.items()}
+        carrying = price.in_the_plan(bought, waiting.remainder_stages, cut.sum_bound_cents)
+    try:
+        allowances = allowances_of(project, in_all, open_pieces, layouts, seed, staging)
+        needed, on_top = beyond_supply(in_all, allowances.on_top)
+        order = order_for(project, needed, allowances.fractions, calendar, on_top)
+        batched = batch(
+            project,
+            order,
+            open_pieces,
+            layouts,
+            usable,
+            calendar,
+            seed,
+            waiting_cents=cents_of(carrying.carrying) if carrying else 0,
+            other_stagings=tried_stagings,
+        )
+    except ValueError as error:
+        raise CannotBeDone([str(error)]) from error
+    if batched is not None:
+        order = batched.order
+    levels = level_statuses(project, order, calendar)
+    costs = costs_of_choices(project, pieces, fitting)
+    order = with_measuring_days(order, levels)
+    return Plan(
+        project=project,
+        staging=staging,
+        max_carry_stages=carry_limit(project, staging),
+        boards=with_packs(project, cut.boards),
+        proofs=cut.proofs,
+        waste=waste_of(project, sum(piece.twice_area_mm2 for piece in open_pieces), layouts, cut.left_over),
+        pieces=pieces,
+        not_planned=not_planned,
+        layouts=layouts,
+        left_over=cut.left_over,
+        counts=counts,
+        order=order,
+        deliveries=(batched and batched.deliveries) or deliveries_of(project, order),
+        questions=questions_of(project),
+        warnings=(
+            *warnings_of(project, pieces, not_planned, counts, needed, order, calendar),
+            *allowances.warnings,
+            *(batched.warnings if batched else ()),
+        ),
+        cautions=CAUTIONS,
+        usable_left_over=usable,
+        levels=levels,
+        forecast=allowances.cover,
+        delivery_costs=batched.costs if batched else None,
+        on_site=on_site_over_time(project, open_pieces, layouts, usable, order),
+        waiting=waiting,
+        remainders=remainders,
+        carrying=carrying,
+        waiting_choice=waiting_choice,
+        record=record or Record(),
+        job=job or Job(),
+        junctions=junctions_between(project, pieces),
+        brackets_moved=moved_brackets(project, pieces),
+        bracket_choices={
+            choice: believable(from_cents(cents)) for choice, cents in (costs.cents if costs else {}).items()
+        },
+        bracket_lower_bound=believable(from_cents(costs.least_cents)) if costs else None,
+    )
+
+
+def straight_widths(pieces: Sequence[LaidPiece], cut: Cut) -> dict[str, tuple[int, int]]:
+    """The cutting's widths by piece; a tapered piece keeps its own ends whatever strip it lies in."""
+    names = [piece.id for piece in pieces if not piece.tapered]
+    return {name: (cut.widths[name], cut.widths[name]) for name in names}
+
+
+def _refuse_confusing_codes(project: Project) -> None:
+    """Layouts name a row of the stock table `stock-1`: a product of that code would be taken for it."""
+    confusing = [name for name in project.building.stock if name in project.building.products]
+    if confusing:
+        raise CannotBeDone(
+            [
+                f"the product code {name} is what the plan calls a row of the stock table; rename the product"
+                for name in confusing
+            ]
+        )
+
+
+def _nothing_planned(not_planned: Sequence[NotPlanned]) -> list[str]:
+    return [
+        "nothing can be planned:",
+        *(f"level {place.level}, {place.reason}; {place.mend}" for place in not_planned),
+    ]

@@ -1,0 +1,400 @@
+"""What happened since a plan was made: its pieces that are done, what is left of its boards, what was supplied.
+
+That a piece is cut says that its board was opened and ripped so far as the plan has it; what the plan leaves of it is
+on the rack unless an event says otherwise. Of a tapered pair both are free once one is.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from optimiser.boards.cutting_sequence import cutting_sequence
+from optimiser.boards.delivery_order import first_need, slots_of
+from optimiser.cutting.problem import Strip
+from optimiser.errors.problems import CannotBeDone, shown
+from optimiser.model.plan import Plan, PlannedPattern, PlannedPiece
+from optimiser.model.progress import AtHand, CutBoard, Part
+from optimiser.model.project import Project
+from optimiser.model.record import Event, Record, board_number
+from optimiser.model.sizes import Size
+
+
+@dataclass
+class Happened:
+    """`cut` and `fitted` are ids of pieces (fitted ones are cut too), `spoilt` those that were cut and are lost;
+    `boards` are opened; `rack` is what is kept, by name, and `waiting` the strips that the plan still cuts from a
+    remainder; `ordered`, `ordered_for` a level, `delivered` and `lost` are single units by product code."""
+
+    cut: set[str] = field(default_factory=set)
+    fitted: set[str] = field(default_factory=set)
+    spoilt: set[str] = field(default_factory=set)
+    boards: list[CutBoard] = field(default_factory=list)
+    rack: dict[str, AtHand] = field(default_factory=dict)
+    waiting: dict[str, tuple[Strip, ...]] = field(default_factory=dict)
+    ordered: Counter[str] = field(default_factory=Counter)
+    ordered_for: dict[str, Counter[str]] = field(default_factory=dict)
+    delivered: Counter[str] = field(default_factory=Counter)
+    lost: Counter[str] = field(default_factory=Counter)
+
+    @property
+    def opened(self) -> set[int]:
+        """The numbers of the layouts whose boards are opened."""
+        return {board.number for board in self.boards}
+
+
+def happened(plan: Plan, record: Record) -> Happened:
+    """How the job stands after a plan and everything on record, the plan's own record included.
+
+    Raises CannotBeDone where events name what the plan does not have, with every such event.
+    """
+    return _Reader(plan, record).read()
+
+
+def own_stock(project: Project) -> tuple[AtHand, ...]:
+    """The survey's own stock table, which is what is at hand before anything happened."""
+    return tuple(
+        AtHand(
+            name=name,
+            kind="stock",
+            code=row.code,
+            length_mm=row.length_mm,
+            width_mm=row.width_mm,
+            quantity=row.quantity,
+            level=row.level,
+        )
+        for name, row in project.building.stock.items()
+    )
+
+
+class _Reader:
+    """Reads the events one after the other."""
+
+    def __init__(self, plan: Plan, record: Record) -> None:
+        self.plan, self.record = plan, record
+        self.pieces = {piece.id: piece for piece in plan.pieces}
+        self.layouts = dict(plan.numbered_layouts)
+        self.layout_of = {
+            piece.id: number
+            for number, layout in plan.numbered_layouts
+            for strip in layout.strips
+            for piece in strip.pieces
+        }
+        self.remainders = {part.name: part.layout for part in plan.remainders}
+        self.at_hand = {item.name: item for item in plan.job.at_hand}
+        self.wrong: list[str] = []
+        self.state = Happened()
+        self.changes: list[Event] = []  # kept and scrapped remainders, which come after the cuts
+
+    def read(self) -> Happened:
+        state, plan = self.state, self.plan
+        state.cut = {piece.id for piece in plan.pieces if piece.status != "planned"}
+        state.fitted = {piece.id for piece in plan.pieces if piece.status == "fitted"}
+        state.boards = list(plan.job.cut_boards)
+        seen = set(plan.record.standing)
+        for event in self.record.standing:
+            self._supply(event)
+            if event not in seen:
+                self._cutting(event)
+        undone = seen - set(self.record.standing)
+        for event in undone:
+            if event.event in ("cut", "fitted", "kept", "scrapped"):
+                self.wrong.append(
+                    f"{_told(event)}: the plan was made again since, so it cannot be taken back; put right what is"
+                    " so now with an event of today"
+                )
+        self._open_boards()
+        for event in self.changes:
+            self._change_rack(event)
+        if self.wrong:
+            raise CannotBeDone(self.wrong)
+        return state
+
+    # -- what was bought
+
+    def _supply(self, event: Event) -> None:
+        state = self.state
+        if event.event not in ("ordered", "delivered", "scrapped") or not event.code:
+            return
+        if event.event == "scrapped" and (event.piece or event.board):
+            return
+        if event.code not in self.plan.project.building.products:
+            self.wrong.append(
+                f"{_told(event)}: {shown(event.code)} is no product of the plan; write its code"
+            )
+            return
+        if event.level and event.level not in self.plan.project.building.levels:
+            self.wrong.append(f"{_told(event)}: {shown(event.level)} is no level of the plan; write its name")
+            return
+        number = event.quantity or 0
+        if event.event == "ordered":
+            state.ordered[event.code] += number
+            state.ordered_for.setdefault(event.code, Counter())[event.level] += number
+        elif event.event == "delivered":
+            state.delivered[event.code] += number
+        else:
+            state.lost[event.code] += number
+
+    # -- what was cut
+
+    def _cutting(self, event: Event) -> None:
+        if event.event == "cut":
+            self.state.cut |= set(self._named(event))
+        elif event.event == "fitted":
+            named = set(self._named(event))
+            self.state.cut |= named
+            self.state.fitted |= named
+        elif event.event == "inspected":
+            self._named(event)
+        elif event.event == "kept":
+            self.changes.append(event)
+        elif event.event == "scrapped" and event.piece:
+            for name in self._named(event):
+                if name in self.state.fitted or name in self.state.cut:
+                    self.state.spoilt.add(name)
+                    self.state.fitted.discard(name)
+                else:
+                    self.wrong.append(
+                        f"{_told(event)}: piece {name} is not cut yet; say first that it was cut"
+                    )
+        elif event.event == "scrapped" and event.board:
+            self.changes.append(event)
+
+    def _named(self, event: Event) -> Iterator[str]:
+        """The pieces that an event names."""
+        if event.piece:
+            if event.piece not in self.pieces:
+                self.wrong.append(f"{_told(event)}: the plan has no piece {shown(event.piece)}; write its id")
+            else:
+                yield event.piece
+        elif event.board:
+            number = self._number(event)
+            if number is None:
+                return
+            until = self._sequence(event)
+            for strip in self.layouts[number].strips:
+                for piece in strip.pieces:
+                    if until is None or self._due(piece.id) <= until:
+                        yield piece.id
+        elif event.level and self._sequence(event) is not None:
+            yield from (piece.id for piece in self.plan.pieces if piece.level == event.level)
+
+    def _sequence(self, event: Event) -> int | None:
+        if not event.level:
+            return None
+        found = self.plan.project.building.sequence_of_level.get(event.level)
+        if found is None:
+            self.wrong.append(f"{_told(event)}: the plan has no level {shown(event.level)}; write its name")
+        return found
+
+    def _due(self, piece: str) -> int:
+        return self.plan.project.building.sequence_of_level[self.pieces[piece].level]
+
+    def _number(self, event: Event) -> int | None:
+        """The layout that an event's `board` means: its number, the name written on the board, or a remainder's."""
+        if event.board in self.remainders:
+            return self.remainders[event.board]
+        named = next((n for n, layout in self.layouts.items() if layout.stock == event.board), None)
+        if named is not None and event.board in self.at_hand:
+            return named
+        number = board_number(event.board)
+        if number is not None and (number in self.layouts or number in self.state.opened):
+            return number
+        self.wrong.append(
+            f"{_told(event)}: the plan has no board {shown(event.board)}; write its layout's number"
+        )
+        return None
+
+    # -- what is left of boards
+
+    def _open_boards(self) -> None:
+        names = {
+            step.layout: step.board
+            for step in cutting_sequence(
+                self.plan.project,
+                [piece for piece in self.plan.pieces if not piece.done],
+                self.plan.layouts,
+                self.plan.left_over,
+            ).steps
+        }
+        used: Counter[str] = Counter()
+        cut_now = {
+            number
+            for name in sorted(self.state.cut)
+            if not self.pieces[name].done and (number := self.layout_of.get(name)) is not None
+        }
+        for number in sorted(cut_now):
+            layout = self.layouts[number]
+            used[layout.stock] += 1
+            board, waiting = _opened(self.plan, number, names[number], layout, self.pieces, self.state.cut)
+            self.state.waiting |= waiting
+            self.state.cut |= set(board.pieces)
+            self.state.boards.append(board)
+            for part in board.kept:
+                self.state.rack[part.name] = AtHand(
+                    name=part.name,
+                    kind="remainder",
+                    code=layout.code,
+                    length_mm=part.length_mm,
+                    width_mm=part.width_mm,
+                    level=self._left_at(layout),
+                )
+        for item in self.plan.job.at_hand or own_stock(self.plan.project):
+            left = item.quantity - used[item.name]
+            if left > 0 and not item.whole:
+                self.state.rack[item.name] = item.model_copy(update={"quantity": left})
+
+    def _left_at(self, layout: PlannedPattern) -> str:
+        """Where carrying is limited what is left keeps the delivery that brought it; otherwise it is simply there."""
+        if self.plan.max_carry_stages is None:
+            return ""
+        return self.plan.project.building.delivered_together[layout.sequence][0]
+
+    def _change_rack(self, event: Event) -> None:
+        rack = self.state.rack
+        if event.board in rack:
+            target: str | None = event.board
+        else:
+            number = self._number(event)
+            if number is None:
+                return
+            target = self._nearest(number, event)
+        if event.event == "scrapped":
+            if target is None:
+                self.wrong.append(
+                    f"{_told(event)}: nothing of board {shown(event.board)} is on the rack; name the remainder"
+                )
+            else:
+                del rack[target]
+            return
+        length, width = event.length_mm or 0, event.width_mm or 0
+        if target is None:
+            number = self._number(event)
+            assert number is not None
+            source = next((board for board in self.state.boards if board.number == number), None)
+            if source is None:
+                self.wrong.append(
+                    f"{_told(event)}: board {shown(event.board)} is not opened; say first what was cut of it"
+                )
+                return
+            taken = sum(name.startswith(f"{source.name}-") for name in rack)
+            name = f"{source.name}-K{taken + 1}"
+            rack[name] = AtHand(
+                name=name, kind="remainder", code=source.code, length_mm=length, width_mm=width
+            )
+            return
+        rack[target] = rack[target].model_copy(update={"length_mm": length, "width_mm": width})
+
+    def _nearest(self, number: int, event: Event) -> str | None:
+        """The remainder of a board on the rack that is nearest in size to what an event says."""
+        names = {part.name for board in self.state.boards if board.number == number for part in board.kept}
+        there = [self.state.rack[name] for name in names if name in self.state.rack]
+        if not there:
+            return None
+
+        def apart(item: AtHand) -> tuple[int, str]:
+            length = abs(item.length_mm - (event.length_mm or item.length_mm))
+            return length + abs(item.width_mm - (event.width_mm or item.width_mm)), item.name
+
+        return min(there, key=apart).name
+
+
+def _opened(
+    plan: Plan,
+    number: int,
+    name: str,
+    layout: PlannedPattern,
+    pieces: dict[str, PlannedPiece],
+    cut: Iterable[str],
+) -> tuple[CutBoard, dict[str, tuple[Strip, ...]]]:
+    """An opened board: ripped until the last delivery that a cut piece of it belongs to, and what that leaves; with the
+    strips that the plan still cuts from each remainder."""
+    project, kerf = plan.project, plan.project.building.cutting_rules_of(layout.code).kerf_mm
+    size = project.building.size_of_stock[layout.stock]
+    cut = set(cut)
+
+    def due(piece: str) -> int:
+        return max(layout.sequence, project.building.sequence_of_level[pieces[piece].level])
+
+    least = _least(plan)
+    here = [piece.id for strip in layout.strips for piece in strip.pieces if piece.id in cut]
+    until = max(due(piece) for piece in here)
+    named = [part for part in plan.remainders if part.layout == number]
+    kept: list[Part] = []
+    waiting: dict[str, tuple[Strip, ...]] = {}
+
+    def keep(length: int, width: int, *strips: Strip) -> None:
+        known = next(
+            (
+                part.name
+                for part in named
+                if (part.length_mm, part.width_mm) == (length, width)
+                and part.name not in {one.name for one in kept}
+            ),
+            None,
+        )
+        free = (f"{name}-R{k}" for k in range(1, 10_000))
+        taken = {part.name for part in named} | {one.name for one in kept}
+        part = known or next(one for one in free if one not in taken)
+        kept.append(Part(name=part, length_mm=length, width_mm=width))
+        if strips:
+            waiting[part] = strips
+
+    done: list[str] = []
+    later: list[Strip] = []
+    free = size.width_mm
+    for strip in layout.strips:
+        if not strip.pieces:
+            continue
+        if first_need(strip.pieces, due) > until and not any(p.id in cut for p in strip.pieces):
+            later.append(strip)
+            continue
+        free -= strip.width_mm + min(kerf, free - strip.width_mm)
+        left = size.length_mm
+        slots = slots_of(strip)
+        last = max((k for k, slot in enumerate(slots) if any(p.id in cut for p in slot)), default=-1)
+        for slot in slots[: last + 1]:
+            length = slot[0].length_mm
+            left -= length + min(kerf, left - length)
+            if any(piece.id in cut for piece in slot):
+                done += [piece.id for piece in slot]
+            elif Size(length, strip.width_mm).holds(least):
+                keep(length, strip.width_mm, strip.model_copy(update={"pieces": slot}))
+        rest = tuple(piece for slot in slots[last + 1 :] for piece in slot)
+        if left > 0 and (rest or Size(left, strip.width_mm).holds(least)):
+            keep(left, strip.width_mm, *([strip.model_copy(update={"pieces": rest})] if rest else ()))
+    if free > 0 and (later or Size(size.length_mm, free).holds(least)):
+        keep(size.length_mm, free, *later)
+    whole = {item.name for item in plan.job.at_hand if item.whole}
+    bought = layout.stock in whole or layout.stock not in project.building.stock
+    twice = sum(pieces[piece].twice_area_mm2 for piece in done)
+    kept_mm2 = sum(part.length_mm * part.width_mm for part in kept)
+    board = CutBoard(
+        number=number,
+        name=name,
+        source=layout.code if bought else layout.stock,
+        code=layout.code,
+        bought=bought,
+        length_mm=size.length_mm,
+        width_mm=size.width_mm,
+        pieces=tuple(done),
+        kept=tuple(kept),
+        twice_pieces_mm2=twice,
+        scrap_mm2=(2 * (size.area_mm2 - kept_mm2) - twice) // 2,
+    )
+    return board, waiting
+
+
+def _least(plan: Plan) -> Size:
+    """The least length and width of any piece of the plan: anything smaller is scrap."""
+    return Size(
+        min((piece.length_mm for piece in plan.pieces), default=1),
+        min((piece.width_min_mm for piece in plan.pieces), default=1),
+    )
+
+
+def _told(event: Event) -> str:
+    """An event by what it is and when it was."""
+    name = f" {event.id}" if event.id else ""
+    return f"the record, {event.event}{name} at {event.at:%Y-%m-%d %H:%M}"

@@ -1,0 +1,194 @@
+"""Goods against order: what came short, wrong or damaged, which levels that endangers, and what to do about it.
+
+The needs are those of the plan that follows from the record, so what is cut, fitted and on site already counts.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from datetime import date
+from math import ceil
+
+from optimiser.model.immutable import Immutable
+from optimiser.model.needs import LevelNeeds
+from optimiser.model.plan import Plan
+from optimiser.model.project import Product, Project
+from optimiser.ordering.order import needed_by_level
+from optimiser.ordering.working_days import WorkingDays, working_days_of
+from optimiser.replanning.supply import fitted_needs
+from optimiser.takeoff.quantities import unit_of
+
+Line = tuple[str, str]
+"""A level, or '' where none was named, and a product's code."""
+
+
+class ReceivedLine(Immutable):
+    """One product for one level, in single units: what was ordered, and what came of it.
+
+    `on_order` is to come still; `missing` did not come with the delivery that came; `not_ordered` came without being
+    ordered for this level; `damaged` came and is lost.
+    """
+
+    level: str
+    code: str
+    ordered: int
+    delivered: int
+    on_order: int
+    missing: int
+    not_ordered: int
+    damaged: int
+
+
+class FromDelivery(Immutable):
+    """So many units of what is on order for a later `level`."""
+
+    level: str
+    quantity: int
+
+
+class Endangered(Immutable):
+    """A level that will be `short` so many units of a product on its day, and what helps: units that are on order for
+    later levels, to be `brought_forward`, and what must be ordered again by `reorder_by` (None: no day is known)."""
+
+    level: str
+    code: str
+    needed_on: date | None
+    short: int
+    brought_forward: tuple[FromDelivery, ...]
+    reorder: int
+    reorder_by: date | None
+
+
+def received_lines(plan: Plan) -> tuple[ReceivedLine, ...]:
+    """Every line that was ordered or came, in the order of delivery and of the trade; what came for no level in
+    particular serves the first that wait for it."""
+    counted: dict[str, Counter[Line]] = {"ordered": Counter(), "delivered": Counter(), "scrapped": Counter()}
+    for event in plan.record.standing:
+        if event.event in counted and event.code and not event.piece and not event.board:
+            counted[event.event][event.level, event.code] += event.quantity or 0
+    ordered, delivered, scrapped = counted["ordered"], counted["delivered"], counted["scrapped"]
+    place = plan.project.building.place_of_level
+    trade = {product.code: number for number, product in enumerate(plan.project.building.in_trade_order)}
+    lines = sorted(
+        {*ordered, *delivered, *scrapped},
+        key=lambda line: (place.get(line[0], len(place)), trade.get(line[1], len(trade))),
+    )
+    unnamed = Counter({code: number for (level, code), number in delivered.items() if not level})
+    found = []
+    for level, code in lines:  # what names no level comes last, and has served the others by then
+        asked = ordered[level, code]
+        came = delivered[level, code] if level else unnamed[code]
+        if level and came < asked:
+            served = min(asked - came, unnamed[code])
+            unnamed[code] -= served
+            came += served
+        still = max(0, asked - came)
+        found.append(
+            ReceivedLine(
+                level=level,
+                code=code,
+                ordered=asked,
+                delivered=came,
+                on_order=0 if came else still,
+                missing=still if came else 0,
+                not_ordered=max(0, came - asked),
+                damaged=scrapped[level, code],
+            )
+        )
+    return tuple(found)
+
+
+def endangered_levels(plan: Plan, today: date | None = None) -> tuple[Endangered, ...]:
+    """The levels that will be short of something, in the order of delivery. What is `missing` is not counted on.
+
+    What the plan orders itself counts where it can still come in time: its order day is not before `today` (None: the
+    day of the last event on record).
+    """
+    if today is None:
+        today = plan.record.events[-1].at.date() if plan.record.events else date.min
+    lines = received_lines(plan)
+    return tuple(
+        one
+        for product in plan.project.building.in_trade_order
+        for one in _endangered(
+            plan, product.code, [line for line in lines if line.code == product.code], today
+        )
+    )
+
+
+def _endangered(plan: Plan, code: str, lines: list[ReceivedLine], today: date) -> Iterator[Endangered]:
+    supplied = next((item for item in plan.job.supplied if item.code == code), None)
+    if supplied is None:
+        return
+    building = plan.project.building
+    product = plan.project.product(code)
+    unit = unit_of(product)
+    there = supplied.delivered * unit - supplied.lost * unit - supplied.used
+    to_come = Counter({line.level: line.on_order * unit for line in lines if line.on_order})
+    there += to_come.pop("", 0)
+    for own in plan.order.lines:
+        if own.code == code and own.packs and (own.order_by is None or own.order_by >= today):
+            there_with = own.packs * own.per_pack * unit
+            to_come[own.level] += there_with
+    needs = open_needs(plan)
+    calendar = working_days_of(plan.project.project.country)
+    waiting = [level.level for level in plan.project.levels_in_order()]
+    for number, name in enumerate(waiting):
+        there += to_come.pop(name, 0) - needs.of(name, code)
+        if there >= 0:
+            continue
+        short = ceil(-there / unit)
+        brought: list[FromDelivery] = []
+        left = short
+        for later in reversed(waiting[number + 1 :]):  # the last one has the most time to be ordered again
+            units = min(left, to_come[later] // unit)
+            if units:
+                brought.append(FromDelivery(level=later, quantity=units))
+                to_come[later] -= units * unit
+                left -= units
+        _, order_by = days_of(plan.project, name, product, calendar)
+        yield Endangered(
+            level=name,
+            code=code,
+            needed_on=building.levels[name].needed_on,
+            short=short,
+            brought_forward=tuple(brought),
+            reorder=left,
+            reorder_by=order_by if left else None,
+        )
+        there = 0
+
+
+def days_of(
+    project: Project, level: str, product: Product, calendar: WorkingDays
+) -> tuple[date | None, date | None]:
+    """When a level's delivery of a product comes, and by when it must be ordered; None where no day is known."""
+    found = project.building.levels.get(level)
+    return calendar.delivery_and_order(None if found is None else found.needed_on, product.lead_days)
+
+
+def open_needs(plan: Plan) -> LevelNeeds:
+    """What the levels still need, by level and code (tape in mm): whole boards by the level that opens them, and
+    brackets, anchors and tape of what is not fitted."""
+    building = plan.project.building
+    whole = {item.name: item.code for item in plan.job.at_hand if item.whole}
+    boards: dict[str, Counter[str]] = {}
+    for layout in plan.layouts:
+        code = whole.get(layout.stock, layout.stock)
+        if code in building.boards:
+            level = building.delivered_together[layout.sequence][0]
+            boards.setdefault(level, Counter())[code] += layout.repeat
+    fitted = fitted_needs(
+        plan.project, plan.pieces, {piece.id for piece in plan.pieces if piece.status == "fitted"}
+    )
+    in_all: Mapping[str, Mapping[str, int]] = needed_by_level(plan.project, LevelNeeds(boards), plan.counts)
+    return LevelNeeds(
+        {
+            level: {
+                code: number if code in building.boards else max(0, number - fitted.of(level, code))
+                for code, number in here.items()
+            }
+            for level, here in in_all.items()
+        }
+    )

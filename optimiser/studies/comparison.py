@@ -1,0 +1,332 @@
+"""Which gap? Every nominal gap in a range, and boards, oversize limits and brackets side by side.
+
+Boards against the gap are a saw-tooth: at 150 mm a strip is 165 mm wide and six come out of a 1000 mm board, at
+151 mm it is 167 mm and five do. A row an option; the figures are those that a plan of the surveyed building would
+have at that gap. The tested detail, local code and a licensed practitioner decide which gap may be built.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from decimal import Decimal
+from fnmatch import fnmatchcase
+from fractions import Fraction
+from itertools import islice, pairwise
+from itertools import product as every_combination
+from math import ceil, floor
+from typing import Any
+
+from pydantic import ValidationError
+
+from optimiser.boards.paid_packs import flat_fractions
+from optimiser.boards.problems import unequal_families
+from optimiser.errors.problems import CannotBeDone
+from optimiser.joints.layout import lay_out
+from optimiser.model.plan import Staging
+from optimiser.model.project import Detail, Gap, Project
+from optimiser.studies.gap_option import Choice, Comparison, GapOption, with_best, with_steps
+from optimiser.survey.compression import WidthRates
+from optimiser.takeoff.quantities import Quantities, cost_of, needed_of, quantities_of
+
+MOST_OPTIONS = 20_000
+
+
+def compare(
+    project: Project,
+    gaps: Iterable[int],
+    *,
+    boards: Sequence[Sequence[str]] = (),
+    oversize: Sequence[tuple[Decimal, Decimal]] = (),
+    insertion: Sequence[tuple[Decimal, Decimal, Decimal]] = (),
+    brackets: Sequence[Sequence[str]] = (),
+    runs: Sequence[str] = (),
+    shifted: bool = False,
+    staging: Staging = "whole",
+    time_limit: float | None = None,
+    seed: int = 0,
+    progress: Callable[[int, int], None] | None = None,
+) -> Comparison:
+    """Gap-size options side by side: what the building takes at each gap, with every combination of the choices.
+
+    Parameters
+    ----------
+    project
+        The building. Its own gaps are set aside unless `shifted`.
+    gaps
+        The gaps to compare, in mm, such as `range(140, 156)`; taken once each, in order.
+    boards, oversize, insertion, brackets
+        Lists of choices beside the gap (see `Choice`); none: as the project has it. A choice of `boards` or
+        `brackets` is the codes on offer, of `oversize` (least, greatest) and of `insertion` (least, target, greatest)
+        are rates.
+    runs
+        Names or patterns such as '*-N': only these runs are compared; none: all.
+    shifted
+        Move each run's own gaps so that their mean along the run is the option's gap, instead of one gap all along.
+    staging
+        Where an offcut may serve, as in `plan`.
+    time_limit
+        Of one option's solver, in seconds; None: until it is done.
+    seed
+        Equal projects and seeds give equal options, unless a time limit cut one short.
+    progress
+        Is told the options done and the options in all.
+
+    Returns
+    -------
+    Comparison
+        An option for each choice and gap, by choice and then by gap; `to_frame()` has a row an option.
+
+    Raises
+    ------
+    CannotBeDone
+        For options that make no sense, with every reason.
+    """
+    compared = _only(project, runs)
+    no_limits: list[tuple[Decimal, Decimal] | None] = [None]
+    no_band: list[tuple[Decimal, Decimal, Decimal] | None] = [None]
+    choices = [
+        Choice(boards=tuple(codes), oversize=limits, insertion=band, brackets=tuple(sizes))
+        for codes, limits, band, sizes in every_combination(
+            boards or [()], [*oversize] or no_limits, [*insertion] or no_band, brackets or [()]
+        )
+    ]
+    compared_gaps = _checked(gaps, len(choices))
+    chosen = [_with_choice(compared, choice) for choice in choices]
+    options: list[GapOption] = []
+    for choice, as_chosen in zip(choices, chosen, strict=True):
+        found: list[GapOption] = []
+        for gap_mm in compared_gaps:
+            found.append(_option(as_chosen, choice, gap_mm, shifted, staging, time_limit, seed))
+            if progress is not None:
+                progress(len(options) + len(found), len(compared_gaps) * len(choices))
+        options += with_steps(found)
+    return Comparison(
+        options=tuple(with_best(options, several=len(choices) > 1)),
+        edge_mm=sum(run.length_mm for run in compared.runs),
+        runs=len(compared.runs),
+        currency=project.project.currency,
+        shifted=shifted,
+        notes=tuple(_notes(project, compared, shifted)),
+    )
+
+
+def gaps_between(from_mm: int, to_mm: int, step_mm: int = 1) -> range:
+    """The gaps from `from_mm` to `to_mm`, both among them, by `step_mm`.
+
+    Raises CannotBeDone, with every reason, where they make no range of gaps.
+    """
+    wrong = _no_gap(from_mm)
+    if to_mm < from_mm:
+        wrong.append(
+            f"the gaps go from {from_mm} to {to_mm} mm: the second must not be the smaller; swap them"
+        )
+    if step_mm < 1:
+        wrong.append(f"the step is {step_mm} mm: give 1 mm or more")
+    if wrong:
+        raise CannotBeDone(wrong)
+    return range(from_mm, to_mm + 1, step_mm)
+
+
+def _no_gap(least_mm: int) -> list[str]:
+    return [] if least_mm >= 1 else [f"the first gap is {least_mm} mm: give 1 mm or more, such as --from 120"]
+
+
+def _checked(gaps: Iterable[int], choices: int) -> Sequence[int]:
+    """The gaps in order, each once. Raises CannotBeDone where there are none, too many, or one below 1 mm."""
+    few = gaps if isinstance(gaps, Sequence) else tuple(islice(gaps, MOST_OPTIONS + 1))
+    if (count := len(few) * choices) > MOST_OPTIONS:
+        raise CannotBeDone(
+            [f"these are {count} options, more than {MOST_OPTIONS}: take a larger step or a smaller range"]
+        )
+    ordered = sorted(set(few))
+    if not ordered:
+        raise CannotBeDone(["there is no gap to compare: give at least one, such as range(140, 156)"])
+    if wrong := _no_gap(ordered[0]):
+        raise CannotBeDone(wrong)
+    return ordered
+
+
+def _only(project: Project, patterns: Sequence[str]) -> Project:
+    """The project with only the runs that one of the patterns names; all without patterns."""
+    if not patterns:
+        return project
+    named = [run for run in project.runs if any(fnmatchcase(run.run, pattern) for pattern in patterns)]
+    idle = [p for p in patterns if not any(fnmatchcase(run.run, p) for run in project.runs)]
+    if idle:
+        known = ", ".join(run.run for run in project.runs[:8])
+        raise CannotBeDone([f"no run is called {pattern}; the runs are {known} ..." for pattern in idle])
+    return project.with_runs(named)
+
+
+def _with_choice(project: Project, choice: Choice) -> Project:
+    """The project under a choice. Raises CannotBeDone, with every reason, when that makes no sense."""
+    wrong: list[str] = []
+    update: dict[str, Any] = {}
+    board_codes = list(project.building.boards)
+    bracket_codes = [bracket.code for bracket in project.brackets]
+    for codes, known, kind in (
+        (choice.boards, board_codes, "board"),
+        (choice.brackets, bracket_codes, "bracket"),
+    ):
+        wrong += [
+            f"{code} is no {kind} of the products; they are {', '.join(known)}"
+            for code in codes
+            if code not in known
+        ]
+    if choice.boards:
+        update["runs"] = tuple(run.model_copy(update={"board": choice.boards}) for run in project.runs)
+    if choice.brackets:
+        update["products"] = tuple(
+            item for item in project.products if item.kind != "bracket" or item.code in choice.brackets
+        )
+    try:
+        update["detail"] = _detail_with(project.detail, choice)
+        update["details"] = {name: _detail_with(own, choice) for name, own in project.details.items()}
+    except ValidationError as error:
+        wrong += [f"{choice.words}: {fault['msg'].removeprefix('Value error, ')}" for fault in error.errors()]
+    except ValueError as error:
+        wrong.append(str(error))
+    if wrong:
+        raise CannotBeDone(wrong)
+    chosen = project.model_copy(update=update)
+    if unequal := unequal_families(chosen):
+        raise CannotBeDone(unequal)
+    return chosen
+
+
+def _detail_with(detail: Detail, choice: Choice) -> Detail:
+    """A detail under a choice. Raises ValueError when it makes no sense."""
+    rules = {name: getattr(detail, name) for name in detail.model_fields_set}
+    if choice.oversize:
+        rules.update(zip(("oversize_min", "oversize_max"), choice.oversize, strict=True))
+    if choice.insertion:
+        names = ("bracket_insertion_min", "bracket_insertion", "bracket_insertion_max")
+        rules.update(zip(names, choice.insertion, strict=True))
+    found = Detail(**rules)
+    WidthRates.of(found)
+    return found
+
+
+def at_gap(project: Project, gap_mm: int, shifted: bool = False) -> Project | None:
+    """The project with every run's gap at `gap_mm`; with `shifted` its own gaps moved to that mean.
+
+    The gaps count as measured: the question is what the surveyed building takes, so that later levels may use what
+    earlier ones leave. None when shifting leaves some run a gap of less than 1 mm.
+    """
+    if not shifted:
+        gaps = tuple(
+            Gap.model_construct(run=run.run, at_mm=0, gap_mm=gap_mm, basis="measured", tolerance_mm=None)
+            for run in project.runs
+        )
+        return project.model_copy(update={"gaps": gaps})
+    moved: list[Gap] = []
+    own = project.building.gaps
+    for run in project.runs:
+        shift = gap_mm - _mean_gap(own[run.run], run.length_mm)
+        for gap in own[run.run]:
+            if gap.gap_mm + shift < 1:
+                return None
+            moved.append(gap.model_copy(update={"gap_mm": gap.gap_mm + shift, "basis": "measured"}))
+    return project.model_copy(update={"gaps": tuple(moved)})
+
+
+def _mean_gap(gaps: Sequence[Gap], length_mm: int) -> int:
+    """The mean gap along a run, to the nearest millimetre: linear between positions, constant beyond them."""
+    area = Fraction(gaps[0].gap_mm * gaps[0].at_mm + gaps[-1].gap_mm * (length_mm - gaps[-1].at_mm))
+    for before, after in pairwise(gaps):
+        area += Fraction((before.gap_mm + after.gap_mm) * (after.at_mm - before.at_mm), 2)
+    return floor(area / length_mm + Fraction(1, 2))
+
+
+def _option(
+    project: Project,
+    choice: Choice,
+    gap_mm: int,
+    shifted: bool,
+    staging: Staging,
+    time_limit: float | None,
+    seed: int,
+) -> GapOption:
+    here = at_gap(project, gap_mm, shifted)
+    details = tuple(project.building.details_in_use.values())
+    windows = {(rates.width_min(gap_mm), rates.width_max(gap_mm)) for rates in map(WidthRates.of, details)}
+    width = min(windows)[0] if not shifted and len({least for least, _ in windows}) == 1 else None
+    # no need to look along every run for a place
+    empty = not shifted and all(least > most for least, most in windows)
+    found = None if here is None or empty else quantities_of(here, staging, time_limit, seed)
+    board = project.building.boards[project.runs[0].board[0]]
+    kerf = project.building.cutting_rules_of(board.code).kerf_mm
+    strips = None if width is None else (board.width_mm + kerf) // (width + kerf)
+    nothing = GapOption(gap_mm=gap_mm, choice=choice, cut_width_mm=width, strips_per_board=strips)
+    if here is None:
+        return nothing.model_copy(update={"problem": "shifted so, some gap would be less than 1 mm"})
+    if found is None:
+        return nothing.model_copy(update={"problem": _nothing_fits(here, gap_mm, shifted, empty)})
+    edge_mm = sum(run.length_mm for run in here.runs)
+    return GapOption(
+        gap_mm=gap_mm,
+        choice=choice,
+        cut_width_mm=width,
+        strips_per_board=strips,
+        boards=found.board_count,
+        lower_bound=found.lower_bound,
+        boards_by_code=found.boards,
+        boards_per_100_m=round(found.board_count * 100_000 / edge_mm, 3),
+        scrap_fraction=round(found.scrap_fraction, 6),
+        cost=cost_of(here, needed_of(here, found), flat_fractions(here)),
+        pieces=found.pieces,
+        joints=found.joints,
+        brackets=found.brackets,
+        anchors=found.anchors,
+        tape_mm=found.tape_mm,
+        problem="; ".join(_what_is_missing(here, found, gap_mm, shifted)),
+    )
+
+
+def _nothing_fits(project: Project, gap_mm: int, shifted: bool, empty: bool) -> str:
+    """Why no piece at all can be placed."""
+    details = tuple(project.building.details_in_use.values())
+    detail = details[0]
+    if not shifted and not any(one.gap_min_mm <= gap_mm <= one.gap_max_mm for one in details):
+        return f"outside the tested range of {detail.gap_min_mm} to {detail.gap_max_mm} mm"
+    if empty:
+        return f"no whole cut width between {detail.oversize_min:%} and {detail.oversize_max:%} oversize"
+    return _without_place(lay_out(project).not_planned[0].reason)
+
+
+def _without_place(reason: str) -> str:
+    return reason.partition(" mm: ")[2] or reason
+
+
+def _what_is_missing(project: Project, found: Quantities, gap_mm: int, shifted: bool) -> Iterator[str]:
+    if found.not_planned:
+        length = sum(place.to_mm - place.from_mm for place in found.not_planned)
+        yield f"{length} mm cannot be filled: {_without_place(found.not_planned[0].reason)}"
+    if found.no_size:
+        detail = next(iter(project.building.details_in_use.values()))
+        shortest = ceil(Fraction(detail.bracket_insertion_min) * gap_mm)
+        longest = floor(Fraction(detail.bracket_insertion_max) * gap_mm)
+        alone = not shifted and len(project.building.details_in_use) == 1
+        reach = f": it must reach {shortest} to {longest} mm" if alone else ""
+        yield f"no bracket on offer fits {found.no_size} of {found.pieces} pieces{reach}"
+    if found.no_stand:
+        yield f"no bracket can stand clear of the mullions on {found.no_stand} of {found.pieces} pieces"
+
+
+def _notes(project: Project, compared: Project, shifted: bool) -> Iterator[str]:
+    if shifted:
+        yield "Each run keeps the shape of its own gaps; their mean along the run is moved to the option's gap."
+    else:
+        yield "Every run's gap is set to the option's all along; a survey will differ: see the allowance."
+    if len(compared.runs) < len(project.runs):
+        yield f"Only {len(compared.runs)} of {len(project.runs)} runs are compared."
+    if compared.stock:
+        yield "Boards and offcuts on site are used as a plan would use them; boards are those bought beside them."
+    if any(isinstance(row.fraction, str) for row in project.allowance):
+        yield "The simulated allowance is not part of the cost here."
+    placeholders = dict.fromkeys(rule for rules in project.building.placeholders.values() for rule in rules)
+    if placeholders:
+        yield (
+            f"Placeholders, not values of a tested detail: {', '.join(placeholders)}. The tested"
+            " detail, local code and a licensed practitioner decide which gap may be built."
+        )

@@ -1,0 +1,361 @@
+"""`cutting-sheets.pdf`: what the crew cuts, fits and labels from.
+
+A cover; then delivery by delivery what is opened, taken from the rack and kept, the boards as they are cut now,
+and the runs of its levels; then the labels. Nominal levels are withheld, or printed on pages that say that they
+are not ready to cut. Printed in black on A4 or Letter.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from optimiser.model.plan import Plan
+from optimiser.writing.crew.board_patterns import (
+    DeliveryCuts,
+    cuts_by_delivery,
+    places_of_pieces,
+    ready_and_not,
+)
+from optimiser.writing.crew.delivery_sheets import add_delivery
+from optimiser.writing.crew.edge_sheets import add_edges, add_moved_brackets
+from optimiser.writing.crew.labels import add_labels, labels_in_cutting_order
+from optimiser.writing.crew.run_sheets import add_runs
+from optimiser.writing.drawing.pdf_pages import Column, Pages, pdf_of
+from optimiser.writing.drawing.plan_index import PlanIndex
+from optimiser.writing.drawing.print_faces import printable
+from optimiser.writing.drawing.shapes import Drawing, Label, Line, Polygon, hatching, rectangle
+from optimiser.writing.drawing.sheet_frame import (
+    ASK_FOR_THEM,
+    DECIDES,
+    NOT_FOR_CUTTING,
+    WITHHELD,
+    frame_of,
+    levels_to_print,
+)
+from optimiser.writing.words import counted, days_to_measure, question_in_words
+
+_MOST_QUESTIONS = 30  # of a level, on its sheets
+
+
+@dataclass(frozen=True)
+class _Printed:
+    """What one file holds: the levels, those left out because it would be too long, those withheld because they
+    are nominal, and on which sheet of the body each delivery's cutting and each level's fitting begins."""
+
+    levels: tuple[str, ...]
+    left_out: tuple[str, ...]
+    withheld: tuple[str, ...]
+    cutting_at: dict[int, int]
+    fitting_at: dict[str, int]
+    labels_at: int
+
+
+def cutting_sheets_pdf(
+    plan: Plan,
+    paper: str = "A4",
+    *,
+    levels: Sequence[str] | None = None,
+    revision: str = "",
+    with_nominal: bool = False,
+    address: str = "",
+) -> bytes:
+    """The cutting sheets of a plan; `address` as of `labels.qr_text`.
+
+    `paper` is A4 or Letter. `levels`: print these alone (None: all in delivery order, as many as one file
+    holds; the cover says which are left out). Levels with a nominal gap are withheld; `with_nominal` prints them, every
+    page marked as not ready to cut. `revision` stands beside the order reference on every page. Raises ValueError
+    for an unknown paper or level.
+    """
+    index = PlanIndex(plan, printable)
+    chosen, left_out = levels_to_print(index, levels)
+    deliveries = cuts_by_delivery(index)
+    body = Pages(paper)
+    printed = _print(body, index, paper, chosen, left_out, deliveries, with_nominal, address)
+    pages_before, cover = 1, _cover(index, paper, deliveries, printed, 1)
+    while len(cover.sheets) != pages_before:
+        pages_before = len(cover.sheets)
+        cover = _cover(index, paper, deliveries, printed, pages_before)
+    return pdf_of(frame_of(index, "Cutting sheets", revision), [cover, body])
+
+
+def _print(
+    body: Pages,
+    index: PlanIndex,
+    paper: str,
+    chosen: Sequence[str],
+    left_out: Sequence[str],
+    deliveries: Mapping[int, DeliveryCuts],
+    with_nominal: bool,
+    address: str,
+) -> _Printed:
+    """Everything after the cover: cutting and fitting, delivery by delivery, then the labels."""
+    places = places_of_pieces(deliveries)
+    cutting_at: dict[int, int] = {}
+    fitting_at: dict[str, int] = {}
+    withheld: list[str] = []
+    stages = index.stages_of(chosen)
+    for stage in stages:
+        levels = [level for level in index.levels_of_stage[stage] if level in chosen]
+        names = ", ".join(index.text(level) for level in index.levels_of_stage[stage])
+        if stage in deliveries:
+            ready, other = ready_and_not(index, deliveries[stage])
+            for mark, cuts in (("", ready), (NOT_FOR_CUTTING, other)):
+                if cuts.steps and (with_nominal or not mark):
+                    body.mark = mark
+                    cutting_at.setdefault(stage, len(body.sheets))
+                    body.new_page(f"{names} · cutting")
+                    body.bookmark(f"{names}: cutting{' (nominal)' if mark else ''}")
+                    _open_questions(body, index, levels, in_full=False)
+                    add_delivery(body, index, cuts)
+        for level in levels:
+            nominal = level in index.forecast_levels
+            if nominal and not with_nominal:
+                withheld.append(level)
+                continue
+            runs = [run.run for run in index.plan.project.runs if run.level == level]
+            if any(index.pieces_of_run.get(run) or index.not_planned_of_run.get(run) for run in runs):
+                body.mark = NOT_FOR_CUTTING if nominal else ""
+                fitting_at[level] = len(body.sheets)
+                body.new_page(f"{index.text(level)} · fitting")
+                body.bookmark(f"{index.text(level)}: fitting{' (nominal)' if nominal else ''}")
+                _open_questions(body, index, [level], in_full=True)
+                add_edges(body, index, level)
+                add_moved_brackets(body, index, level)
+                add_runs(body, index, runs, places)
+    body.mark = body.section = ""
+    labels_at = len(body.sheets)
+    labelled = labels_in_cutting_order(index, deliveries, stages, with_nominal)
+    add_labels(body, index, paper, labelled, places, address)
+    if len(body.sheets) > labels_at:
+        body.bookmarks.append(body.bookmarks[0]._replace(title="Labels", page=labels_at))
+    return _Printed(tuple(chosen), tuple(left_out), tuple(withheld), cutting_at, fitting_at, labels_at)
+
+
+def _open_questions(pages: Pages, index: PlanIndex, levels: Sequence[str], *, in_full: bool) -> None:
+    """What is asked of these levels' survey: measure there again before anything is cut."""
+    asked = [question for question in index.plan.questions if question.level in levels]
+    if not asked:
+        return
+    pages.words(
+        f"{counted(len(asked), 'question')} to this survey: measure again before cutting.", 10, bold=True
+    )
+    if in_full:
+        for question in asked[:_MOST_QUESTIONS]:
+            pages.words(f"•  {index.text(question_in_words(question))}", 8.5, after=1.5)
+        if len(asked) > _MOST_QUESTIONS:
+            pages.words(
+                f"And {len(asked) - _MOST_QUESTIONS} more: barrier-orders survey prints them all.", 8.5
+            )
+    else:
+        places = dict.fromkeys(f"{question.run} at {question.at_mm}" for question in asked)
+        shown = ", ".join(list(places)[:_MOST_QUESTIONS])
+        pages.words(f"{index.text(shown)} mm: see the fitting sheets.", 8.5)
+
+
+def _cover(
+    index: PlanIndex,
+    paper: str,
+    deliveries: Mapping[int, DeliveryCuts],
+    printed: _Printed,
+    pages_before: int,
+) -> Pages:
+    """Whose sheets these are, how to work safely, what is in them, how to read them."""
+    plan, text = index.plan, index.text
+    heading = plan.project.project
+    pages = Pages(paper)
+    pages.new_page("Cutting sheets")
+    pages.bookmark("Cover")
+    name = text(heading.name) or "Project without a name"
+    pages.words(name, 18 if len(name) <= 60 else 13, bold=True, after=2)
+    facts = [
+        ("Order", heading.order_reference),
+        ("Deliver to", heading.deliver_to),
+        ("Buyer", heading.buyer),
+        ("Supplier", heading.supplier),
+    ]
+    pages.words(
+        "; ".join(f"{name}: {text(value)}" for name, value in facts if value) or "No order reference", 9.5
+    )
+    if printed.withheld:
+        pages.words(
+            f"{WITHHELD} {_named([text(level) for level in printed.withheld])}. {ASK_FOR_THEM}",
+            10,
+            bold=True,
+        )
+    if days := days_to_measure(plan, printed.levels):
+        pages.words(text(days), 10, bold=True)
+    if printed.left_out:
+        pages.words(
+            f"Not in this file, which would be too long: {_named([text(level) for level in printed.left_out])}."
+            " Write the sheets of these levels by themselves: barrier-orders plan --levels.",
+            10,
+            bold=True,
+        )
+    pages.heading("Cautions")
+    pages.words(DECIDES, 9.5, bold=True)
+    for caution in plan.cautions:
+        pages.words(f"•  {text(caution)}", 9, after=1.5)
+    pages.heading("What to cut", keep_with=60)
+    _levels_table(pages, index, deliveries, printed, pages_before)
+    label_pages = (
+        f"Labels for pieces and remainders: from page {printed.labels_at + pages_before + 1}, in the order of"
+        " cutting."
+    )
+    pages.words(label_pages + " barrier-orders plan --labels writes them alone, for sheets of labels.", 9)
+    asked = [question for question in plan.questions if question.level in printed.levels]
+    if asked:
+        by_level = Counter(question.level for question in asked)
+        each = ", ".join(f"{text(level)}: {number}" for level, number in by_level.items())
+        pages.heading("Questions to the survey")
+        pages.words(
+            f"{counted(len(asked), 'question')} by level ({each}): they stand on the levels' fitting sheets, and"
+            " barrier-orders survey prints a sheet to measure again with.",
+            9,
+        )
+    if plan.project.reading_notes:
+        pages.heading("How cells of the survey were read")
+        for note in plan.project.reading_notes:
+            pages.words(f"•  {text(note)}", 9, after=1.5)
+    if plan.warnings:
+        pages.heading("Warnings")
+        for warning in plan.warnings:
+            pages.words(f"•  {text(warning)}", 9, after=1.5)
+    missing = [place for place in plan.not_planned if place.level in printed.levels]
+    if missing:
+        pages.heading("Not planned")
+        wide = pages.content_width
+        columns = [Column("run", wide * 0.14), Column("from", wide * 0.09, "end"), Column("to", wide * 0.09, "end"),
+                   Column("no", wide * 0.1), Column("because", wide * 0.29), Column("mend", wide * 0.29)]  # fmt: skip
+        rows = [
+            (text(place.run), f"{place.from_mm}", f"{place.to_mm}",
+             "board" if place.what == "piece" else "bracket", text(place.reason), text(place.mend))
+            for place in missing[:60]
+        ]  # fmt: skip
+        pages.table(columns, rows)
+        if len(missing) > 60:
+            pages.words(f"And {len(missing) - 60} more: they stand on their runs' sheets.", 9)
+    pages.heading("How to read the sheets", keep_with=150)
+    pages.place(_legend(pages.content_width))
+    for line in _READING:
+        pages.words(f"•  {line}", 9, after=1.5)
+    return pages
+
+
+_READING = (
+    "All sizes are millimetres. Every rip is measured from the datum edge and every cross-cut from the datum end of"
+    " what lies on the bench, so that errors do not add up; of a remainder, they are the edge and end cut last. Cut"
+    " in the order of the numbers: rips, cross-cuts, slants, trims.",
+    "Cut nothing that is not on the sheets of your level. What stays of a board goes on the rack under its name,"
+    " labelled: B017-R2 is the second remainder of board B017. The sheets of the level that it waits for take it"
+    " again.",
+    "Fibres run across the gap: never turn a piece by a quarter. A head-to-tail pair is turned end for end only.",
+    "Strips are lettered from the datum edge of the whole board, pieces numbered from its datum end: B2 is the second"
+    " piece of strip B.",
+    "'Cut from B017-R2 C1' on a fitting sheet: piece C1 of the remainder B017-R2.",
+    "KEEP: write its size on it and store it dry; a later level may be cut from it. Hatched: scrap.",
+    "A piece cut too small is scrap: measure the gap again before cutting. Letters that this print lacks stand as"
+    " their Unicode number in < >; the QR code has the id as written.",
+)
+
+
+def _levels_table(
+    pages: Pages,
+    index: PlanIndex,
+    deliveries: Mapping[int, DeliveryCuts],
+    printed: _Printed,
+    pages_before: int,
+) -> None:
+    """A row for each level; what is cut for levels that come together stands in the first one's row."""
+    wide = pages.content_width
+    columns = [
+        Column("level", wide * 0.14), Column("needed on", wide * 0.13), Column("open", wide * 0.19),
+        Column("open, on site", wide * 0.08, "end"), Column("take from rack", wide * 0.1, "end"),
+        Column("keep on rack", wide * 0.1, "end"), Column("pieces", wide * 0.08, "end"),
+        Column("cutting page", wide * 0.09, "end"), Column("fitting page", wide * 0.09, "end"),
+    ]  # fmt: skip
+    rows: list[tuple[str, ...]] = []
+    totals: Counter[str] = Counter()
+    sums = [0, 0, 0, 0]
+    done: set[int] = set()
+    for level in index.levels:
+        if level.level not in printed.levels:
+            continue
+        delivery = deliveries.get(level.sequence)
+        steps = delivery.steps if delivery and level.sequence not in done else ()
+        done.add(level.sequence)
+        boards = Counter(step.code for step in steps if step.taken is None and not step.on_site)
+        totals += boards
+        numbers = [
+            sum(step.taken is None and step.on_site for step in steps),
+            sum(step.taken is not None for step in steps),
+            sum(len(step.kept) for step in steps),
+            sum(len(step.pieces) for step in steps),
+        ]
+        sums = [a + b for a, b in zip(sums, numbers, strict=True)]
+        nominal = level.level in index.forecast_levels
+        cutting, fitting = printed.cutting_at.get(level.sequence), printed.fitting_at.get(level.level)
+        if level.level in printed.withheld:
+            fitting = None
+        rows.append(
+            (
+                index.text(level.level) + (" (nominal)" if nominal else ""),
+                f"{level.needed_on}" if level.needed_on else "no date",
+                _boards(index, boards),
+                *(f"{number}" for number in numbers),
+                "" if cutting is None else f"{cutting + pages_before + 1}",
+                "" if fitting is None else f"{fitting + pages_before + 1}",
+            )
+        )
+    rows.append(("together", "", _boards(index, totals), *(f"{number}" for number in sums), "", ""))
+    pages.table(columns, rows, 8.5, bold_rows=lambda row: row == len(rows) - 1)
+
+
+def _boards(index: PlanIndex, boards: Mapping[str, int]) -> str:
+    return ", ".join(f"{number} x {index.text(code)}" for code, number in boards.items()) or "none"
+
+
+def _named(names: Sequence[str]) -> str:
+    """The names, of a long list the first and the last."""
+    if len(names) <= 12:
+        return ", ".join(names)
+    return f"{', '.join(names[:4])}, ... {', '.join(names[-2:])} ({len(names)} levels)"
+
+
+def _legend(width: float) -> Drawing:
+    """The drawings' signs, each with its word."""
+    drawing = Drawing(width, 34)
+    step = width / 8
+    y = 14.0
+    box = ((0.0, y), (22.0, y), (22.0, y + 16), (0.0, y + 16))
+
+    def at(column: int, points: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+        return tuple((x + column * step, py) for x, py in points)
+
+    drawing.add(Polygon(at(0, box), "piece"), Polygon(at(1, box), "remainder"))
+    drawing.add(Polygon(at(2, box), "keep"), Polygon(at(3, box), "scrap"))
+    drawing.add(*hatching(at(3, box)))
+    x = 4 * step + 10
+    drawing.add(Line(x, y - 1, x, y + 14, "bracket"), Line(x - 3, y + 14, x + 3, y + 14, "bracket"))
+    drawing.add(rectangle(x - 2, y - 2, 4, 5, "anchor"))
+    x = 5 * step + 10
+    drawing.add(Line(x, y, x, y + 16, "joint"))
+    x = 6 * step + 10
+    drawing.add(rectangle(x - 3, y + 8, 6, 7, "mullion"), rectangle(x - 3.5, y + 3, 7, 5, "notch"))
+    x = 7 * step + 10
+    drawing.add(Line(x - 8, y + 12, x + 10, y + 12, "piece"))
+    drawing.add(Polygon(((x - 3, y + 12), (x, y + 7), (x + 3, y + 12)), "anchor"))
+    names = (
+        "piece",
+        "stays on rack",
+        "left-over",
+        "scrap",
+        "bracket, anchor",
+        "taped joint",
+        "mullion, notch",
+        "board's notch",
+    )
+    for column, name in enumerate(names):
+        drawing.add(Label(column * step, 3, name, 7.5))
+    return drawing

@@ -1,0 +1,296 @@
+"""Pages of drawings, words and tables, numbered and headed alike, written as a PDF.
+
+Everything on a page is shapes (`optimiser.writing.drawing.shapes`), placed from the top down; reportlab writes them.
+Equal pages give equal bytes: no clock is read. Both text faces are embedded; what they lack is shown by its
+code, never as an empty box.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Iterable, Sequence
+from typing import NamedTuple
+
+from optimiser.writing.drawing.pdf_operators import draw
+from optimiser.writing.drawing.print_faces import PLAIN, register_faces
+from optimiser.writing.drawing.shapes import (
+    Anchor,
+    Drawing,
+    Group,
+    Label,
+    Line,
+    Shape,
+    rectangle,
+    shortened,
+    text_width,
+    wrapped,
+)
+
+PAPERS = {"A4": (595.28, 841.89), "LETTER": (612.0, 792.0)}
+
+MARGIN = 36.0
+HEAD = 66.0  # from the paper's top to the content
+MARK = 28.0  # of a page's content, where it is marked
+FOOT = 42.0  # from the paper's bottom to the content
+
+
+def paper_size(paper: str) -> tuple[float, float]:
+    """Width and height of a paper in points. Raises ValueError for a paper other than A4 and Letter."""
+    try:
+        return PAPERS[paper.upper()]
+    except KeyError:
+        raise ValueError(f"paper {paper!r} is not known: choose A4 or Letter") from None
+
+
+class Column(NamedTuple):
+    """A column of a table: heading, width in points, and to which side its cells are set."""
+
+    heading: str
+    width: float
+    anchor: Anchor = "start"
+
+
+class Bookmark(NamedTuple):
+    """An entry of the PDF's outline."""
+
+    title: str
+    depth: int
+    page: int
+
+
+class Picture(NamedTuple):
+    """A photograph on a page: its lower left corner, its size in points, and the picture as JPEG, PNG or WebP."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    content: bytes
+
+
+class Pages:
+    """Pages filled from the top. `section` stands at the head of each page until it is changed.
+
+    Coordinates are points from the lower left corner of the paper.
+    """
+
+    def __init__(self, paper: str) -> None:
+        self.width, self.height = paper_size(paper)
+        self.left, self.right = MARGIN, self.width - MARGIN
+        self.content_width = self.right - self.left
+        self.sheets: list[tuple[str, list[Shape]]] = []
+        self.bookmarks: list[Bookmark] = []
+        self.pictures: dict[int, list[Picture]] = {}  # by the place of their sheet
+        self.section = ""
+        self.mark = ""  # what is said in white on black at the head of each page, until it is changed
+        self.y = 0.0  # what is free of the current page ends here
+
+    def new_page(self, section: str | None = None) -> None:
+        """Starts a page, under a new section when one is given."""
+        if section is not None:
+            self.section = section
+        self.sheets.append((self.section, []))
+        self.y = self.height - HEAD
+        if self.mark:
+            self.add(
+                rectangle(self.left, self.y - MARK + 6, self.content_width, MARK - 6, "alarm"),
+                Label(
+                    self.left + self.content_width / 2,
+                    self.y - MARK + 12,
+                    self.mark,
+                    13.0,
+                    "middle",
+                    True,
+                    grey=1.0,
+                ),
+            )
+            self.y -= MARK
+
+    @property
+    def content_height(self) -> float:
+        """How many points a page holds below its head."""
+        return self.height - HEAD - FOOT - (MARK if self.mark else 0.0)
+
+    def bookmark(self, title: str, depth: int = 0) -> None:
+        """Marks the current page in the outline."""
+        self.bookmarks.append(Bookmark(title, depth, len(self.sheets) - 1))
+
+    @property
+    def room(self) -> float:
+        """How many points are free on the current page."""
+        return self.y - FOOT if self.sheets else 0.0
+
+    def need(self, height: float) -> None:
+        """Starts a page unless `height` points are free."""
+        if self.room < height:
+            self.new_page()
+
+    def add(self, *shapes: Shape) -> None:
+        """Puts shapes on the current page where their own coordinates say."""
+        self.sheets[-1][1].extend(shapes)
+
+    def place(self, drawing: Drawing, after: float = 8.0) -> None:
+        """A drawing at the left of what is free, whole; a page is started when it does not fit."""
+        self.need(min(drawing.height, self.content_height))
+        self.y -= drawing.height
+        self.add(Group(self.left, self.y, drawing.shapes))
+        self.y -= after
+
+    def picture(self, content: bytes, x: float, y: float, width: float, height: float) -> bool:
+        """Puts a photograph into a box of the current page, as large as it fits; False where it cannot be read."""
+        size = _size_of_picture(content)
+        if size is None:
+            return False
+        scale = min(width / size[0], height / size[1])
+        placed = Picture(x, y + height - size[1] * scale, size[0] * scale, size[1] * scale, content)
+        self.pictures.setdefault(len(self.sheets) - 1, []).append(placed)
+        return True
+
+    def words(
+        self, text: str, size: float = 9.0, bold: bool = False, indent: float = 0.0, after: float = 3.0
+    ) -> None:
+        """A paragraph over the whole width, broken over pages where it must be."""
+        for line in wrapped(text, self.content_width - indent, size, bold):
+            self.need(size * 1.3)
+            self.y -= size * 1.3
+            self.add(Label(self.left + indent, self.y + size * 0.25, line, size, "start", bold))
+        self.y -= after
+
+    def heading(self, text: str, size: float = 11.0, keep_with: float = 40.0) -> None:
+        """A heading that is never left alone at a page's foot."""
+        self.need(size * 1.5 + keep_with)
+        self.y -= 6
+        self.words(text, size, bold=True)
+
+    def table(
+        self,
+        columns: Sequence[Column],
+        rows: Iterable[Sequence[str]],
+        size: float = 8.0,
+        bold_rows: Callable[[int], bool] = lambda row: False,
+    ) -> None:
+        """A table whose cells wrap; its heading is repeated on each page."""
+        self._table_head(columns, size)
+        for number, row in enumerate(rows):
+            bold = bold_rows(number)
+            cells = [
+                wrapped(text, column.width - 6, size, bold) if text else [""]
+                for column, text in zip(columns, row, strict=True)
+            ]
+            height = max(len(cell) for cell in cells) * size * 1.25 + 3
+            if self.room < height:
+                self.new_page()
+                self._table_head(columns, size)
+            self._table_row(columns, cells, size, bold, height)
+        self.y -= 8
+
+    def _table_head(self, columns: Sequence[Column], size: float) -> None:
+        cells = [wrapped(column.heading, column.width - 6, size, True) for column in columns]
+        height = max(len(cell) for cell in cells) * size * 1.25 + 4
+        if self.room < height + size * 2:
+            self.new_page()
+        total = sum(column.width for column in columns)
+        self.add(rectangle(self.left, self.y - height, total, height, "band"))
+        self._table_row(columns, cells, size, True, height)
+        self.add(Line(self.left, self.y, self.left + total, self.y, "facade"))
+
+    def _table_row(
+        self,
+        columns: Sequence[Column],
+        cells: Sequence[Sequence[str]],
+        size: float,
+        bold: bool,
+        height: float,
+    ) -> None:
+        x = self.left
+        for column, lines in zip(columns, cells, strict=True):
+            at = {"start": x + 3, "middle": x + column.width / 2, "end": x + column.width - 3}[column.anchor]
+            for place, line in enumerate(lines):
+                if line:
+                    baseline = self.y - 2 - (place + 1) * size * 1.25 + size * 0.3
+                    self.add(Label(at, baseline, line, size, column.anchor, bold))
+            x += column.width
+        self.y -= height
+        self.add(Line(self.left, self.y, x, self.y, "rule"))
+
+
+class Frame(NamedTuple):
+    """What stands on every page, and in the file's description."""
+
+    title: str
+    project: str
+    reference: str
+    caution: str
+    subject: str = ""
+
+
+def pdf_of(frame: Frame, parts: Sequence[Pages]) -> bytes:
+    """The parts one after the other as one PDF, with heads, feet and 'page x of y'."""
+    from reportlab.lib.utils import ImageReader
+    from reportlab.pdfgen.canvas import Canvas
+
+    register_faces()
+    buffer = io.BytesIO()
+    first = parts[0]
+    canvas = Canvas(
+        buffer, pagesize=(first.width, first.height), invariant=1, pageCompression=1, lang="en",
+        initialFontName=PLAIN, initialFontSize=9,
+    )  # fmt: skip
+    canvas.setTitle(frame.title)
+    canvas.setSubject(frame.subject)
+    canvas.setAuthor(frame.project)
+    canvas.setCreator("barrier-orders")
+    pages = sum(len(part.sheets) for part in parts)
+    number = 0
+    for part in parts:
+        marks: dict[int, list[Bookmark]] = {}
+        for mark in part.bookmarks:
+            marks.setdefault(mark.page, []).append(mark)
+        for place, (section, shapes) in enumerate(part.sheets):
+            number += 1
+            for mark_number, mark in enumerate(marks.get(place, ())):
+                key = f"p{number}-{mark_number}"
+                canvas.bookmarkPage(key)
+                canvas.addOutlineEntry(mark.title, key, mark.depth, closed=mark.depth > 0)
+            draw(canvas, _head_and_foot(frame, part, section, number, pages))
+            draw(canvas, shapes)
+            for picture in part.pictures.get(place, ()):
+                canvas.drawImage(ImageReader(io.BytesIO(picture.content)), *picture[:4], mask="auto")
+            canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()
+
+
+def _size_of_picture(content: bytes) -> tuple[int, int] | None:
+    """A photograph's width and height in pixels; None where it is none that can be read to its end."""
+    from reportlab.lib.utils import ImageReader
+
+    try:
+        found = ImageReader(io.BytesIO(content))
+        found.getRGBData()
+        width, height = found.getSize()
+    except Exception:  # whatever a stranger's file makes the library say: it is no picture
+        return None
+    return width, height
+
+
+def _head_and_foot(frame: Frame, part: Pages, section: str, number: int, pages: int) -> list[Shape]:
+    top, half = part.height - 27, part.content_width * 0.6
+    page_words = f"page {number} of {pages}"
+    room = part.content_width - text_width(page_words, 8, True) - 12
+    return [
+        Label(part.left, top, shortened(frame.project, half, 9), 9.0),
+        Label(
+            part.right,
+            top,
+            shortened(frame.reference, part.content_width - half - 10, 9, True),
+            9.0,
+            "end",
+            True,
+        ),
+        Line(part.left, top - 5, part.right, top - 5, "dimension"),
+        Label(part.left, top - 21, shortened(section, part.content_width, 13, True), 13.0, "start", True),
+        Line(part.left, FOOT - 8, part.right, FOOT - 8, "dimension"),
+        Label(part.left, FOOT - 19, shortened(frame.caution, room, 7.5), 7.5),
+        Label(part.right, FOOT - 19, page_words, 8.0, "end", True),
+    ]

@@ -1,0 +1,351 @@
+"""`barrier-orders template`: an empty workbook with headings, units, drop-downs, notes and a survey sheet."""
+
+from __future__ import annotations
+
+import io
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import xlsxwriter
+
+from optimiser.errors.problems import Problem, UnusableInput
+from optimiser.model.project import KINDS, WEEKDAYS, Detail, SurveyLimits
+from optimiser.planning.warnings import CAUTIONS
+from optimiser.reading.grids import EXAMPLE
+from optimiser.writing.office.template_texts import (
+    LIMITS,
+    PROJECT,
+    RULES,
+    SHEETS,
+    START,
+    SURVEY_STEPS,
+    TemplateColumn,
+    Values,
+)
+from optimiser.writing.whole_file import write_whole
+
+ROWS = {
+    "products": 500,
+    "levels": 500,
+    "runs": 5_000,
+    "gaps": 50_000,
+    "stock": 1_000,
+    "allowance": 20,
+    "deliveries": 1,
+    "price_breaks": 500,
+}
+"""How many rows of each sheet have drop-downs."""
+
+SURVEY_LINES = 30
+_FIRST = 3  # the first row to fill in, below heading and example, as the spreadsheet counts
+
+
+def write_template(path: Path) -> None:
+    """Write the empty workbook to `path`, whole or not at all.
+
+    Raises UnusableInput when its name does not end in .xlsx, when something is already there (it might be filled
+    in), or when it cannot be written.
+    """
+    path = Path(path)
+    if path.suffix.lower() != ".xlsx":
+        mend = f"write {path.with_suffix('.xlsx').name}" if path.name else "write survey.xlsx"
+        raise UnusableInput([Problem(str(path), message="is not the name of a workbook", mend=mend)])
+    try:
+        if path.is_dir() or (path.exists() and path.stat().st_size):
+            message = "is already there and may be filled in"
+            raise UnusableInput([Problem(str(path), message=message, mend="choose another name")])
+        content = io.BytesIO()
+        options = {"in_memory": True, "strings_to_urls": False, "strings_to_formulas": False}
+        with xlsxwriter.Workbook(content, options) as book:
+            _Template(book).write()
+        write_whole(path, content.getvalue())
+    except OSError as error:
+        reason = error.strerror or "the folder is missing or closed to you"
+        raise UnusableInput(
+            [Problem(str(path), message=f"cannot be written: {reason}", mend="choose another place")]
+        ) from None
+
+
+class _Template:
+    """One workbook while it is written."""
+
+    def __init__(self, book: Any) -> None:
+        self.book = book
+        book.set_properties(
+            {"title": "Perimeter cavity barriers: survey and order", "created": datetime(2000, 1, 1)}
+        )
+        base = {"font_name": "Arial", "font_size": 10, "valign": "top"}
+
+        def style(**more: Any) -> Any:
+            return book.add_format(base | more)
+
+        head = {"bold": True, "text_wrap": True, "valign": "vcenter", "bottom": 1}
+        self.title = style(bold=True, font_size=14)
+        self.text = style(indent=1)
+        self.wrapped = style(text_wrap=True)
+        self.label = style(bold=True)
+        self.label_right = style(bold=True, indent=1)
+        self.label_low = style(bold=True, valign="bottom")
+        self.required = style(**head, bg_color="#2F4858", font_color="#FFFFFF", indent=1)
+        self.optional = style(**head, bg_color="#DDE3E8", indent=1)
+        self.required_number = style(**head, bg_color="#2F4858", font_color="#FFFFFF", align="right")
+        self.optional_number = style(**head, bg_color="#DDE3E8", align="right")
+        self.example = style(italic=True, font_color="#5F6B73", bg_color="#F4F1E8")
+        self.example_text = style(italic=True, font_color="#5F6B73", bg_color="#F4F1E8", indent=1)
+        self.example_date = style(
+            italic=True, font_color="#5F6B73", bg_color="#F4F1E8", num_format="yyyy-mm-dd", align="left"
+        )
+        self.note = style(font_color="#404A50", text_wrap=True, indent=1)
+        self.input = style(bg_color="#FFFBEA", border=1, border_color="#C9CFD4", align="left")
+        self.boxed = style(border=1, valign="vcenter", indent=1)
+        self.boxed_head = style(
+            border=1, bold=True, text_wrap=True, bg_color="#DDE3E8", valign="vcenter", indent=1
+        )
+        self.caution = style(font_size=8, text_wrap=True)
+        self.formats = {
+            "mm": style(num_format="0"),
+            "money": style(num_format="0.00"),
+            "date": style(num_format="yyyy-mm-dd", align="left"),
+            "rate": style(num_format="0.00##"),
+        }
+
+    def write(self) -> None:
+        """All sheets, in the order in which they are filled in."""
+        self.start()
+        self.pairs("project", "field", [(name, "", note) for name, note in PROJECT])
+        standard = Detail()
+        self.pairs(
+            "detail",
+            "rule",
+            [
+                (rule, unit, f"{note} Blank: the placeholder {_shown(getattr(standard, rule))}.")
+                for rule, (unit, note) in RULES.items()
+            ],
+        )
+        for table, columns in SHEETS.items():
+            self.table(table, columns)
+        usual = SurveyLimits()
+        self.pairs(
+            "survey_limits",
+            "rule",
+            [
+                (limit, unit, f"{note} Blank: the placeholder {_shown(getattr(usual, limit))}.")
+                for limit, (unit, note) in LIMITS.items()
+            ],
+        )
+        self.survey()
+
+    def sheet(self, name: str, colour: str | None = None, landscape: bool = False) -> Any:
+        sheet = self.book.add_worksheet(name)
+        sheet.set_paper(9)  # A4; Letter printers scale it down
+        sheet.set_margins(0.5, 0.5, 0.6, 0.6)
+        sheet.fit_to_pages(1, 0)
+        if landscape:
+            sheet.set_landscape()
+        sheet.set_footer("&L&8&A&R&8&P / &N")
+        if colour:
+            sheet.set_tab_color(colour)
+        return sheet
+
+    def start(self) -> None:
+        sheet = self.sheet("start here", "#2F4858")
+        sheet.hide_gridlines(2)
+        sheet.set_column(0, 0, 16)
+        sheet.set_column(1, 1, 88)
+        sheet.write_string(0, 0, "Perimeter cavity barriers: survey and order", self.title)
+        for number, (what, words) in enumerate(START, 2):
+            sheet.write_string(number, 0, what, self.label)
+            sheet.write_string(number, 1, words, self.wrapped)
+            sheet.set_row(number, 14 * -(-len(words) // 92) + 4)
+
+    def pairs(self, name: str, key: str, rows: list[tuple[str, str, str]]) -> None:
+        """A sheet of one value a row."""
+        sheet = self.sheet(name)
+        units = any(unit for _, unit, _ in rows)
+        sheet.set_column(0, 0, 28)
+        sheet.set_column(1, 1, 26)
+        sheet.set_column(2, 2, 13 if units else 80)
+        sheet.set_column(3, 3, 90)
+        for column, heading in enumerate((key, "value", "unit", "note") if units else (key, "value", "note")):
+            sheet.write_string(0, column, heading, self.required if column == 1 else self.optional)
+        sheet.freeze_panes(1, 2)
+        sheet.repeat_rows(0)
+        for number, (field, unit, note) in enumerate(rows, 1):
+            sheet.write_string(number, 0, field, self.text)
+            sheet.write_blank(number, 1, None, self.input)
+            if units:
+                sheet.write_string(number, 2, unit, self.text)
+            sheet.write_string(number, 3 if units else 2, note, self.note)
+            self.validate_value(sheet, number, field, unit)
+        if name == "detail":
+            words = (
+                "Copy these from the tested detail that you hold: it decides, with local code and a licensed"
+                " practitioner. Placeholders are common practice without a source."
+            )
+            sheet.write_comment(0, 1, words, {"x_scale": 2.4, "y_scale": 1.2})
+
+    def validate_value(self, sheet: Any, row: int, field: str, unit: str) -> None:
+        if unit == "rate":
+            self.validate(sheet, row, 1, row, "rate", "")
+        elif unit == "mm":
+            self.validate(sheet, row, 1, row, "position", "")
+        elif unit == "number":
+            self.validate(sheet, row, 1, row, "count", "")
+        elif unit == "true or false":
+            sheet.data_validation(row, 1, row, 1, {"validate": "list", "source": ["true", "false"]})
+        elif field == "bracket_choice":
+            choices = ["nearest", "cheapest", "fewest_sizes"]
+            sheet.data_validation(row, 1, row, 1, {"validate": "list", "source": choices})
+
+    def table(self, name: str, columns: tuple[TemplateColumn, ...]) -> None:
+        """A sheet of one thing a row, with headings, a marked example and drop-downs."""
+        sheet = self.sheet(name, landscape=len(columns) > 6)
+        sheet.freeze_panes(2, 1)
+        sheet.repeat_rows(0)
+        sheet.set_row(0, 22)
+        last = ROWS[name] + 1
+        for index, column in enumerate(columns):
+            style = self.formats.get(
+                {"position": "mm", "gap": "mm"}.get(column.takes, column.takes), self.text
+            )
+            sheet.set_column(index, index, max(column.width, 20 if index == 0 else 0), style)
+            sheet.write_string(0, index, column.heading, self.heading_style(column))
+            needed = "Required. " if column.required else "May stay blank. "
+            sheet.write_comment(0, index, needed + column.note, {"x_scale": 2, "y_scale": 0.9})
+            self.write_example(sheet, index, column)
+            self.validate(sheet, 2, index, last, column.takes, column.note)
+
+    def heading_style(self, column: TemplateColumn) -> Any:
+        """Headings stand over their numbers."""
+        if column.takes in ("mm", "gap", "position", "count", "money", "simulated rate", "kilograms"):
+            return self.required_number if column.required else self.optional_number
+        return self.required if column.required else self.optional
+
+    def write_example(self, sheet: Any, index: int, column: TemplateColumn) -> None:
+        value = column.example
+        if index == 0:
+            sheet.write_string(1, 0, f"{EXAMPLE} {value}", self.example_text)
+        elif isinstance(value, date):
+            sheet.write_datetime(1, index, datetime(value.year, value.month, value.day), self.example_date)
+        elif value is None:
+            sheet.write_blank(1, index, None, self.example)
+        else:
+            sheet.write(1, index, value, self.example_text if isinstance(value, str) else self.example)
+
+    def validate(self, sheet: Any, first: int, index: int, last: int, takes: Values, note: str) -> None:
+        """What a column's cells take; drop-downs refer to the sheet where the names stand."""
+        rule: dict[str, Any] | None = None
+        if takes in ("mm", "position"):
+            least = 1 if takes == "mm" else 0
+            rule = {
+                "validate": "integer", "criteria": "between", "minimum": least, "maximum": 10_000_000,
+                "error_title": "Whole millimetres", "error_message": "Write whole millimetres, such as 150.",
+            }  # fmt: skip
+        elif takes == "gap":  # 160/166 and ~159 are no whole numbers, and are right
+            rule = {
+                "validate": "integer", "criteria": "between", "minimum": 1, "maximum": 1000,
+                "error_type": "information", "error_title": "Not whole millimetres",
+                "error_message": "Whole millimetres such as 150; or 160/166 for top and bottom; or ~159 if nominal.",
+            }  # fmt: skip
+        elif takes == "count":
+            rule = {
+                "validate": "integer", "criteria": "between", "minimum": 0, "maximum": 1_000_000,
+                "error_title": "A whole number", "error_message": "Write a whole number.",
+            }  # fmt: skip
+        elif takes == "money":
+            rule = {
+                "validate": "decimal", "criteria": ">=", "value": 0,
+                "error_title": "A price", "error_message": "Write the price of one pack, such as 212.00.",
+            }  # fmt: skip
+        elif takes == "kilograms":
+            rule = {
+                "validate": "decimal", "criteria": ">", "value": 0,
+                "error_title": "A weight", "error_message": "Write the weight of one piece in kg, such as 14.4.",
+            }  # fmt: skip
+        elif takes == "rate":
+            rule = {
+                "validate": "decimal", "criteria": "between", "minimum": 0, "maximum": 1,
+                "error_title": "A rate", "error_message": "Write a rate between 0 and 1, such as 0.10, or 10 %.",
+            }  # fmt: skip
+        elif takes == "date":
+            rule = {
+                "validate": "date", "criteria": "between",
+                "minimum": date(2020, 1, 1), "maximum": date(2100, 12, 31),
+                "error_title": "A date", "error_message": "Write a date, such as 2027-03-01.",
+            }  # fmt: skip
+        elif takes == "kind":
+            rule = {"validate": "list", "source": list(KINDS)}
+        elif takes == "weekday":
+            rule = {"validate": "list", "source": list(WEEKDAYS)}
+        elif takes == "combine":
+            rule = {"validate": "list", "source": ["none", "fewest_loads"]}
+        elif takes == "basis":
+            rule = {"validate": "list", "source": ["measured", "nominal"]}
+        elif takes in ("level", "run", "joined run", "board", "boards", "product"):
+            table = {"level": "levels", "run": "runs", "joined run": "runs"}.get(takes, "products")
+            rule = {
+                "validate": "list", "source": f"={table}!$A${_FIRST}:$A${ROWS[table] + 2}",
+                "error_title": "Not in the list",
+                "error_message": f"Fill in the sheet {table} first, then choose from it.",
+            }  # fmt: skip
+            if takes == "boards":  # several codes in a cell are not in the list, and are right
+                rule |= {
+                    "error_type": "information",
+                    "error_message": "Several boards are separated by spaces.",
+                }
+        if rule is not None:
+            sheet.data_validation(first, index, last, index, rule)
+
+    def survey(self) -> None:
+        """A sheet to print and fill in by hand at the slab edge."""
+        sheet = self.sheet("survey", "#B5651D")
+        sheet.hide_gridlines(2)
+        sheet.set_column(0, 0, 15, self.text)
+        sheet.set_column(1, 2, 15)
+        sheet.set_column(3, 3, 15)
+        sheet.set_column(4, 4, 40)
+        sheet.set_row(0, 26)
+        sheet.merge_range(0, 0, 0, 4, "Gap survey", self.title)
+        for number, (left, right) in enumerate((("Project", "Level"), ("Surveyed by", "Date")), 1):
+            sheet.set_row(number, 22)
+            sheet.write_string(number, 0, left, self.label)
+            sheet.merge_range(number, 1, number, 2, "", self.boxed)
+            sheet.write_string(number, 3, right, self.label_right)
+            sheet.write_blank(number, 4, None, self.boxed)
+        sheet.set_row(3, 8)
+        row = 4
+        for words in SURVEY_STEPS:
+            sheet.set_row(row, 15 * -(-len(words) // 115))
+            sheet.merge_range(row, 0, row, 4, words, self.wrapped)
+            row += 1
+        headings = (
+            "run",
+            "at_mm from the run's start",
+            "gap_mm",
+            "mullion here? at_mm",
+            "remark (slab edge, services, access)",
+        )
+        sheet.set_row(row, 30)
+        for column, heading in enumerate(headings):
+            sheet.write_string(row, column, heading, self.boxed_head)
+        for line in range(row + 1, row + 1 + SURVEY_LINES):
+            sheet.set_row(line, 22)
+            for column in range(5):
+                sheet.write_blank(line, column, None, self.boxed)
+        row += SURVEY_LINES + 1
+        sheet.set_row(row, 22)
+        sheet.write_string(row, 0, "At the slab edge", self.label_low)
+        row += 1
+        for words in CAUTIONS:
+            if "ASTM" in words or "EN 1366-4" in words:
+                continue  # they concern the detail, not the survey
+            sheet.set_row(row, 12 * -(-len(words) // 150) + 1)
+            sheet.merge_range(row, 0, row, 4, words, self.caution)
+            row += 1
+        sheet.print_area(0, 0, row - 1, 4)
+        sheet.fit_to_pages(1, 1)
+
+
+def _shown(value: object) -> str:
+    return str(value).lower() if isinstance(value, bool) else str(value)

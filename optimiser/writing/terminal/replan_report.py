@@ -1,0 +1,85 @@
+"""How a job stands, in a few lines above the plan of its rest."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import date
+
+from optimiser.model.money import NOTHING, Money
+from optimiser.model.plan import Plan
+from optimiser.replanning.changes import label_changes, order_changes
+from optimiser.replanning.receiving import Endangered, endangered_levels, received_lines
+from optimiser.tables.text import counted
+
+
+def replan_lines(
+    before: Plan, after: Plan, today: date | None = None, change_cost: Money = NOTHING
+) -> list[str]:
+    """What is done, at hand and supplied, how much changes, and what is missing or can be dropped."""
+    done = Counter(piece.status for piece in after.pieces)
+    kinds = Counter[str]()
+    for item in after.job.at_hand:
+        kinds[item.kind] += item.quantity
+    changes = Counter(change.what for change in label_changes(before, after))
+    lines = [
+        f"Done: {counted(done['fitted'], 'piece')} fitted, {done['cut']} cut and not fitted yet;"
+        f" {done['planned']} still to be cut. {counted(len(after.job.cut_boards), 'board')} opened."
+    ]
+    if kinds:
+        at_hand = ", ".join(
+            f"{number} {words}"
+            for kind, words in (
+                ("remainder", "on the rack"),
+                ("on site", "whole on site"),
+                ("on order", "whole on order"),
+                ("stock", "of the stock"),
+                ("piece", "cut and without a place"),
+            )
+            if (number := kinds[kind])
+        )
+        lines.append(f"Board at hand: {at_hand}.")
+    if after.job.discarded:
+        names = ", ".join(item.name for item in after.job.discarded)
+        lines.append(f"Of no use to any level to come, so they can go: {names}.")
+    if changes:
+        told = ", ".join(f"{number} x {what}" for what, number in sorted(changes.items()))
+        lines.append(f"Labels to change: {told}.")
+    else:
+        lines.append("No label changes.")
+    lines += _received(after)
+    lines += [_endangered(one) for one in endangered_levels(after, today)]
+    for change in order_changes(after, before, today=today, change_cost=change_cost):
+        if change.packs < 0:
+            lines.append(
+                f"{counted(-change.packs, 'pack')} of {change.code} for {change.level} can be dropped until"
+                f" {change.order_by}: nothing needs them."
+            )
+    return [*lines, ""]
+
+
+def _received(after: Plan) -> list[str]:
+    """What came otherwise than ordered."""
+    lines = []
+    for line in received_lines(after):
+        told = [
+            f"{number} {words}"
+            for number, words in (
+                (line.missing, "missing"),
+                (line.not_ordered, "not ordered"),
+                (line.damaged, "damaged"),
+            )
+            if number
+        ]
+        if told:
+            for_level = f" for {line.level}" if line.level else ""
+            lines.append(f"Received of {line.code}{for_level}: {', '.join(told)}.")
+    return lines
+
+
+def _endangered(one: Endangered) -> str:
+    """'L05 will be short of 3 B-120 on 2027-03-25: bring forward 2 from L06; order 1 more by 2027-03-15.'"""
+    day = f" on {one.needed_on}" if one.needed_on else ""
+    told = [f"bring forward {part.quantity} from {part.level}" for part in one.brought_forward]
+    if one.reorder:
+        told.append(f"order {one.reorder} more" + (f" by {one.reorder_by}" if one.reorder_by else " at once"))
+    return f"{one.level} will be short of {one.short} {one.code}{day}: {'; '.join(told)}."

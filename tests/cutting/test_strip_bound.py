@@ -1,0 +1,73 @@
+"""Strips in whole numbers prove what the fractional program cannot."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from benchmarks.instances.facade import facade
+from optimiser.cutting.demand import prepare
+from optimiser.cutting.problem import Board, CuttingProblem, Objective, Piece
+from optimiser.cutting.strip_bound import applies, no_plan_with, strips_fit, values_of_widths
+from tests.builders.brute_force import minimum_by_trying_everything
+from tests.builders.tiny_cutting_problems import tiny_cutting_problems
+
+
+def problem(*pieces: tuple[int, int], width: int = 1000) -> CuttingProblem:
+    """Pieces of (length, width) on boards 1200 long."""
+    return CuttingProblem(
+        boards=(Board(length_mm=1200, width_mm=width),),
+        objective=Objective.FEWEST_BOARDS,
+        pieces=tuple(
+            Piece(id=f"P{k}", length_mm=length, width_min_mm=across, width_max_mm=across)
+            for k, (length, across) in enumerate(pieces)
+        ),
+    )
+
+
+def test_pieces_need_as_many_strips_as_their_lengths_fill_in_whole_numbers() -> None:
+    """Two of 500 share a strip of 1200, so three need two strips of 400, which one board holds."""
+    demand = prepare(problem((500, 400), (500, 400), (500, 400)))
+    assert applies(demand)
+    widths = demand.families[0].widths.astype(np.int64)
+    values, worth = values_of_widths(demand, widths)
+    assert worth == 800  # two strips of 400 are the most that a board holds
+    assert strips_fit(demand, values, 800, 1.0) is True
+    assert strips_fit(demand, values, 799, 1.0) is False
+    assert not no_plan_with(demand, 1, widths, 1.0)
+
+
+def test_strips_in_whole_numbers_need_one_board_more() -> None:
+    demand = prepare(problem(*[(500, 400)] * 5))  # three strips, two on a board
+    assert no_plan_with(demand, 1, demand.families[0].widths.astype(np.int64), 1.0)
+    assert not no_plan_with(demand, 2, demand.families[0].widths.astype(np.int64), 1.0)
+
+
+@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(tiny_cutting_problems())
+def test_what_is_proved_is_true(posed: CuttingProblem) -> None:
+    demand = prepare(posed)
+    if not posed.counts_boards or not applies(demand):
+        return
+    least = minimum_by_trying_everything(posed).boards
+    widths = demand.families[0].widths.astype(np.int64)
+    assert not no_plan_with(demand, least, widths, 1.0)
+    assert not no_plan_with(demand, least, np.ones(len(widths), np.int64), 1.0)
+
+
+def test_it_is_not_asked_where_offcuts_or_other_sizes_count() -> None:
+    posed = problem((500, 400))
+    other = posed.model_copy(
+        update={"boards": (*posed.boards, Board(code="B", length_mm=1200, width_mm=600))}
+    )
+    assert applies(prepare(posed))
+    assert not applies(prepare(other))
+    assert not applies(prepare(facade("XL", 1)))
+
+
+@pytest.mark.parametrize("most", [0, 400, 799])
+def test_less_than_the_strips_take_never_fits(most: int) -> None:
+    demand = prepare(problem((500, 400), (500, 400), (500, 400)))
+    values, _ = values_of_widths(demand, demand.families[0].widths.astype(np.int64))
+    assert strips_fit(demand, values, most, 1.0) is False

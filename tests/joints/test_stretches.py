@@ -1,0 +1,81 @@
+"""What decides the joint layouts of a stretch, millimetre by millimetre."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from optimiser.joints.layout import lay_out
+from optimiser.joints.stretches import stretches_of
+from optimiser.model.project import Project
+from optimiser.survey.compression import WidthRates
+from optimiser.survey.gap_line import GapAlongRun
+from tests.builders.random_projects import projects
+from tests.joints.test_layout import one_run
+
+
+@pytest.mark.parametrize("rate", ["0.1", "0.100000001"])
+def test_widths_are_exact_at_every_millimetre(rate: str) -> None:
+    """Rates of nine decimals too, whose products pass 64 bits."""
+    project = one_run(
+        9000, [(0, 150), (8999, 161)], oversize_min=Decimal(rate), oversize_max=Decimal("0.150000001")
+    )
+    rates, gap = WidthRates.of(project.detail), GapAlongRun.of(project.gaps)
+    tables = stretches_of(project, project.runs, [0]).tables
+    for x in (0, 1, 4500, 8998, 9000):
+        assert tables.least[x] == rates.width_min(*gap.ratio_at(x))
+        assert tables.greatest[x] == rates.width_max(*gap.ratio_at(x))
+
+
+def test_joints_keep_clear_of_mullions_and_ends_are_always_joints() -> None:
+    project = one_run(2000, [(0, 150)], mullions=(50, 1000), joint_to_mullion_min_mm=100)
+    joint = stretches_of(project, project.runs, [0]).tables.joint
+    assert [int(joint[x]) for x in (0, 1, 149, 150, 900, 901, 1099, 1100, 2000)] == [
+        1,
+        0,
+        0,
+        1,
+        1,
+        0,
+        0,
+        1,
+        1,
+    ]
+
+
+def test_a_stretch_beyond_the_tested_range_parts_a_run_in_two() -> None:
+    project = one_run(6000, [(0, 150), (2900, 150), (3000, 500), (3100, 150)], gap_max_mm=200)
+    stretches = stretches_of(project, project.runs, [0])
+    assert stretches.run == (0, 0)
+
+
+@settings(max_examples=30, deadline=None)
+@given(projects(max_runs=3))
+def test_stretches_have_as_many_pieces_as_the_layout_of_fewest_joints(project: Project) -> None:
+    laid = lay_out(project).pieces
+    with_pieces = [run for run in project.runs if any(piece.run == run.run for piece in laid)]
+    for detail in {run.detail for run in with_pieces}:
+        runs = [run for run in with_pieces if run.detail == detail]
+        names = {run.run for run in runs}
+        stretches = stretches_of(project, runs, [0] * len(runs))
+        assert stretches.tables.pieces.sum() == sum(piece.run in names for piece in laid)
+
+
+@settings(max_examples=30, deadline=None)
+@given(projects(max_runs=3), st.integers(0, 1000))
+def test_the_least_priced_layout_has_the_pieces_of_the_layout_chosen(project: Project, seed: int) -> None:
+    """Both know the same pieces: else the bound would be one over other layouts than those that may be chosen."""
+    laid = lay_out(project)
+    runs = tuple(run for run in project.runs if any(piece.run == run.run for piece in laid.pieces))
+    if not runs or len({run.detail for run in runs}) > 1:
+        return
+    stretches = stretches_of(project, runs, [0] * len(runs))
+    prices = np.random.default_rng(seed).integers(0, 10**6, (1, stretches.widest + 1, 1251), dtype=np.int64)
+    _, rows = stretches.least_priced(prices)
+    for number, run in enumerate(runs):
+        of_run = [row for row in rows.tolist() if stretches.run[row[0]] == number]
+        assert len(of_run) == sum(piece.run == run.run for piece in laid.pieces)

@@ -1,0 +1,199 @@
+"""From order to order: quantities, days and prices of every delivery's line, each with its cause, and what may be
+dropped."""
+
+from __future__ import annotations
+
+import random
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+
+from optimiser.model.plan import Plan
+from optimiser.model.project import Gap, Level, Project
+from optimiser.planning.plan import plan
+from optimiser.replanning.changes import OrderChange, order_changes
+from optimiser.replanning.replan import replan
+from tests.builders.job import JobOnSite, measured_again, of_level
+from tests.builders.levels import building
+
+FIRST = date(2027, 3, 1)
+
+
+def house() -> Project:
+    """Three levels a week apart; boards are ordered ten working days ahead."""
+    project = building(storeys=3, length_mm=14_400)
+    return project.model_copy(
+        update={
+            "levels": tuple(
+                Level(level=f"L{n}", sequence=10 * n, needed_on=FIRST + timedelta(weeks=n - 1))
+                for n in (1, 2, 3)
+            ),
+            "products": tuple(
+                product.model_copy(update={"lead_days": 10}) if product.kind == "board" else product
+                for product in project.products
+            ),
+        }
+    )
+
+
+@pytest.fixture(scope="module")
+def before() -> Plan:
+    return plan(house())
+
+
+def ordered(made: Plan) -> JobOnSite:
+    job = JobOnSite()
+    job.order_all(made)
+    return job
+
+
+def change(changes: tuple[OrderChange, ...], level: str, code: str = "B-120") -> OrderChange:
+    return next(one for one in changes if (one.level, one.code) == (level, code))
+
+
+def wider(project: Project, level: str, gap_mm: int) -> Project:
+    """The survey with all gaps of a level measured as so many mm."""
+    runs = {run.run for run in project.runs if run.level == level}
+    gaps = tuple(
+        Gap(run=gap.run, at_mm=gap.at_mm, gap_mm=gap_mm) if gap.run in runs else gap for gap in project.gaps
+    )
+    return project.model_copy(update={"gaps": gaps})
+
+
+def test_nothing_changes_where_nothing_happened(before: Plan) -> None:
+    after = replan(before, ordered(before).record)
+    assert not any(one.changes or one.causes for one in order_changes(after, before))
+
+
+def test_a_moved_day_is_a_change_with_its_cause(before: Plan) -> None:
+    moved = house().model_copy(
+        update={
+            "levels": tuple(
+                level.model_copy(update={"needed_on": FIRST + timedelta(weeks=6)})
+                if level.level == "L3"
+                else level
+                for level in house().levels
+            )
+        }
+    )
+    after = replan(before, ordered(before).record, moved)
+    found = change(order_changes(after, before), "L3")
+    assert found.changes
+    assert (found.deliver_on_before, found.deliver_on) == (
+        FIRST + timedelta(weeks=2),
+        FIRST + timedelta(weeks=6),
+    )
+    assert found.causes == ("date",)
+    assert not change(order_changes(after, before), "L1").changes
+
+
+def test_a_new_price_is_a_change_with_its_cause(before: Plan) -> None:
+    dearer = house().model_copy(
+        update={
+            "products": tuple(
+                product.model_copy(update={"price": Decimal("60.00")}) if product.kind == "board" else product
+                for product in house().products
+            )
+        }
+    )
+    after = replan(before, ordered(before).record, dearer)
+    found = change(order_changes(after, before), "L1")
+    assert (found.price_before, found.price) == (Decimal("53.00"), Decimal("60.00"))
+    assert found.causes == ("price",)
+
+
+def test_wider_gaps_are_ordered_because_of_the_survey(before: Plan) -> None:
+    after = replan(before, ordered(before).record, wider(house(), "L2", 190))
+    found = change(order_changes(after, before), "L2")
+    assert found.ordered_now > 0
+    assert "survey" in found.causes
+    assert found.ordered_before == sum(
+        line.packs * line.per_pack
+        for line in before.order.lines
+        if (line.level, line.code) == ("L2", "B-120")
+    )
+
+
+def test_lost_boards_are_ordered_again_because_of_damage(before: Plan) -> None:
+    job = ordered(before)
+    job.deliver(before, "L1")
+    job.write("scrapped", code="B-120", quantity=2)
+    after = replan(before, job.record)
+    found = [one for one in order_changes(after, before) if one.code == "B-120" and one.ordered_now]
+    assert sum(one.ordered_now for one in found) >= 1
+    assert all(one.causes == ("damage",) for one in found)
+
+
+def test_a_spoilt_piece_is_ordered_again_by_its_id(before: Plan) -> None:
+    job = ordered(before)
+    job.deliver(before, "L1")
+    spoilt = of_level(before, "L1")[0]
+    job.write("cut", piece=spoilt.id)
+    job.write("scrapped", piece=spoilt.id)
+    after = replan(before, job.record)
+    again = next(p for p in after.pieces if (p.run, p.from_mm) == (spoilt.run, spoilt.from_mm))
+    assert again.status == "planned"
+    assert spoilt.id in {name for board in after.job.cut_boards for name in board.pieces}
+
+
+def narrower(before: Plan) -> Plan:
+    """L3 is measured much narrower once all is ordered: boards are left over."""
+    return replan(before, ordered(before).record, wider(house(), "L3", 60))
+
+
+def test_what_is_needed_for_nothing_can_be_dropped_while_it_need_not_be_ordered_yet(before: Plan) -> None:
+    after = narrower(before)
+    found = change(order_changes(after, before, today=date(2027, 2, 1)), "L3")
+    assert found.ordered_now < 0
+    assert found.amount == found.packs * found.price < 0
+    assert found.order_by is not None
+    late = order_changes(after, before, today=found.order_by + timedelta(days=1))
+    assert change(late, "L3").ordered_now == 0
+
+
+def test_dropping_must_save_more_than_a_changed_order_costs(before: Plan) -> None:
+    after = narrower(before)
+    early = date(2027, 2, 1)
+    saved = -sum(one.amount for one in order_changes(after, before, today=early) if one.packs < 0)
+    kept = order_changes(after, before, today=early, change_cost=saved)
+    assert all(one.packs >= 0 for one in kept)
+    dropped = order_changes(after, before, today=early, change_cost=saved - Decimal("0.01"))
+    assert any(one.packs < 0 for one in dropped)
+
+
+def test_what_was_delivered_is_never_dropped(before: Plan) -> None:
+    job = ordered(before)
+    for level in ("L1", "L2", "L3"):
+        job.deliver(before, level)
+    after = replan(before, job.record, wider(house(), "L3", 60))
+    assert all(one.packs >= 0 for one in order_changes(after, before, today=date(2027, 2, 1)))
+
+
+def test_dropping_leaves_enough_for_every_need(before: Plan) -> None:
+    after = narrower(before)
+    job = JobOnSite(list(after.record.events))
+    for one in order_changes(after, before, today=date(2027, 2, 1)):
+        if one.packs < 0:
+            told = next(
+                event
+                for event in after.record.events
+                if (event.event, event.level, event.code) == ("ordered", one.level, one.code)
+            )
+            job.write("undone", undoes=told.id)
+            if one.ordered_before + one.ordered_now:
+                job.write(
+                    "ordered", code=one.code, level=one.level, quantity=one.ordered_before + one.ordered_now
+                )
+    again = replan(after, job.record)
+    still = {(line.level, line.code): line.packs for line in after.order.lines if line.packs}
+    assert {(line.level, line.code): line.packs for line in again.order.lines if line.packs} == still
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_what_was_ordered_is_told_to_the_line_whatever_is_measured(before: Plan, seed: int) -> None:
+    job = ordered(before)
+    after = replan(before, job.record, measured_again(house(), "L2", random.Random(seed), 6))
+    told = {(one.level, one.code): one.ordered_before for one in order_changes(after, before)}
+    for event in job.events:
+        assert told[event.level, event.code] == event.quantity

@@ -1,0 +1,131 @@
+"""Goods against order: what came short, wrong or damaged, what that endangers, and how the levels stand."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from optimiser.model.plan import Plan
+from optimiser.model.project import Level
+from optimiser.planning.plan import plan
+from optimiser.replanning.receiving import ReceivedLine, endangered_levels, received_lines
+from optimiser.replanning.replan import replan
+from optimiser.replanning.standing import level_states
+from tests.builders.job import JobOnSite, of_level
+from tests.builders.levels import building
+
+FIRST = date(2027, 3, 1)
+
+
+@pytest.fixture(scope="module")
+def before() -> Plan:
+    """Three levels a week apart, each with boards of its own."""
+    project = building(storeys=3, length_mm=14_400)
+    levels = tuple(
+        Level(level=f"L{n}", sequence=10 * n, needed_on=FIRST + timedelta(weeks=n - 1)) for n in (1, 2, 3)
+    )
+    return plan(project.model_copy(update={"levels": levels}))
+
+
+def line(made: Plan, level: str, code: str = "B-120") -> ReceivedLine:
+    return next(one for one in received_lines(made) if (one.level, one.code) == (level, code))
+
+
+def boards_ordered(made: Plan, level: str) -> int:
+    return sum(
+        one.packs * one.per_pack for one in made.order.lines if (one.level, one.code) == (level, "B-120")
+    )
+
+
+def test_what_is_ordered_and_did_not_come_yet_is_on_order(before: Plan) -> None:
+    job = JobOnSite()
+    job.order_all(before)
+    found = line(replan(before, job.record), "L2")
+    assert (found.on_order, found.delivered, found.missing) == (boards_ordered(before, "L2"), 0, 0)
+
+
+def test_what_a_delivery_did_not_bring_is_missing(before: Plan) -> None:
+    job = JobOnSite()
+    job.order_all(before)
+    job.deliver(before, "L1", short=1)
+    found = line(replan(before, job.record), "L1")
+    assert (found.missing, found.on_order) == (1, 0)
+    assert found.delivered == boards_ordered(before, "L1") - 1
+
+
+def test_what_came_without_being_ordered_and_what_is_damaged_is_told(before: Plan) -> None:
+    job = JobOnSite()
+    job.order_all(before)
+    job.deliver(before, "L1")
+    job.write("delivered", code="B-120", quantity=2, level="L1")
+    job.write("scrapped", code="B-120", quantity=1, level="L1")
+    found = line(replan(before, job.record), "L1")
+    assert (found.not_ordered, found.damaged) == (2, 1)
+
+
+def test_what_came_for_no_level_serves_the_first_that_wait(before: Plan) -> None:
+    job = JobOnSite()
+    job.order_all(before)
+    job.write("delivered", code="B-120", quantity=boards_ordered(before, "L1") + 1)
+    after = replan(before, job.record)
+    assert line(after, "L1").missing == 0
+    assert line(after, "L2").delivered == 1
+
+
+def test_nothing_is_endangered_while_all_comes_as_ordered(before: Plan) -> None:
+    job = JobOnSite()
+    job.order_all(before)
+    job.deliver(before, "L1")
+    assert endangered_levels(replan(before, job.record), FIRST) == ()
+
+
+def test_a_missing_board_is_brought_forward_from_the_last_delivery_which_is_ordered_again(
+    before: Plan,
+) -> None:
+    job = JobOnSite()
+    job.order_all(before)
+    job.deliver(before, "L1", short=1)
+    found = endangered_levels(replan(before, job.record), FIRST)
+    first, last = (one for one in found if one.code == "B-120")
+    assert (first.level, first.short, first.needed_on, first.reorder) == ("L1", 1, FIRST, 0)
+    assert [(part.level, part.quantity) for part in first.brought_forward] == [("L3", 1)]
+    assert (last.level, last.short, last.brought_forward) == ("L3", 1, ())
+    assert (last.reorder, last.reorder_by) == (1, FIRST + timedelta(weeks=2))
+
+
+def test_what_the_plan_orders_helps_only_while_it_can_be_ordered_in_time(before: Plan) -> None:
+    job = JobOnSite()
+    job.order_all(before)
+    job.deliver(before, "L1")
+    job.write("scrapped", code="B-120", quantity=1, level="L1")
+    after = replan(before, job.record)
+    (own,) = (line for line in after.order.lines if line.packs and line.code == "B-120")
+    assert own.order_by is not None
+    assert [one for one in endangered_levels(after, own.order_by) if one.code == "B-120"] == []
+    late = [one for one in endangered_levels(after, own.order_by + timedelta(days=1)) if one.code == "B-120"]
+    assert late[0].level == own.level
+
+
+def test_levels_are_told_by_how_far_they_are(before: Plan) -> None:
+    job = JobOnSite()
+    job.order_all(before)
+    job.deliver(before, "L1")
+    pieces = of_level(before, "L1")
+    job.cut_and_fit(pieces[1:])
+    job.write("cut", piece=pieces[0].id)
+    job.write("inspected", piece=pieces[1].id)
+    job.write("inspected", piece=pieces[0].id)  # seen, but not fitted
+    first, second, _ = level_states(replan(before, job.record))
+    assert (first.planned, first.cut, first.fitted, first.inspected) == (0, 1, len(pieces) - 1, 1)
+    assert (first.boards_delivered, first.boards_on_order) == (boards_ordered(before, "L1"), 0)
+    assert (second.planned, second.fitted) == (len(of_level(before, "L2")), 0)
+    assert second.boards_on_order == boards_ordered(before, "L2")
+
+
+def test_an_inspected_level_counts_all_that_is_fitted_there(before: Plan) -> None:
+    job = JobOnSite()
+    job.cut_and_fit(of_level(before, "L1"))
+    job.write("inspected", level="L1")
+    first = level_states(replan(before, job.record))[0]
+    assert first.inspected == first.fitted > 0

@@ -1,0 +1,107 @@
+"""All the files of an order or none of them."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from optimiser.writing.all_files import FILES, all_or_nothing, write_all
+from optimiser.writing.whole_file import write_whole
+from tests.builders.small_plan import small_plan
+
+
+def names(folder: Path) -> set[str]:
+    return {path.name for path in folder.iterdir()}
+
+
+def test_every_file_is_written(tmp_path: Path) -> None:
+    write_all(small_plan(), tmp_path)
+    assert names(tmp_path) == set(FILES)
+    assert (tmp_path / "cutting-sheets.pdf").read_bytes().startswith(b"%PDF")
+    assert (tmp_path / "order.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_an_order_of_nothing_has_every_file_but_the_ubl(tmp_path: Path) -> None:
+    plan = small_plan()
+    lines = tuple(line.model_copy(update={"packs": 0, "amount": 0}) for line in plan.order.lines)
+    nothing = plan.model_copy(update={"order": plan.order.model_copy(update={"lines": lines})})
+    assert set(write_all(nothing, tmp_path)) == names(tmp_path) == set(FILES) - {"order.ubl.xml"}
+
+
+def test_the_day_of_issue_is_the_callers(tmp_path: Path) -> None:
+    write_all(small_plan(), tmp_path, issued_on=date(2027, 1, 5))
+    assert b"<cbc:IssueDate>2027-01-05<" in (tmp_path / "order.ubl.xml").read_bytes()
+
+
+def test_labels_are_written_when_asked_for(tmp_path: Path) -> None:
+    assert set(write_all(small_plan(), tmp_path, labels=True)) == {*FILES, "labels.pdf"} == names(tmp_path)
+
+
+def test_a_file_that_cannot_be_written_leaves_the_old_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "file"
+    path.write_bytes(b"old")
+
+    def full(*_: object) -> None:
+        raise OSError("no space left")
+
+    monkeypatch.setattr("os.replace", full)
+    with pytest.raises(OSError, match="no space left"):
+        write_whole(path, b"new")
+    assert path.read_bytes() == b"old"
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_old_files_of_the_set_go_with_it(tmp_path: Path) -> None:
+    for name in ("order.ubl.xml", "order.csv", "notes.txt"):
+        (tmp_path / name).write_text("old")
+    with all_or_nothing(tmp_path, FILES) as unfinished:
+        (unfinished / "order.csv").write_text("new")
+    assert names(tmp_path) == {"notes.txt", "order.csv"}
+
+
+def test_a_new_folder_appears_whole_and_readable(tmp_path: Path) -> None:
+    with all_or_nothing(tmp_path / "a" / "b") as unfinished:
+        (unfinished / "plan.json").write_text("new")
+        assert not (tmp_path / "a" / "b").exists()
+    assert names(tmp_path / "a" / "b") == {"plan.json"}
+    assert names(tmp_path / "a") == {"b"}
+    assert (tmp_path / "a" / "b").stat().st_mode & 0o500 == 0o500
+
+
+@pytest.mark.parametrize(
+    "failure", [OSError(28, "No space left on device"), KeyboardInterrupt(), ValueError()]
+)
+def test_a_failure_leaves_everything_as_it_was(tmp_path: Path, failure: BaseException) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "plan.json").write_text("old")
+    with pytest.raises(type(failure)):
+        write_half(out, failure)
+    assert names(out) == {"plan.json"}
+    assert (out / "plan.json").read_text() == "old"
+    with pytest.raises(type(failure)):
+        write_half(tmp_path / "x" / "y", failure)
+    assert names(tmp_path) == {"out"}
+
+
+def write_half(folder: Path, failure: BaseException) -> None:
+    with all_or_nothing(folder) as unfinished:
+        (unfinished / "plan.json").write_text("half")
+        raise failure
+
+
+def test_files_of_others_stay(tmp_path: Path) -> None:
+    (tmp_path / "notes.txt").write_text("mine")
+    with all_or_nothing(tmp_path) as unfinished:
+        (unfinished / "order.csv").write_text("new")
+    assert names(tmp_path) == {"notes.txt", "order.csv"}
+
+
+def test_a_file_in_the_way_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("mine")
+    with pytest.raises(NotADirectoryError, match="is a file"), all_or_nothing(tmp_path / "out"):
+        pass
