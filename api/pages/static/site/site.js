@@ -5,16 +5,21 @@ import { showPhotographs, startPhotographs } from "./photographs.js";
 import { showPieces, startPieces } from "./pieces.js";
 import { showGoods, startReceiving } from "./receiving.js";
 import { SIGN_IN, send } from "./sending.js";
-import { forgetOld, outbox, remove } from "./store.js";
+import { beingKept, forgetOld, outbox, remove } from "./store.js";
 
 const TRY_AGAIN = 20_000; // ms
 const status = document.querySelector("[data-outbox]");
 const refused = document.querySelector("[data-refused]");
 let why = "";
 
+function showKeeping() {
+  status.textContent = "Being kept on this phone";
+}
+
 async function showOutbox() {
   const all = await outbox(building);
   const waiting = all.filter((entry) => entry.status === "waiting").length;
+  if (beingKept) return showKeeping();
   const words = waiting ? `${waiting} to be sent${why ? `: ${why}` : ""}` : "Everything is sent";
   if (status.textContent !== words) status.textContent = words;
   status.dataset.waiting = waiting;
@@ -40,12 +45,17 @@ function refusedItem(entry) {
 }
 
 let sending = false;
+let again = false; // what was kept while the last of the others was on its way
 async function trySending() {
+  again = true;
   if (sending) return;
   sending = true;
   try {
-    const waiting = (await outbox(building)).some((entry) => entry.status === "waiting");
-    why = waiting ? await send(building) : "";
+    while (again) {
+      again = false;
+      const waiting = (await outbox(building)).some((entry) => entry.status === "waiting");
+      why = waiting ? await send(building) : "";
+    }
   } finally {
     sending = false;
     await showOutbox();
@@ -76,6 +86,7 @@ async function keepPages() {
   active.postMessage({ keep: [...JSON.parse(page.dataset.keep), ...assets.map((url) => url.pathname + url.search)] });
 }
 
+document.addEventListener("keeping", showKeeping);
 document.addEventListener("outbox", changed);
 window.addEventListener("online", trySending);
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && trySending());

@@ -37,13 +37,22 @@ function tell() {
   others.postMessage("changed");
 }
 
+// How many lists of entries are being written now: until then nobody may say that everything is sent.
+export let beingKept = 0;
+
 // Entries {building, kind, id, body} at the end of the outbox: all of them, or none.
 export async function put(entries) {
   const kept_at = new Date().toISOString();
-  await within("outbox", "readwrite", (store) => {
-    for (const entry of entries) store.add({ status: "waiting", kept_at, ...entry });
-  });
-  tell();
+  beingKept += 1;
+  document.dispatchEvent(new CustomEvent("keeping"));
+  try {
+    await within("outbox", "readwrite", (store) => {
+      for (const entry of entries) store.add({ status: "waiting", kept_at, ...entry });
+    });
+  } finally {
+    beingKept -= 1;
+    tell();
+  }
 }
 
 // The outbox of a building, in the order in which it was filled.
