@@ -26,7 +26,8 @@ class OrderChange(Immutable):
     `ordered_now` comes on top of `ordered_before`; it is below nought where an order that is not delivered can be
     dropped: what it brings is needed for nothing, its order day is still to come, and that saves more than a changed
     order costs. Then take back the `ordered` event and write what stays ordered. `packs` and `amount` are those of
-    `ordered_now`. The days and the price before are those of the plan before, None where it had no such line.
+    `ordered_now`. The days and the price before are those of the plan before, None where it had no such line. `damaged`
+    are the pieces and remainders, by name, that it replaces.
     """
 
     level: str
@@ -41,6 +42,7 @@ class OrderChange(Immutable):
     deliver_on_before: date | None = None
     price_before: Money | None = None
     causes: tuple[Cause, ...] = ()
+    damaged: tuple[str, ...] = ()
 
     @property
     def changes(self) -> bool:
@@ -104,7 +106,8 @@ def order_changes(
                 update={
                     "deliver_on_before": reasons.day_before(level, code),
                     "price_before": reasons.price_before(code),
-                    "causes": reasons.causes(level, code, change.deliver_on, packs),
+                    "causes": (causes := reasons.causes(level, code, change.deliver_on, packs)),
+                    "damaged": reasons.damaged(level, code) if "damage" in causes else (),
                 }
             )
         found.append(change)
