@@ -104,6 +104,20 @@ def test_what_is_issued_is_on_record_as_ordered_once(
     }
 
 
+def test_an_order_is_issued_and_put_on_record_together_or_not_at_all(
+    client: TestClient, small_project: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    location = client.post("/projects", json=small_project).headers["Location"]
+    plan = wait_for_plan(client, client.post(f"{location}/plans").headers["Location"])
+    with monkeypatch.context() as broken:
+        broken.setattr("api.orders.repository.add_issued", lambda *_: 1 / 0)
+        assert client.post(f"/plans/{plan['id']}/issue").status_code == 500
+    assert client.get(f"{location}/orders").json()["items"] == []
+    assert _on_order(client, location) == {}
+    assert client.post(f"/plans/{plan['id']}/issue").status_code == 201
+    assert _on_order(client, location)
+
+
 def _on_order(client: TestClient, location: str) -> dict[tuple[str, str], int]:
     items: list[dict[str, Any]] = []
     page = client.get(f"{location}/events", params={"limit": 200}).json()
