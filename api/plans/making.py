@@ -105,15 +105,14 @@ def next_revision(
         unknown = tuple(code for code, number in issued.items() if number > on_record[code])
         order = order_with(last, made.order, (), made.project, before.project)
     reasons = Reasons.of(before, made)
-    lines = {(line.level, line.code): None for line in (*last.lines, *order.lines)}
+    packs = Counter({(line.level, line.code): line.packs for line in order.lines})
+    packs.subtract({(line.level, line.code): line.packs for line in last.lines})
+    causes = {line: reasons.of_quantity(*line) for line, more in packs.items() if more}
+    damaged = reasons.damaged(line for line, found in causes.items() if "damage" in found)
     return NextRevision(
         order.model_dump_json(by_alias=True),
         unknown,
-        tuple(
-            (level, code, causes, reasons.damaged(level, code) if "damage" in causes else ())
-            for level, code in lines
-            if (causes := reasons.of_quantity(level, code))
-        ),
+        tuple((*line, found, damaged.get(line, ())) for line, found in causes.items()),
     )
 
 

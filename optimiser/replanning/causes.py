@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
@@ -100,14 +100,21 @@ class Reasons:
         """Why a line's quantity is other than before, where it is."""
         return tuple(self._of_quantity(level, code)) or ("cutting",)
 
-    def damaged(self, level: str, code: str) -> tuple[str, ...]:
-        """The pieces and remainders, by name, that were lost since and that a line replaces."""
-        until = self._until(level)
-        return tuple(
-            lost.name
-            for lost in self.lost
-            if lost.name and code in lost.codes and (not lost.level or lost.level in until)
-        )
+    def damaged(self, changed: Iterable[tuple[str, str]]) -> dict[tuple[str, str], tuple[str, ...]]:
+        """The pieces and remainders, by name, that were lost since, each with the first of the `changed` lines (in the
+        order of delivery) that can replace it."""
+        place = self.after.project.building.place_of_level
+        lines = sorted(changed, key=lambda line: place.get(line[0], -1))
+        found: dict[tuple[str, str], tuple[str, ...]] = {}
+        for lost in self.lost:
+            line = next((line for line in lines if lost.name and self._replaces(line, lost)), None)
+            if line is not None:
+                found[line] = (*found.get(line, ()), lost.name)
+        return found
+
+    def _replaces(self, line: tuple[str, str], lost: _Lost) -> bool:
+        level, code = line
+        return code in lost.codes and (not lost.level or lost.level in self._until(level))
 
     def _of_quantity(self, level: str, code: str) -> Iterator[Cause]:
         earlier = self._until(level)
@@ -115,7 +122,7 @@ class Reasons:
             yield "survey"
         if self.ruled & earlier:
             yield "rule"
-        if any(code in lost.codes for lost in self.lost):
+        if any(self._replaces((level, code), lost) for lost in self.lost):
             yield "damage"
 
     def _open_packs(self, level: str, code: str) -> int:

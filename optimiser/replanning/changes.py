@@ -106,11 +106,16 @@ def order_changes(
                 update={
                     "deliver_on_before": reasons.day_before(level, code),
                     "price_before": reasons.price_before(code),
-                    "causes": (causes := reasons.causes(level, code, change.deliver_on, packs)),
-                    "damaged": reasons.damaged(level, code) if "damage" in causes else (),
+                    "causes": reasons.causes(level, code, change.deliver_on, packs),
                 }
             )
         found.append(change)
+    if reasons is not None:
+        damaged = reasons.damaged((one.level, one.code) for one in found if "damage" in one.causes)
+        found = [
+            change.model_copy(update={"damaged": damaged.get((change.level, change.code), ())})
+            for change in found
+        ]
     place = after.project.building.place_of_level
     trade = {product.code: number for number, product in enumerate(after.project.building.in_trade_order)}
     return tuple(sorted(found, key=lambda change: (place.get(change.level, -1), trade[change.code])))

@@ -95,8 +95,10 @@ def test_each_label_opens_its_piece_or_the_level_that_its_remainder_waits_for() 
 def test_a_record_that_does_not_fit_the_plan_is_told() -> None:
     job = JobOnSite()
     job.write("cut", piece="nowhere-1")
+    job.write("cut", board="B9999")
     site = view(job)
     assert "nowhere-1" in site.wrong[0]
+    assert [event.piece or event.board for event in site.strangers] == ["nowhere-1", "B9999"]
     assert site.levels[0].cut == 0
 
 
