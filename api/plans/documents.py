@@ -95,11 +95,11 @@ def _for_the_crew(printing: Printing) -> dict[str, Any]:
     }
 
 
-def deliveries_csv(plan: str, _: Printing = DRAFT) -> bytes:
+def deliveries_csv(plan: str, printing: Printing = DRAFT) -> bytes:
     """What comes together: a row a delivery."""
     from optimiser.writing.supplier.csv import deliveries_csv as written
 
-    return written(_plan(plan)).encode()
+    return _with_revision(written(_plan(plan)), printing)
 
 
 def remeasure_sheet(plan: str, printing: Printing) -> bytes:
@@ -150,10 +150,13 @@ def _json(plan: Plan, printing: Printing) -> bytes:
 
 
 def _csv(plan: Plan, printing: Printing) -> bytes:
-    """The order's lines; those of an issued one with its revision, and the one that superseded it."""
     from optimiser.writing.supplier.csv import order_csv
 
-    text = order_csv(plan)
+    return _with_revision(order_csv(plan), printing)
+
+
+def _with_revision(text: str, printing: Printing) -> bytes:
+    """The rows of a csv, those of an issued order with its revision and the one that superseded it."""
     more = _revision(printing)
     if not more:
         return text.encode()

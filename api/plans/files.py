@@ -27,8 +27,8 @@ PRINTED: dict[str, Callable[[str, Printing], bytes]] = {
 
 def plan_json(context: AppContext, caller: Caller, plan_id: str) -> File:
     """The whole plan. Raises Problem 404, or 409 while it is not done, as all of these do."""
-    plan, _ = _finished(context, caller, plan_id)
-    return File(plan.encode(), "application/json", f"plan-{plan_id[:8]}.json")
+    plan, printing = _finished(context, caller, plan_id)
+    return File(plan.encode(), "application/json", f"plan-{plan_id[:8]}{_superseded(printing)}.json")
 
 
 def order(context: AppContext, caller: Caller, plan_id: str, form: str, paper: Paper) -> File:
@@ -65,9 +65,9 @@ def printed(
 
 def deliveries(context: AppContext, caller: Caller, plan_id: str) -> File:
     """What comes together, as CSV: a row a delivery."""
-    plan, _ = _finished(context, caller, plan_id)
-    content = _rendered(context, documents.deliveries_csv, plan)
-    return File(content, FORMS["csv"], f"deliveries-{plan_id[:8]}.csv")
+    plan, printing = _finished(context, caller, plan_id)
+    content = _rendered(context, documents.deliveries_csv, plan, printing)
+    return File(content, FORMS["csv"], f"deliveries-{plan_id[:8]}{_superseded(printing)}.csv")
 
 
 def layout(context: AppContext, caller: Caller, plan_id: str, number: int) -> bytes:

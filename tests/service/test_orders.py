@@ -197,8 +197,9 @@ def test_a_superseded_revision_says_so_wherever_it_is_read(
     assert (listed.headers["ETag"], listed.json()["chain_intact"]) == ('"2"', True)
     document = client.get(f"{plan}/order.json").json()
     assert (document["revision"], document["superseded_by"]) == (1, 2)
-    for row in csv.DictReader(io.StringIO(client.get(f"{plan}/order.csv").text)):
-        assert (row["revision"], row["superseded_by"]) == ("1", "2")
+    for name in ("order", "deliveries"):
+        for row in csv.DictReader(io.StringIO(client.get(f"{plan}/{name}.csv").text)):
+            assert (row["revision"], row["superseded_by"]) == ("1", "2")
     for name in ("order", "cutting-sheets", "labels"):
         answer = client.get(f"{plan}/{name}.pdf")
         assert "1, superseded by 2" in _text(answer.content)
