@@ -170,7 +170,7 @@ def test_what_is_issued_is_on_order_and_the_next_revision_says_why_it_differs(
     _picture(screen, "difference-1280")
     screen.get_by_text("Issue this order as revision 2").click()
     screen.get_by_role("button", name="Issue revision 2").click()
-    expect(screen.get_by_role("heading", name="Revision 1")).to_contain_text("superseded by 2")
+    expect(screen.get_by_role("region", name="Revision 1", exact=True)).to_contain_text("superseded by 2")
     no_serious_finding(screen)
     _picture(screen, "revisions-1280")
 
