@@ -18,8 +18,8 @@ def service_entry(name: str) -> Callable[..., Any]:
     if sys.platform != "linux":
         raise CannotBeDone(
             [
-                f"'{name}' needs Linux: the service limits and ends the processes that read and plan by means that other"
-                " systems lack. Planning, cutting, checking and writing run here; run the service on Linux"
+                f"'{name}' needs Linux: the service limits and ends the processes that read and plan by means that"
+                " other systems lack. Planning, cutting, checking and writing run here; run the service on Linux"
             ]
         )
     missing = CannotBeDone(
