@@ -63,6 +63,15 @@ Seed = Annotated[
 ]
 
 
+Replaces = Annotated[
+    Path | None,
+    typer.Option(
+        "--replaces",
+        metavar="ORDER",
+        help="The purchase-order.json of the order that was sent: this one becomes its next revision, which replaces"
+        " it whole, its lines under the same numbers.",
+    ),
+]
 Marked = Annotated[
     Path | None,
     typer.Option(

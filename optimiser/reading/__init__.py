@@ -5,6 +5,7 @@ The functions here import what they need when they are called, so that the comma
 - `read` (for the library), `read_project`, `project_from_workbook`, `project_from_json`: a project
 - `read_cutting_problem`, `cutting_problem_from_json`: a cutting problem
 - `read_plan`: a plan or a cutting result
+- `read_purchase_order`: an order that was sent
 - `read_record`, `events_from_json`: what happened on a job
 - `UnusableInput` (with every `Problem`) and `CannotBeDone` are what they raise
 """
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from optimiser.cutting.problem import CuttingProblem, CuttingResult
     from optimiser.model.plan import Plan
     from optimiser.model.project import Project
+    from optimiser.model.purchase_order import PurchaseOrder
     from optimiser.model.record import Event, Record
 
 __all__ = [
@@ -37,6 +39,7 @@ __all__ = [
     "read_cutting_problem",
     "read_plan",
     "read_project",
+    "read_purchase_order",
     "read_record",
 ]
 
@@ -109,6 +112,13 @@ def read_plan(path: str | PathLike[str]) -> Plan | CuttingResult:
     from optimiser.reading import cutting_file
 
     return cutting_file.read_plan(Path(path))
+
+
+def read_purchase_order(path: str | PathLike[str]) -> PurchaseOrder:
+    """The order that was sent, from its purchase-order.json. Raises UnusableInput with JSON paths."""
+    from optimiser.reading import purchase_order_file
+
+    return purchase_order_file.read_purchase_order(Path(path))
 
 
 def read_record(path: str | PathLike[str], plan: Plan | None = None) -> Record:

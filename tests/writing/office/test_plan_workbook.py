@@ -1,4 +1,4 @@
-"""order.xlsx: six sheets that print well, real dates and numbers, and text that is never a formula."""
+"""plan.xlsx: six sheets that print well, real dates and numbers, and text that is never a formula."""
 
 import io
 from datetime import datetime
@@ -9,7 +9,7 @@ from openpyxl.workbook import Workbook
 
 from optimiser.model.plan import NotPlanned
 from optimiser.planning.plan import plan
-from optimiser.writing.supplier.workbook import order_xlsx
+from optimiser.writing.office.plan_workbook import plan_xlsx
 from tests.builders import plans_by_hand
 from tests.builders.closed_level import closed_level
 from tests.builders.small_plan import small_plan, small_project
@@ -27,7 +27,7 @@ NOT_PLANNED = NotPlanned(
 
 def workbook(name: str = "Example House (invented)", reference: str = "PO-17") -> Workbook:
     made = small_plan(small_project(name, reference), (NOT_PLANNED,))
-    return openpyxl.load_workbook(io.BytesIO(order_xlsx(made)))
+    return openpyxl.load_workbook(io.BytesIO(plan_xlsx(made)))
 
 
 def test_the_sheets_in_reading_order() -> None:
@@ -75,7 +75,7 @@ def test_the_order_lines_are_typed() -> None:
 
 
 def test_forecast_lines_and_what_they_come_to_stand_apart() -> None:
-    order = openpyxl.load_workbook(io.BytesIO(order_xlsx(plans_by_hand.small_plan())))["Order"]
+    order = openpyxl.load_workbook(io.BytesIO(plan_xlsx(plans_by_hand.small_plan())))["Order"]
     rows = {(row[0].value, row[13].value, row[14].value) for row in order.iter_rows(min_row=8, max_row=15)}
     assert rows == {("L01", "firm", None), ("L02", "forecast", datetime(2027, 2, 22))}
     words = " ".join(str(cell.value) for row in order.iter_rows(min_row=16) for cell in row if cell.value)
@@ -159,7 +159,7 @@ def test_pieces_cutting_and_counts_are_all_there() -> None:
 def test_the_pieces_say_where_they_are_notched_and_how_wide_and_deep() -> None:
     """The closed level's mullions of 60 x 45 mm at 300 and 1500 of run A; the other runs have none."""
     made = plan(closed_level())
-    pieces = openpyxl.load_workbook(io.BytesIO(order_xlsx(made)))["Pieces"]
+    pieces = openpyxl.load_workbook(io.BytesIO(plan_xlsx(made)))["Pieces"]
     headings = [cell.value for cell in pieces[1]]
     columns = [
         headings.index(name)
@@ -177,7 +177,7 @@ def test_the_pieces_say_where_they_are_notched_and_how_wide_and_deep() -> None:
 def test_money_has_the_places_of_its_currency_and_print_its_paper() -> None:
     plan = small_plan()
     yen = plan.model_copy(update={"order": plan.order.model_copy(update={"currency": "JPY"})})
-    book = openpyxl.load_workbook(io.BytesIO(order_xlsx(yen, "Letter")))
+    book = openpyxl.load_workbook(io.BytesIO(plan_xlsx(yen, "Letter")))
     assert book["Order"]["M8"].number_format == "[$JPY] #,##0"
     assert workbook()["Order"]["M8"].number_format == "[$AUD] #,##0.00"
     assert {sheet.page_setup.paperSize for sheet in book} == {1}
@@ -185,4 +185,4 @@ def test_money_has_the_places_of_its_currency_and_print_its_paper() -> None:
 
 
 def test_equal_plans_give_equal_bytes() -> None:
-    assert order_xlsx(small_plan()) == order_xlsx(small_plan())
+    assert plan_xlsx(small_plan()) == plan_xlsx(small_plan())
