@@ -29,6 +29,8 @@ COMMANDS = (
     "precut",
     "refit",
     "replan",
+    "answer",
+    "prices",
     "survey",
     "template",
     "serve",

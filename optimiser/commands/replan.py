@@ -68,7 +68,7 @@ def replan(
     from optimiser.ordering.purchase_order import Issue, purchase_order_of
     from optimiser.reading import CannotBeDone, read_plan, read_project, read_purchase_order, read_record
     from optimiser.replanning import replan as replanning
-    from optimiser.replanning.on_top import order_on_top
+    from optimiser.replanning.on_top import order_on_top, ordered_on_record
     from optimiser.writing.all_files import FILES, all_or_nothing, write_all
     from optimiser.writing.data.changes_csv import (
         DIFFERENCE,
@@ -101,7 +101,10 @@ def replan(
         made = replanning.replan(before, told, newest, time_limit=time_limit, seed=seed)
         if unfinished is not None:
             whole = made.order if placed is None else order_on_top(made, placed)
-            sent = purchase_order_of(made.project, whole, Issue(issued_on=issued_on, replaces=placed))
+            besides = ordered_on_record(made) if placed is None else {}
+            sent = purchase_order_of(
+                made.project, whole, Issue(issued_on=issued_on, replaces=placed, besides=besides)
+            )
             written = write_all(made, unfinished, order=sent, paper=paper)
             for name, text in (
                 (DIFFERENCE, difference_csv(made, before, judged_on, cost)),

@@ -26,6 +26,7 @@ class LineBefore(Immutable):
     """What the replaced revision said of a line: its packs, the price of one, its day and whether it was firm."""
 
     packs: int
+    packs_for: dict[str, int] = Field(default_factory=dict)
     price: Money
     deliver_on: date | None
     status: Literal["firm", "forecast"]
@@ -145,6 +146,8 @@ class PurchaseOrder(Immutable):
     tax: Money
     total: Money
     highest_line: int = 0  # ever given to a line of this order, cancelled ones included
+    # single units by code and level that are on record as ordered before: an order of what is needed beyond them
+    ordered_besides: dict[str, dict[str, int]] = Field(default_factory=dict)
     order_by: date | None = None  # the earliest day by which a line must be ordered
 
     @property

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -24,11 +24,13 @@ from optimiser.tables.amounts import WITHOUT_DECIMALS
 
 @dataclass(frozen=True)
 class Issue:
-    """What an order is issued as: `revision` (None: a draft) on a day, and the revision that it `replaces`."""
+    """What an order is issued as: `revision` (None: a draft) on a day, and the revision that it `replaces`. One that
+    replaces none, yet comes on top of others, says what is on record as ordered `besides` it, by code and level."""
 
     revision: int | None = None
     issued_on: date | None = None
     replaces: PurchaseOrder | None = None
+    besides: dict[str, dict[str, int]] = field(default_factory=dict)
 
 
 DRAFT = Issue()
@@ -86,6 +88,7 @@ def purchase_order_of(project: Project, order: Order, issue: Issue = DRAFT) -> P
         tax=tax,
         total=subtotal + tax,
         highest_line=highest,
+        ordered_besides=issue.besides,
         order_by=min(order_by, default=None),
     )
 
@@ -315,7 +318,8 @@ def _numbered(
             continue
         old_load, was = old[stands_for[place]]
         told = _before(old_load, was)
-        same = told == _before(load, line)
+        now = _before(load, line)
+        same = told == now.model_copy(update={"packs_for": told.packs_for})
         numbered.append(
             line.model_copy(
                 update={
@@ -344,7 +348,13 @@ def _numbered(
 
 def _before(load: Truckload, line: OrderedLine) -> LineBefore:
     """What a revision says of a line, as the next one tells it."""
-    return LineBefore(packs=line.packs, price=line.price, deliver_on=load.deliver_on, status=line.status)
+    return LineBefore(
+        packs=line.packs,
+        packs_for=line.packs_for,
+        price=line.price,
+        deliver_on=load.deliver_on,
+        status=line.status,
+    )
 
 
 def _with_lines(truckloads: Sequence[Truckload], lines: Sequence[OrderedLine]) -> tuple[Truckload, ...]:

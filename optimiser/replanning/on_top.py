@@ -16,10 +16,7 @@ def order_on_top(plan: Plan, placed: PurchaseOrder) -> Order:
 
     Raises CannotBeDone where less is on the plan's record as ordered than was placed: the plan does not know of it.
     """
-    on_record: Counter[str] = Counter()
-    for event in plan.record.standing:
-        if event.event == "ordered":
-            on_record[event.code] += event.quantity or 0
+    on_record = Counter({code: sum(levels.values()) for code, levels in ordered_on_record(plan).items()})
     sent: Counter[str] = Counter()
     for line in placed.lines:
         sent[line.code] += line.packs * line.per_pack
@@ -32,6 +29,16 @@ def order_on_top(plan: Plan, placed: PurchaseOrder) -> Order:
     if unknown:
         raise CannotBeDone(unknown)
     return order_with(as_order(placed), plan.order, (), plan.project)
+
+
+def ordered_on_record(plan: Plan) -> dict[str, dict[str, int]]:
+    """What is on a plan's record as ordered, in single units by code and level."""
+    found: dict[str, dict[str, int]] = {}
+    for event in plan.record.standing:
+        if event.event == "ordered":
+            by_level = found.setdefault(event.code, {})
+            by_level[event.level] = by_level.get(event.level, 0) + (event.quantity or 0)
+    return found
 
 
 def as_order(placed: PurchaseOrder) -> Order:
