@@ -31,6 +31,7 @@ COMMANDS = (
     "replan",
     "answer",
     "prices",
+    "suppliers",
     "survey",
     "template",
     "serve",

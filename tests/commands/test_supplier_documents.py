@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -137,3 +138,41 @@ def test_what_cannot_be_used_is_told(
     monkeypatch.chdir(site)
     assert run(told) == code
     assert fault in " ".join(capsys.readouterr().err.split())
+
+
+OFFERS = (
+    "supplier,currency,code,price,per_pack,lead_days\r\n"
+    "Northern Wool,AUD,B-120,199.00,4,10\r\n"
+    "Northern Wool,AUD,K-110,70.00,25,5\r\n"
+    "Slow Boards,AUD,B-120,1.00,4,900\r\n"
+)
+
+
+def test_suppliers_stand_side_by_side_with_the_cheapest_split(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (site / "offers.csv").write_text(OFFERS)
+    told = ["suppliers", str(site / "one" / "plan.json"), "--offers", str(site / "offers.csv")]
+    assert run([*told, "--on", "2027-01-11", "--out", str(site / "side")]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "no split of these offers costs less: proved" in out
+    assert "Slow Boards alone: offers no K-110, A-1, T-1" in out
+    assert "B-120 from Slow Boards: not in time for 2027-02-22" in out
+    with (site / "side" / "suppliers.csv").open(newline="") as file:
+        rows = {(row["code"], row["supplier"]): row for row in csv.DictReader(file)}
+    northern = rows["B-120", "Northern Wool"]
+    assert (northern["packs"], northern["amount"], northern["bought"], northern["more"]) == (
+        "1", "199.00", "1", "0.00",
+    )  # fmt: skip
+    brackets = rows["K-110", "Northern Wool"]
+    assert (brackets["more"], brackets["fall"], brackets["fall_share"]) == ("9.50", "9.50", "0.1358")
+    with (site / "side" / "split.csv").open(newline="") as file:
+        bought = list(csv.DictReader(file))
+    assert {row["supplier"] for row in bought if row["code"] == "B-120"} == {"Northern Wool"}
+    assert all(Decimal(row["amount"]) == int(row["packs"]) * Decimal(row["price"]) for row in bought)
+
+
+def test_offers_that_cannot_bring_it_leave_with_1(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    told = ["suppliers", str(site / "one" / "plan.json"), "--offers", str(site / "offers.csv")]
+    assert run([*told, "--on", "2027-02-21"]) == 1
+    assert "not in time for 2027-02-22" in capsys.readouterr().err
