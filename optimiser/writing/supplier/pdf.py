@@ -7,6 +7,7 @@ times the price beside it, and every sum that of the amounts above it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date
 
@@ -149,7 +150,7 @@ def _products(pages: Pages, order: PurchaseOrder) -> None:
     rows = []
     for (status, code, _), lines in sorted(
         together.items(),
-        key=lambda item: (item[0][0] == "forecast", KINDS.index(item[1][0].kind), item[1][0].code),
+        key=lambda item: (item[0][0] == "forecast", KINDS.index(item[1][0].kind), _as_read(item[1][0].code)),
     ):
         rows.append(
             (
@@ -168,6 +169,11 @@ def _products(pages: Pages, order: PurchaseOrder) -> None:
     pages.table(columns, rows, _SIZE, bold_rows=lambda row: row == len(rows) - 1)
     for words in price_breaks_in_words(order):
         pages.words(printable(words), _SIZE, after=1.5)
+
+
+def _as_read(code: str) -> list[tuple[int, str]]:
+    """A code's parts for sorting, numbers by their value, so that K-60 stands before K-130."""
+    return [(int(part), "") if part.isdecimal() else (-1, part) for part in re.split(r"([0-9]+)", code)]
 
 
 def _truckloads(pages: Pages, order: PurchaseOrder) -> None:
