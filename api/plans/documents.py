@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -26,18 +28,25 @@ Paper = Literal["A4", "Letter"]
 
 @dataclass(frozen=True)
 class Printing:
-    """How a document is printed: its paper, the revision that stands on it ('': a draft) and when that was
-    issued, and the levels that it is for (None: all). Sheets and labels of nominal levels are withheld, or
-    `with_nominal` printed and marked as not ready to cut. `address` is that of the pages that labels open. `issued`
-    are the project's issued orders up to this revision, each as JSON text, the first one first."""
+    """How a document is printed: its paper, the revision that stands on it ('': a draft), when that was issued and
+    the newest one where it is superseded, and the levels that it is for (None: all). Sheets and labels of nominal
+    levels are withheld, or `with_nominal` printed and marked as not ready to cut. `address` is that of the pages that
+    labels open. `issued` are the project's issued orders up to this revision, each as JSON text, the first one first.
+    """
 
     paper: Paper = "A4"
     revision: str = ""
+    superseded_by: str = ""
     issued_on: date | None = None
     levels: tuple[str, ...] | None = None
     with_nominal: bool = False
     address: str = ""
     issued: tuple[str, ...] = ()
+
+    @property
+    def printed_revision(self) -> str:
+        """The revision as it stands on every page: '1', or '1, superseded by 2'."""
+        return f"{self.revision}, superseded by {self.superseded_by}" if self.superseded_by else self.revision
 
 
 DRAFT = Printing()
@@ -83,7 +92,7 @@ def labels(plan: str, printing: Printing) -> bytes:
 def _for_the_crew(printing: Printing) -> dict[str, Any]:
     return {
         "levels": printing.levels,
-        "revision": printing.revision,
+        "revision": printing.printed_revision,
         "with_nominal": printing.with_nominal,
         "address": printing.address,
     }
@@ -96,11 +105,11 @@ def plan_workbook(plan: str, printing: Printing) -> bytes:
     return plan_xlsx(_plan(plan), printing.paper)
 
 
-def deliveries_csv(plan: str, _: Printing = DRAFT) -> bytes:
+def deliveries_csv(plan: str, printing: Printing = DRAFT) -> bytes:
     """What comes together: a row a delivery."""
     from optimiser.writing.supplier.csv import deliveries_csv as written
 
-    return written(_plan(plan)).encode()
+    return _with_revision(written(_plan(plan)), printing)
 
 
 def remeasure_sheet(plan: str, printing: Printing) -> bytes:
@@ -146,13 +155,16 @@ def _plan(text: str) -> Plan:
     return Plan.model_validate_json(text)
 
 
-def _json(plan: Plan, _: Printing) -> bytes:
-    return order_json(plan).encode()
+def _json(plan: Plan, printing: Printing) -> bytes:
+    return json.dumps({**json.loads(order_json(plan)), **_revision(printing)}).encode()
 
 
-def sent_order(plan: Plan, issued: Sequence[Mapping[str, Any]]) -> PurchaseOrder:
+def sent_order(
+    plan: Plan, issued: Sequence[Mapping[str, Any]], superseded_by: int | None = None
+) -> PurchaseOrder:
     """The order as it is sent. `issued` are the project's revisions, as `api.orders.schemas.IssuedOrder`, the first one
     first; the last of them is the one that is sent, and replaces the one before. None of them: a draft of the plan's.
+    `superseded_by` is the newest revision where that is a later one.
     """
     from optimiser.model.plan import Order
     from optimiser.ordering.purchase_order import Issue, purchase_order, purchase_order_of
@@ -163,17 +175,41 @@ def sent_order(plan: Plan, issued: Sequence[Mapping[str, Any]]) -> PurchaseOrder
         before = sent if sent is not None and sent.currency == order.currency else None
         day = date.fromisoformat(one["issued_at"][:10])
         sent = purchase_order_of(plan.project, order, Issue(one["revision"], day, before))
-    return purchase_order(plan) if sent is None else sent
+    if sent is None:
+        return purchase_order(plan)
+    return sent.model_copy(update={"superseded_by": superseded_by})
 
 
 def _sent(plan: Plan, printing: Printing) -> PurchaseOrder:
-    return sent_order(plan, [json.loads(one) for one in printing.issued])
+    newest = int(printing.superseded_by) if printing.superseded_by else None
+    return sent_order(plan, [json.loads(one) for one in printing.issued], newest)
 
 
 def _csv(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.csv import order_csv
 
     return order_csv(_sent(plan, printing)).encode()
+
+
+def _with_revision(text: str, printing: Printing) -> bytes:
+    """The rows of a csv, those of an issued order with its revision and the one that superseded it."""
+    more = _revision(printing)
+    if not more:
+        return text.encode()
+    written = io.StringIO(newline="")
+    rows = csv.reader(io.StringIO(text, newline=""))
+    out = csv.writer(written)
+    out.writerow([*next(rows), *more])
+    out.writerows([*row, *more.values()] for row in rows)
+    return written.getvalue().encode()
+
+
+def _revision(printing: Printing) -> dict[str, int | None]:
+    """What an issued order says of its revision; nothing of a draft."""
+    if not printing.revision:
+        return {}
+    newest = printing.superseded_by
+    return {"revision": int(printing.revision), "superseded_by": int(newest) if newest else None}
 
 
 def _xlsx(plan: Plan, printing: Printing) -> bytes:

@@ -119,7 +119,8 @@ class Replaced(Immutable):
 
 class PurchaseOrder(Immutable):
     """An order to one supplier. `document` is the document's own name: the `reference`, and the revision from the
-    second on. `revision` None: a draft. `original` and `replaces` are the first revision and the last one before."""
+    second on. `revision` None: a draft. `original` and `replaces` are the first revision and the last one before,
+    `superseded_by` the number of the newest where that is a later one: then this one counts no more."""
 
     reference: str
     document: str
@@ -127,6 +128,7 @@ class PurchaseOrder(Immutable):
     issued_on: date | None = None
     original: Replaced | None = None
     replaces: Replaced | None = None
+    superseded_by: int | None = None
     project: str
     currency: str
     buyer: Party

@@ -27,7 +27,8 @@ class Heading(Table):
     """The `project` table: whose order this is.
 
     `service_level` is the share of the possible surveys that the quantities of nominal levels cover. `carry_cost` is
-    what it costs to keep one remainder from one delivery to the next (None: waiting has no price).
+    what it costs to keep one remainder from one delivery to the next (None: waiting has no price). `relabel_cost` is
+    what it costs to change the label of one piece when a job is planned again (None: nothing, a placeholder).
 
     What a supplier must know beside the goods: `payment_terms`, `contract_reference`, `supplier_reference` (that of the
     quotation), when a truck may come (`delivery_from` to `delivery_until`) and how it is unloaded (`unloading`).
@@ -43,6 +44,7 @@ class Heading(Table):
     deliver_to: str = ""
     max_carry_stages: int | None = Field(default=None, ge=0)
     carry_cost: Money | None = None
+    relabel_cost: Money | None = None
     service_level: Rate = Field(default=Decimal("0.95"), gt=0, le=1)
     payment_terms: str = ""
     contract_reference: str = ""

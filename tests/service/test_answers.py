@@ -34,14 +34,22 @@ def test_answers_are_written_down_once_and_faults_are_told(
     early = client.post(f"{address}/answers", content=order_response(), headers=XML)
     assert (early.status_code, early.json()["type"].rsplit("/")[-1]) == (409, "not-issued")
     assert client.post(f"{address}/issue").status_code == 201
+    whole = _ordered(client, location)
     first = client.post(f"{address}/answers", content=order_response(), headers=XML)
     assert first.status_code == 200, first.text
-    assert first.json()["kind"] == "OrderResponse"
-    assert first.json()["added"] > 3
-    again = client.post(f"{address}/answers", content=order_response(), headers=XML).json()
-    assert (again["added"], again["remarks"]) == (0, [])
-    ordered = client.get(f"{location}/events", params={"limit": 200}).json()["items"]
-    assert {event["event"] for event in ordered} == {"ordered"}
+    assert (first.json()["kind"], first.json()["added"]) == ("OrderResponse", 0), (
+        "an issued order is on record"
+    )
+    lines = order_response([{"line": 1, "quantity": 1}], document="OR-12")
+    less = client.post(f"{address}/answers", content=lines, headers=XML).json()
+    assert less["added"] == 2
+    assert "are confirmed" in less["remarks"][0]
+    one_pack = small_project["products"][0]["per_pack"]
+    confirmed = {**whole, ("L1", "B-120"): one_pack}
+    assert _ordered(client, location) == confirmed
+    again = client.post(f"{address}/answers", content=lines, headers=XML).json()
+    assert again["added"] == 0
+    assert _ordered(client, location) == confirmed
     sent = despatch_advice([{"line": 1, "quantity": 1}])
     told = client.post(f"{address}/answers", params={"received_on": "2027-05-03"}, content=sent, headers=XML)
     assert told.json()["added"] == 1
@@ -52,6 +60,18 @@ def test_answers_are_written_down_once_and_faults_are_told(
     assert "is no line of QY-3" in refused.json()["errors"][0]["message"]
     nonsense = client.post(f"{address}/answers", content=b"<!DOCTYPE a><a/>", headers=XML)
     assert nonsense.status_code == 422
+
+
+def _ordered(client: TestClient, location: str) -> dict[tuple[str, str], int]:
+    """What the record holds as ordered, in single units by level and code."""
+    items = client.get(f"{location}/events", params={"limit": 200}).json()["items"]
+    undone = {event["undoes"] for event in items if event["event"] == "undone"}
+    found: dict[tuple[str, str], int] = {}
+    for event in items:
+        if event["event"] == "ordered" and event["id"] not in undone:
+            place = (event["level"], event["code"])
+            found[place] = found.get(place, 0) + event["quantity"]
+    return found
 
 
 def test_the_documents_of_a_second_revision_replace_the_first(

@@ -1,12 +1,12 @@
 """`order.csv`: the supplier's order as a flat table; `deliveries.csv`: what comes together, for the buyer. For any
 spreadsheet or purchasing system.
 
-`order.csv`, a row a line of the order; the first ten columns and the last four hold the same in every row:
+`order.csv`, a row a line of the order; the first eleven columns and the last four hold the same in every row:
 
 | column | what |
 | --- | --- |
 | document, order_reference, revision, issued_on | the document's own name, the order's, its revision (empty: a draft) |
-| replaces | the document that it replaces |
+| superseded_by, replaces | the newest revision where that is a later one; the document that it replaces |
 | buyer, supplier, deliver_to | names, from the project |
 | deliver_from, deliver_until | the time of day between which a truck may come |
 | line | its number, which stays from revision to revision |
@@ -61,6 +61,7 @@ def _heading(order: PurchaseOrder) -> Iterator[Column]:
         ("order_reference", "Order", order.reference),
         ("revision", "Revision", order.revision),
         ("issued_on", "Issued on", order.issued_on),
+        ("superseded_by", "Superseded by", order.superseded_by),
         ("replaces", "Replaces", order.replaces.document if order.replaces else None),
         ("buyer", "Buyer", order.buyer.name),
         ("supplier", "Supplier", order.supplier.name),

@@ -47,7 +47,8 @@ def order_pdf(order: PurchaseOrder, paper: str = "A4") -> bytes:
     _signatures(pages, order)
     name = printable(order.project) or "Project without a name"
     document = printable(order.document)
-    revision = "" if order.revision is None else f" · rev. {order.revision}"
+    superseded = "" if order.superseded_by is None else f", superseded by {order.superseded_by}"
+    revision = "" if order.revision is None else f" · rev. {order.revision}{superseded}"
     frame = Frame(
         title=f"Purchase order {document}: {name}",
         project=name,
@@ -63,7 +64,12 @@ def order_pdf(order: PurchaseOrder, paper: str = "A4") -> bytes:
 def _opening(pages: Pages, order: PurchaseOrder) -> None:
     """Which document it is, and the parties."""
     pages.words(f"Order {printable(order.document)}", 18, bold=True, after=2)
-    pages.words(printable(document_in_words(order)), 11, bold=order.replaces is not None, after=2)
+    pages.words(
+        printable(document_in_words(order)),
+        11,
+        bold=order.replaces is not None or order.superseded_by is not None,
+        after=2,
+    )
     if order.project:
         pages.words(f"Project: {printable(order.project)}", 10, after=6)
     gap = 8.0

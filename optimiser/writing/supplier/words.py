@@ -12,6 +12,10 @@ from optimiser.tables.text import counted
 
 def document_in_words(order: PurchaseOrder) -> str:
     """'Revision 2, issued 2027-01-20; replaces HL9-0042 of 2027-01-05', as far as it is known."""
+    if order.superseded_by is not None:
+        newest = f"; superseded by revision {order.superseded_by}, do not deliver by this one"
+    else:
+        newest = ""
     if order.revision is None:
         said = "Draft, not issued" if order.issued_on is None else f"Issued {order.issued_on}"
     else:
@@ -19,9 +23,9 @@ def document_in_words(order: PurchaseOrder) -> str:
         said = f"Revision {order.revision}{issued}"
     before = order.replaces
     if before is None:
-        return said
+        return said + newest
     of = f" of {before.issued_on}" if before.issued_on else ""
-    return f"{said}; replaces {before.document}{of}"
+    return f"{said}; replaces {before.document}{of}{newest}"
 
 
 def change_in_words(order: PurchaseOrder) -> str:

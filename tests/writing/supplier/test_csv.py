@@ -33,6 +33,7 @@ def test_numbers_dates_and_money_are_plain() -> None:
         "order_reference": "QY-3",
         "revision": "2",
         "issued_on": "2027-01-25",
+        "superseded_by": "",
         "replaces": "QY-3",
         "buyer": "Buyer (invented)",
         "supplier": "Supplier (invented)",

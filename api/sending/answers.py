@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from api.accounts.service import Caller
 from api.context import AppContext
-from api.events import service as events
+from api.events.service import record_of
 from api.http.problem_details import Problem
 from api.jobs.service import find_finished_job
 from api.limited_process import LimitReached, run_limited
@@ -18,6 +18,7 @@ from api.orders.service import find_issued, issued_until
 from api.plans.documents import sent_order
 from api.projects.reading import Unusable, unusable
 from api.projects.uploads import as_problem
+from api.sending.service import send_events
 
 
 class AnswerRead(BaseModel):
@@ -83,7 +84,7 @@ def add_answer(
                 409, "not-issued", "The plan's order was not issued, so there is nothing to answer."
             )
         chain = tuple(json.dumps(one) for one in issued_until(connection, caller, issued))
-        record = events.record_of(connection, job.project_id)
+        record = record_of(connection, job.project_id)
     settings = context.settings
     try:
         read: ReadEvents = run_limited(
@@ -108,7 +109,7 @@ def add_answer(
         ) from None
     added = known = 0
     if read.events != "[]":
-        sent = events.send_events(context, caller, job.project_id, read.events.encode())
+        sent = send_events(context, caller, job.project_id, read.events.encode())
         added, known = sent.added, sent.known
     return AnswerRead(
         kind=read.kind, document=read.document, added=added, known=known, remarks=list(read.remarks)
