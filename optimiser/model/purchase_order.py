@@ -6,7 +6,7 @@ equal to itself read back from JSON: a later revision is made against the one th
 
 from __future__ import annotations
 
-from datetime import date, time
+from datetime import date
 from decimal import Decimal
 from typing import Literal
 
@@ -17,6 +17,7 @@ from optimiser.model.immutable import Immutable
 from optimiser.model.money import Money, total_of
 from optimiser.model.parties import Party
 from optimiser.model.products import Kind, TaxRate
+from optimiser.model.time_of_day import TimeOfDay
 
 Change = Literal["", "unchanged", "revised", "added", "cancelled"]
 """What a revision does to a line; '' on an order that replaces none."""
@@ -137,8 +138,8 @@ class PurchaseOrder(Immutable):
     payment_terms: str = ""
     contract_reference: str = ""
     supplier_reference: str = ""
-    delivery_from: time | None = None
-    delivery_until: time | None = None
+    delivery_from: TimeOfDay | None = None
+    delivery_until: TimeOfDay | None = None
     unloading: str = ""
     tax_name: str = ""
     truckloads: tuple[Truckload, ...]

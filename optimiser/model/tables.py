@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, time
+from datetime import date
 from decimal import Decimal
 from typing import Annotated, Literal
 
@@ -14,6 +14,7 @@ from optimiser.model.products import Kind, TaxRate
 from optimiser.model.sizes import Size
 from optimiser.model.staging import DeliverySequence
 from optimiser.model.table import Millimetres, Position, Table
+from optimiser.model.time_of_day import TimeOfDay
 
 Basis = Literal["measured", "nominal"]
 Combine = Literal["none", "fewest_loads"]
@@ -49,8 +50,8 @@ class Heading(Table):
     payment_terms: str = ""
     contract_reference: str = ""
     supplier_reference: str = ""
-    delivery_from: time | None = None
-    delivery_until: time | None = None
+    delivery_from: TimeOfDay | None = None
+    delivery_until: TimeOfDay | None = None
     unloading: str = ""
     tax_name: str = ""
     tax_rate: TaxRate | None = None

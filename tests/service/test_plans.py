@@ -101,7 +101,7 @@ def test_an_order_comes_in_every_form(client: TestClient, small_project: dict[st
     assert lines == plan["order"]["lines"]
     rows = list(csv.DictReader(io.StringIO(client.get(f"{location}/order.csv").text)))
     assert sum(Decimal(row["amount"]) for row in rows) == Decimal(plan["order"]["total"])
-    assert {row["total"] for row in rows} == {plan["order"]["total"]}
+    assert {row["subtotal"] for row in rows} == {plan["order"]["total"]}
     book = openpyxl.load_workbook(io.BytesIO(client.get(f"{location}/order.xlsx").content))
     assert book.sheetnames == ["Order", "Lines", "Truckloads"]
     behind = openpyxl.load_workbook(io.BytesIO(client.get(f"{location}/plan.xlsx").content))

@@ -217,4 +217,4 @@ def test_parties_terms_and_the_revision_stand_in_every_form_that_people_read() -
         ):
             assert word in told[form], f"{word!r} is not in the {form}"
     assert "replaces QY-3 of 2027-01-11" in told["pdf"]
-    assert "QY-3-R2,QY-3,2,2027-01-25,QY-3," in told["csv"]
+    assert "QY-3-R2,QY-3,2,2027-01-25,,QY-3," in told["csv"]
