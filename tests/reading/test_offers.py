@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import date
 from decimal import Decimal
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from optimiser.errors.problems import UnusableInput
 from optimiser.model.offer import Offer, OfferedPrice
@@ -166,3 +169,18 @@ class TestPricesInAProject:
         offer = Offer(supplier="X", currency="EUR", prices=())
         with pytest.raises(ValueError, match="X offers in EUR, the project is in AUD"):
             with_prices(supplier_job(), offer, date(2027, 2, 1))
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.sampled_from((quotation([{"code": "B-120", "price": "205.00", "base": 1}]), CSV.encode())),
+    st.integers(0, 10**6),
+    st.binary(max_size=6),
+    st.integers(0, 8),
+)
+def test_a_damaged_offer_is_read_or_refused_and_never_more(
+    content: bytes, at: int, more: bytes, less: int
+) -> None:
+    at %= len(content)
+    with suppress(UnusableInput):
+        offers_of(content[:at] + more + content[at + less :], "offer")

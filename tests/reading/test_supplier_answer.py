@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
+from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from optimiser.errors.problems import UnusableInput
 from optimiser.model.record import Event, Record
@@ -204,3 +207,23 @@ def test_all_faults_are_told_at_once() -> None:
         )
     )
     assert len(lines) == 3
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.sampled_from(
+        (
+            order_response([{"line": 1, "quantity": 1, "unit": "XPX"}]),
+            despatch_advice([{"line": 1, "quantity": 1}]),
+        )
+    ),
+    st.integers(0, 10**6),
+    st.binary(max_size=6),
+    st.integers(0, 8),
+)
+def test_a_damaged_document_is_read_or_refused_and_never_more(
+    content: bytes, at: int, more: bytes, less: int
+) -> None:
+    at %= len(content)
+    with suppress(UnusableInput):
+        answer_of(content[:at] + more + content[at + less :], "answer.xml", ORDER, NOTHING)

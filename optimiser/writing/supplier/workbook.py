@@ -6,10 +6,11 @@ What stands behind the quantities is in plan.xlsx, which is the buyer's own.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from optimiser.model.purchase_order import PurchaseOrder, Truckload
-from optimiser.tables.columns import Column, Columns
+from optimiser.tables.columns import Column, Columns, only
 from optimiser.tables.purchase_lines import PURCHASE_LINES, rows_of
 from optimiser.writing.spreadsheet import Book
 from optimiser.writing.supplier.words import (
@@ -31,6 +32,15 @@ _TRUCKLOADS: Columns = (
     Column("weight_kg", "Weight", "number", 11, "kg"),
     Column("amount", "Amount", "money", 17),
 )
+
+
+_WIDTHS = {
+    "line": 6, "truckload": 10, "deliver_on": 12, "status": 9, "confirm_by": 12, "level": 12, "code": 12,
+    "description": 34, "packs": 7, "list_price": 12, "from_packs": 8, "price": 12, "amount": 14, "tax_rate": 8,
+    "weight_kg": 9, "change": 11, "packs_before": 8, "deliver_on_before": 12,
+}  # fmt: skip
+"""What stands on the sheet Lines, in characters: narrow enough to be read in print; the rest is in the csv."""
+_ALWAYS = ("line", "code", "packs", "price", "amount")
 
 
 def order_xlsx(order: PurchaseOrder, paper: str = "A4") -> bytes:
@@ -95,11 +105,10 @@ def _sums(book: Book, sheet: Any, row: int, order: PurchaseOrder) -> int:
 def _lines(book: Book, order: PurchaseOrder) -> None:
     """A row a line; columns that nothing stands in are left out."""
     rows = rows_of(order)
-    always = ("line", "code", "packs", "price", "amount")
     columns = tuple(
-        column
-        for column in PURCHASE_LINES
-        if column.name in always or any(column.of(row) not in (None, "", ()) for row in rows)
+        replace(column, width=_WIDTHS[column.name])
+        for column in only(PURCHASE_LINES, *_WIDTHS)
+        if column.name in _ALWAYS or any(column.of(row) not in (None, "", ()) for row in rows)
     )
     sheet = book.sheet("Lines")
     end = book.table(sheet, 0, columns, rows)
