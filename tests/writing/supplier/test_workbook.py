@@ -1,4 +1,4 @@
-"""order.xlsx: the supplier's order as a workbook that prints well; text is never a formula, nothing of the plan is in it."""
+"""order.xlsx: the order as a workbook that prints well; text is never a formula, nothing of the plan is in it."""
 
 from __future__ import annotations
 
