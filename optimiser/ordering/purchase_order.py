@@ -13,8 +13,9 @@ from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
 from optimiser.model.money import CENT, NOTHING, cents_of, from_cents, total_of
+from optimiser.model.parties import Party
 from optimiser.model.plan import Order, OrderLine, Plan
-from optimiser.model.products import KINDS, Kind, Product, length_column_mm
+from optimiser.model.products import KINDS, Kind, Product, Tape, length_column_mm
 from optimiser.model.project import Project
 from optimiser.model.purchase_order import LineBefore, OrderedLine, PurchaseOrder, TaxAtRate, Truckload
 from optimiser.ordering.delivery_days import loads_of, pallets_of
@@ -24,13 +25,17 @@ from optimiser.tables.amounts import WITHOUT_DECIMALS
 
 @dataclass(frozen=True)
 class Issue:
-    """What an order is issued as: `revision` (None: a draft) on a day, and the revision that it `replaces`. One that
-    replaces none, yet comes on top of others, says what is on record as ordered `besides` it, by code and level."""
+    """What an order is issued as: `revision` (None: a draft) on a day, and the revision that it `replaces`.
+
+    One that replaces none, yet comes on top of others, says what is on record as ordered `besides` it, by code and
+    level. `sold_by` names the supplier whose products alone are ordered (None: all, from the project's).
+    """
 
     revision: int | None = None
     issued_on: date | None = None
     replaces: PurchaseOrder | None = None
     besides: dict[str, dict[str, int]] = field(default_factory=dict)
+    sold_by: str | None = None
 
 
 DRAFT = Issue()
@@ -45,8 +50,10 @@ def purchase_order(plan: Plan, issue: Issue = DRAFT) -> PurchaseOrder:
 def purchase_order_of(project: Project, order: Order, issue: Issue = DRAFT) -> PurchaseOrder:
     """An order of a project's products as it is sent.
 
-    Raises ValueError where it replaces an order in another currency.
+    Raises ValueError where it replaces an order in another currency, or where nobody of the name sells any product.
     """
+    if issue.sold_by is not None:
+        order = order_to(project, order, issue.sold_by)
     before = issue.replaces
     if before is not None and before.currency != order.currency:
         raise ValueError(f"the order that is replaced is in {before.currency}, this one in {order.currency}")
@@ -55,7 +62,7 @@ def purchase_order_of(project: Project, order: Order, issue: Issue = DRAFT) -> P
     revision = issue.revision
     if before is not None and revision is None:
         revision = (before.revision or 1) + 1
-    truckloads = tuple(_truckloads(project, order))
+    truckloads = tuple(_truckloads(project, order, _party_of(project, issue.sold_by).name))
     truckloads, cancelled, highest = _numbered(truckloads, before)
     lines = [line for truckload in truckloads for line in truckload.lines]
     subtotal = total_of(line.amount for line in lines)
@@ -72,7 +79,7 @@ def purchase_order_of(project: Project, order: Order, issue: Issue = DRAFT) -> P
         project=heading.name,
         currency=order.currency,
         buyer=project.party("buyer"),
-        supplier=project.party("supplier"),
+        supplier=_party_of(project, issue.sold_by),
         deliver_to=project.party("deliver_to"),
         payment_terms=heading.payment_terms,
         contract_reference=heading.contract_reference,
@@ -93,29 +100,63 @@ def purchase_order_of(project: Project, order: Order, issue: Issue = DRAFT) -> P
     )
 
 
+def suppliers_of_products(project: Project) -> dict[str, str]:
+    """Who sells each product, by code: the project's supplier, or the product's own."""
+    own = project.party("supplier").name
+    return {product.code: product.supplier or own for product in project.products}
+
+
+def order_to(project: Project, order: Order, supplier: str) -> Order:
+    """The lines of an order that one supplier sells. Raises ValueError where nobody of the name sells any product."""
+    sold_by = suppliers_of_products(project)
+    if supplier not in sold_by.values():
+        known = ", ".join(dict.fromkeys(sold_by.values()))
+        raise ValueError(f"nobody of the name {supplier} sells a product of the project; there is {known}")
+    lines = tuple(line for line in order.lines if sold_by.get(line.code) == supplier)
+    return Order(lines=lines, total=total_of(line.amount for line in lines), currency=order.currency)
+
+
+def _party_of(project: Project, supplier: str | None) -> Party:
+    """The supplier of an order; of one that is not the project's only the name is known."""
+    own = project.party("supplier")
+    return own if supplier in (None, own.name) else Party(party="supplier", name=supplier or "")
+
+
 def _first_document(order: PurchaseOrder) -> str:
     """The name of the first document of an order."""
     return order.original.document if order.original else order.document
 
 
-def item_in_words(line: OrderLine, product: Product | None) -> str:
-    """What a line orders: 'board 1200 x 1000 x 120 mm, 4 in a pallet'."""
-    sizes: list[str] = []
-    if product is not None:
-        given = (length_column_mm(product), product.width_mm, product.thickness_mm)
-        sizes = [f"{size}" for size in given if size is not None]
-    size = f" {' x '.join(sizes)} mm" if sizes else ""
-    material = f", {product.material}" if product is not None and product.material else ""
+def item_in_words(line: OrderLine, product: Product | None, supplier: str = "") -> str:
+    """What a line orders: 'board 1200 x 1000 x 120 mm, 4 in a pallet' or 'tape, 45 m roll'; and who sells it where that
+    is not the order's `supplier`."""
+    size = "" if product is None else _size_in_words(product)
+    words = [f"{line.kind}{size}"]
+    if product is not None and product.material:
+        words.append(product.material)
     if f"{line.per_pack}" in line.pack_name.split():
-        pack = line.pack_name  # 'box of 50' says it already
-    elif line.per_pack == 1:
-        pack = f"by the {line.pack_name or 'piece'}"
-    else:
-        pack = f"{line.per_pack} in a {line.pack_name or 'pack'}"
-    return f"{line.kind}{size}{material}, {pack}"
+        words.append(line.pack_name)  # 'box of 50' says it already
+    elif line.per_pack != 1:
+        words.append(f"{line.per_pack} in a {line.pack_name or 'pack'}")
+    elif line.kind != "tape":
+        words.append(f"by the {line.pack_name or 'piece'}")
+    if product is not None and product.supplier not in ("", supplier):
+        words.append(f"from {product.supplier}")
+    return ", ".join(words)
 
 
-def _truckloads(project: Project, order: Order) -> Iterable[Truckload]:
+def _size_in_words(product: Product) -> str:
+    """' 1200 x 1000 x 120 mm', or of tape ' 75 mm wide, 45 m roll'; nothing of what has no size."""
+    if isinstance(product, Tape):
+        metres = format((Decimal(product.roll_mm) / 1000).normalize(), "f")
+        wide = f" {product.width_mm} mm wide" if product.width_mm is not None else ""
+        return f"{wide}, {metres} m roll"
+    given = (length_column_mm(product), product.width_mm, product.thickness_mm)
+    sizes = [f"{size}" for size in given if size is not None]
+    return f" {' x '.join(sizes)} mm" if sizes else ""
+
+
+def _truckloads(project: Project, order: Order, supplier: str) -> Iterable[Truckload]:
     """What comes on one day in as many loads as it needs trucks; what has no day yet, level by level. The lines have no
     numbers of their own yet."""
     together: dict[date | str, list[OrderLine]] = defaultdict(list)
@@ -145,7 +186,7 @@ def _truckloads(project: Project, order: Order) -> Iterable[Truckload]:
                 trucks=1 if parted else trucks,
                 deliver_on=day if isinstance(day, date) else None,
                 pallets=pallets_of(project, on_it) if sized else None,
-                lines=tuple(_lines_of_load(project, sold, on_it)),
+                lines=tuple(_lines_of_load(project, sold, on_it, supplier)),
             )
 
 
@@ -221,7 +262,7 @@ def _packs_by_level(lines: Iterable[OrderLine]) -> dict[str, int]:
 
 
 def _lines_of_load(
-    project: Project, sold: Sequence[_Sold], packs: Mapping[str, int]
+    project: Project, sold: Sequence[_Sold], packs: Mapping[str, int], supplier: str
 ) -> Iterable[OrderedLine]:
     left = dict(packs)
     for group in sold:
@@ -239,7 +280,7 @@ def _lines_of_load(
             number=1,
             code=line.code,
             kind=_kind(line),
-            description=item_in_words(line, product),
+            description=item_in_words(line, product, supplier),
             status=line.status,
             packs_for=packs_for,
             confirm_by=group.confirm_by,
@@ -302,9 +343,9 @@ def _numbered(
     )
     stands_for: dict[int, int] = {}
     for key in keys:
-        free = defaultdict(list)
+        free, taken = defaultdict(list), set(stands_for.values())
         for place, (load, line) in enumerate(old):
-            if place not in stands_for.values():
+            if place not in taken:
                 free[key(load, line)].append(place)
         for place, (load, line) in enumerate(places):
             if place not in stands_for and free[key(load, line)]:
@@ -329,6 +370,7 @@ def _numbered(
                 }
             )
         )
+    still = set(stands_for.values())
     cancelled = tuple(
         was.model_copy(
             update={
@@ -341,7 +383,7 @@ def _numbered(
             }
         )
         for place, (load, was) in enumerate(old)
-        if place not in stands_for.values()
+        if place not in still
     )
     return _with_lines(truckloads, numbered), cancelled, highest
 
