@@ -14,7 +14,8 @@ from optimiser.model.money import money_text, total_of
 from optimiser.model.plan import Order, OrderLine, Plan
 from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.ordering.delivery_days import grams_of
-from optimiser.ordering.purchase_order import Issue, purchase_order, purchase_order_of, with_true_prices
+from optimiser.ordering.purchase_order import Issue, purchase_order, purchase_order_of
+from optimiser.ordering.truckload_lines import with_true_prices
 from optimiser.ordering.truckloads import dealt_out
 from tests.builders import plans_by_hand
 from tests.builders.forecast import forecast_plan
