@@ -14,6 +14,7 @@ from optimiser.commands.options import (
     Replaces,
     Seconds,
     Seed,
+    SoldBy,
     names_given,
     read_or_mark,
 )
@@ -75,6 +76,7 @@ def plan(
             " the last with the fewest boards.",
         ),
     ] = None,
+    supplier: SoldBy = None,
     replaces: Replaces = None,
     time_limit: Seconds = None,
     seed: Seed = 0,
@@ -92,7 +94,7 @@ def plan(
     from contextlib import nullcontext
     from datetime import date
 
-    from optimiser.ordering.purchase_order import Issue, purchase_order
+    from optimiser.ordering.purchase_order import Issue, purchase_order, suppliers_of_products
     from optimiser.reading import read_purchase_order
     from optimiser.writing.all_files import FILES, LABELS, all_or_nothing, write_all
     from optimiser.writing.data.plan_json import plan_json
@@ -107,6 +109,12 @@ def plan(
         raise typer.BadParameter(
             f"that order is in {before.currency}, the project in {surveyed.project.currency}",
             param_hint="--replaces",
+        )
+    sellers = suppliers_of_products(surveyed).values()
+    if supplier is not None and supplier not in sellers:
+        known = ", ".join(dict.fromkeys(sellers))
+        raise typer.BadParameter(
+            f"it sells no product of the project; there is {known}", param_hint="--supplier"
         )
     sheets_of = None if levels is None else _levels_of(surveyed, levels)
     folder = out or (None if json else Path("out"))
@@ -130,7 +138,7 @@ def plan(
             written = write_all(
                 made,
                 unfinished,
-                order=purchase_order(made, Issue(issued_on=today, replaces=before)),
+                order=purchase_order(made, Issue(issued_on=today, replaces=before, sold_by=supplier)),
                 paper=paper,
                 levels=sheets_of,
                 labels=labels,
