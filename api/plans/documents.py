@@ -21,13 +21,15 @@ FORMS: dict[str, str] = {
     "xml": "application/xml",
 }
 Paper = Literal["A4", "Letter"]
+LabelOrder = Literal["cutting", "run"]
 
 
 @dataclass(frozen=True)
 class Printing:
     """How a document is printed: its paper, the revision that stands on it ('': a draft) and when that was
     issued, and the levels that it is for (None: all). Sheets and labels of nominal levels are withheld, or
-    `with_nominal` printed and marked as not ready to cut. `address` is that of the pages that labels open."""
+    `with_nominal` printed and marked as not ready to cut. `address` is that of the pages that labels open,
+    `label_order` that of the labels: as pieces are cut, or run by run."""
 
     paper: Paper = "A4"
     revision: str = ""
@@ -35,6 +37,7 @@ class Printing:
     levels: tuple[str, ...] | None = None
     with_nominal: bool = False
     address: str = ""
+    label_order: LabelOrder = "cutting"
 
 
 DRAFT = Printing()
@@ -74,7 +77,13 @@ def labels(plan: str, printing: Printing) -> bytes:
     """Labels to stick on pieces, as PDF. Raises ValueError for an unknown level."""
     from optimiser.writing.crew.labels import labels_pdf
 
-    return labels_pdf(_plan(plan), printing.paper, **_for_the_crew(printing))
+    return labels_pdf(
+        _plan(plan),
+        printing.paper,
+        **_for_the_crew(printing),
+        address=printing.address,
+        order=printing.label_order,
+    )
 
 
 def _for_the_crew(printing: Printing) -> dict[str, Any]:
@@ -82,7 +91,6 @@ def _for_the_crew(printing: Printing) -> dict[str, Any]:
         "levels": printing.levels,
         "revision": printing.revision,
         "with_nominal": printing.with_nominal,
-        "address": printing.address,
     }
 
 

@@ -43,9 +43,12 @@ def plan(
         Literal["A4", "Letter"],
         typer.Option(case_sensitive=False, help="The paper of everything that is printed."),
     ] = "A4",
-    labels: Annotated[
-        bool, typer.Option("--labels", help="Also write labels.pdf, the labels alone, for sheets of labels.")
-    ] = False,
+    label_order: Annotated[
+        Literal["cutting", "run"],
+        typer.Option(
+            help="The order of labels.pdf: as the pieces are cut, or run by run as they are fitted."
+        ),
+    ] = "cutting",
     with_nominal: Annotated[
         bool,
         typer.Option(
@@ -84,13 +87,13 @@ def plan(
     """Plan a project: a survey in, a checked supplier order out.
 
     Lays out the pieces, cuts them, counts brackets and tape, orders by level, and lets an independent judge
-    check it all. Writes plan.json, order.xlsx, order.pdf, order.csv, deliveries.csv, cutting-sheets.pdf, order.ubl.xml,
-    deliveries.ics and levels.svg.
+    check it all. Writes plan.json, order.xlsx, order.pdf, order.csv, deliveries.csv, cutting-sheets.pdf, labels.pdf,
+    order.ubl.xml, deliveries.ics and levels.svg.
     """
     from contextlib import nullcontext
     from datetime import date
 
-    from optimiser.writing.all_files import FILES, LABELS, all_or_nothing, write_all
+    from optimiser.writing.all_files import FILES, all_or_nothing, write_all
     from optimiser.writing.data.plan_json import plan_json
     from optimiser.writing.terminal.summary import progress_bar, show_plan
 
@@ -102,7 +105,7 @@ def plan(
     folder = out or (None if json else Path("out"))
     today = date.today()
     written: tuple[str, ...] = ()
-    with all_or_nothing(folder, (*FILES, LABELS)) if folder else nullcontext() as unfinished:
+    with all_or_nothing(folder, FILES) if folder else nullcontext() as unfinished:
         from optimiser.planning import plan as planning
 
         with progress_bar() as progress:
@@ -123,7 +126,7 @@ def plan(
                 issued_on=today,
                 paper=paper,
                 levels=sheets_of,
-                labels=labels,
+                label_order=label_order,
                 with_nominal=with_nominal,
             )
     if json:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from optimiser.simulation.simulate import SimulatedAllowance
     from optimiser.studies.gap_option import Comparison
     from optimiser.studies.staging import StagingComparison
+    from optimiser.writing.crew.labels import LabelOrder
 
 FILES = (
     "order.xlsx",
@@ -30,14 +31,13 @@ FILES = (
     "order.ubl.xml",
     "deliveries.ics",
     "levels.svg",
+    "labels.pdf",
     "plan.json",
 )
 """In the order in which they are moved into place: a new plan.json says that the others are new too."""
 
 SURVEY_FILES = ("survey.csv", "re-measure.pdf")
 """What a questioned survey is written as."""
-
-LABELS = "labels.pdf"  # written only when asked for
 
 
 def write(
@@ -48,7 +48,7 @@ def write(
     issued_on: date | None = None,
     paper: Literal["A4", "Letter"] = "A4",
     levels: Sequence[str] | None = None,
-    labels: bool = False,
+    label_order: LabelOrder = "cutting",
     with_nominal: bool = False,
 ) -> tuple[Path, ...]:
     """Writes a result's files into a folder, all of them or none.
@@ -57,8 +57,8 @@ def write(
     ----------
     made
         A plan: order.xlsx, order.pdf, order.csv, deliveries.csv, order.ubl.xml (left out where nothing is ordered),
-        cutting-sheets.pdf, deliveries.ics, levels.svg and plan.json. A refit: refit.json. Questions to a survey:
-        survey.csv and re-measure.pdf. A comparison of gaps: gaps.csv and gaps.svg. A comparison of stagings:
+        cutting-sheets.pdf, labels.pdf, deliveries.ics, levels.svg and plan.json. A refit: refit.json. Questions to a
+        survey: survey.csv and re-measure.pdf. A comparison of gaps: gaps.csv and gaps.svg. A comparison of stagings:
         stagings.csv, frontier.csv, frontier.svg and a chart a mode. A simulation: allowance.json and allowance.svg.
     folder
         Made when it is not there. Files of the same names are replaced.
@@ -70,8 +70,8 @@ def write(
         Of what a plan prints, 'A4' or 'Letter'.
     levels
         Levels whose cutting sheets a plan writes; None: all.
-    labels
-        Also write a plan's labels.pdf, the labels alone.
+    label_order
+        Labels as their pieces are cut, or 'run' by run as they are fitted.
     with_nominal
         Print the sheets and labels of nominal levels too, every page marked as not ready to cut; else withheld.
 
@@ -87,14 +87,14 @@ def write(
     """
     target = Path(folder)
     if isinstance(made, Plan):
-        with all_or_nothing(target, (*FILES, LABELS)) as unfinished:
+        with all_or_nothing(target, FILES) as unfinished:
             names = write_all(
                 made,
                 unfinished,
                 issued_on=issued_on,
                 paper=paper,
                 levels=levels,
-                labels=labels,
+                label_order=label_order,
                 with_nominal=with_nominal,
             )
         return tuple(target / name for name in names)
@@ -168,14 +168,14 @@ def write_all(
     issued_on: date | None = None,
     paper: str = "A4",
     levels: Sequence[str] | None = None,
-    labels: bool = False,
+    label_order: LabelOrder = "cutting",
     with_nominal: bool = False,
 ) -> tuple[str, ...]:
     """Writes all the files of a plan into an existing folder; returns their names.
 
     `issued_on` is the day that stands in the UBL order; `paper` is A4 or Letter; `levels` are those whose cutting
-    sheets are written (None: all, as many as one file holds); `labels` asks for `labels.pdf`, the labels alone,
-    besides; `with_nominal` prints nominal levels too, marked as not ready to cut. `order.ubl.xml` is left out where
+    sheets are written (None: all, as many as one file holds); `label_order` is that of the labels, as they are cut or
+    run by run; `with_nominal` prints nominal levels too, marked as not ready to cut. `order.ubl.xml` is left out where
     nothing is ordered: UBL has no order without a line. Raises OSError when a file cannot be written.
     """
     from optimiser.writing.crew.cutting_sheets import cutting_sheets_pdf
@@ -194,17 +194,16 @@ def write_all(
         "order.csv": order_csv(plan).encode(),
         "deliveries.csv": deliveries_csv(plan).encode(),
         "cutting-sheets.pdf": cutting_sheets_pdf(plan, paper, levels=levels, with_nominal=with_nominal),
+        "labels.pdf": labels_pdf(plan, paper, levels=levels, with_nominal=with_nominal, order=label_order),
         "deliveries.ics": delivery_calendar(plan),
         "levels.svg": level_chart_svg(plan).encode(),
         "plan.json": plan_json(plan).encode(),
     }
     if orders_anything(plan):
         contents["order.ubl.xml"] = order_ubl(plan, issued_on=issued_on)
-    if labels:
-        contents[LABELS] = labels_pdf(plan, paper, levels=levels, with_nominal=with_nominal)
     for name, content in contents.items():
         (folder / name).write_bytes(content)
-    return tuple(name for name in (*FILES, LABELS) if name in contents)
+    return tuple(name for name in FILES if name in contents)
 
 
 @contextmanager
