@@ -102,6 +102,7 @@ DETAIL: Mapping[str, Parser] = {
     "joint_to_mullion_min_mm": millimetres(0, LONGEST_MM, "small"),
     "trim": truth,
     "kerf_mm": millimetres(0, 50, "small"),
+    "strip_min_mm": millimetres(0, LONGEST_MM, "small"),
     "bracket_insertion": rate(above_zero=True),
     "bracket_insertion_min": rate(above_zero=True),
     "bracket_insertion_max": rate(above_zero=True),

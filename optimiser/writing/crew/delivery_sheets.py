@@ -47,6 +47,8 @@ def add_delivery(pages: Pages, index: PlanIndex, delivery: DeliveryCuts) -> None
         pages.words(left, _SIZE)
     pages.heading("Cut", FIGURES, keep_with=120)
     pages.words(HOW_TO_CUT + _kerf_words(index, steps), _SIZE, after=6)
+    if thin := [rip.words for rip in index.plan.thin_rips if rip.layout in {step.layout for step in steps}]:
+        pages.words(f"Thinner than strip_min_mm, with care: {index.text('; '.join(thin))}.", _SIZE, after=6)
     add_patterns(pages, delivery.patterns, delivery.narrow)
 
 

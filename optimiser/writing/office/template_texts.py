@@ -211,6 +211,11 @@ RULES: Mapping[str, tuple[str, str]] = {
     "joint_to_mullion_min_mm": ("mm", "How far a butt joint stays from a mullion."),
     "trim": ("true or false", "Whether a piece may be narrowed after it is cut to length."),
     "kerf_mm": ("mm", "What the saw takes; 0 for a blade."),
+    "strip_min_mm": (
+        "mm",
+        "The thinnest that may be ripped or trimmed off; thinner is absorbed by wider strips where their windows allow"
+        " it, else listed. 0: not asked; 20 is a placeholder (common practice, no source).",
+    ),
     "bracket_insertion": ("rate", "How much of the gap a bracket should reach over."),
     "bracket_insertion_min": ("rate", "The least that it may reach."),
     "bracket_insertion_max": ("rate", "The most that it may reach."),

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from optimiser.model.detail import Detail
-from optimiser.model.plan import Notch, Plan, PlannedPattern
+from optimiser.model.plan import Notch, Plan, PlannedPattern, ThinRip
 from optimiser.model.project import Gap
 from optimiser.survey.gap_line import GapAlongRun
 from optimiser.writing.crew.board_patterns import cuts_by_delivery
@@ -264,3 +264,12 @@ class TestLabels:
     def test_an_unknown_order_is_refused(self) -> None:
         with pytest.raises(ValueError, match="choose cutting or run"):
             labels_pdf(small_plan(), order="size")  # type: ignore[arg-type]
+
+
+class TestThinRips:
+    def test_what_could_not_be_absorbed_stands_over_its_boards(self) -> None:
+        made = measured(small_plan())
+        told = made.model_copy(update={"thin_rips": (ThinRip(layout=1, kind="edge", width_mm=7),)})
+        pages = PdfReader(io.BytesIO(cutting_sheets_pdf(told, levels=["L01"]))).pages
+        text = " ".join(" ".join(page.extract_text().split()) for page in pages)
+        assert "Thinner than strip_min_mm, with care: pattern 1: 7 mm off the edge." in text
