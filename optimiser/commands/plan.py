@@ -87,8 +87,8 @@ def plan(
     """Plan a project: a survey in, a checked supplier order out.
 
     Lays out the pieces, cuts them, counts brackets and tape, orders by level, and lets an independent judge
-    check it all. Writes plan.json, order.xlsx, order.pdf, order.csv, deliveries.csv, cutting-sheets.pdf, labels.pdf,
-    order.ubl.xml, deliveries.ics and levels.svg.
+    check it all. Writes plan.json, order.xlsx, order.pdf, order.csv, office.xlsx, deliveries.csv,
+    cutting-sheets.pdf, labels.pdf, order.ubl.xml, deliveries.ics and levels.svg.
     """
     from contextlib import nullcontext
     from datetime import date

@@ -35,7 +35,8 @@ LeadDays = Annotated[int, Field(ge=0, le=1000)]
 class _ProductRow(Table):
     """What every product has; the kinds add the sizes that they are used by.
 
-    `price` is for one pack, `weight_kg` of one piece; `material` and `supplier` are words of the user's own.
+    `price` is for one pack, `weight_kg` of one piece, `carbon_kg` what one piece stands for in kg of CO2 equivalent by
+    its own declaration; `material` and `supplier` are words of the user's own.
     """
 
     needs: ClassVar[tuple[str, ...]] = ()
@@ -77,6 +78,7 @@ class Board(_ProductRow):
     lead_days: LeadDays = 0
     pack_name: str = ""
     weight_kg: Kilograms | None = None
+    carbon_kg: Kilograms | None = None
     material: str = ""
     supplier: str = ""
 
@@ -100,6 +102,7 @@ class Bracket(_ProductRow):
     lead_days: LeadDays = 0
     pack_name: str = ""
     weight_kg: Kilograms | None = None
+    carbon_kg: Kilograms | None = None
     material: str = ""
     supplier: str = ""
 
@@ -116,6 +119,7 @@ class Anchor(_ProductRow):
     lead_days: LeadDays = 0
     pack_name: str = ""
     weight_kg: Kilograms | None = None
+    carbon_kg: Kilograms | None = None
     material: str = ""
     supplier: str = ""
 
@@ -134,6 +138,7 @@ class Tape(_ProductRow):
     lead_days: LeadDays = 0
     pack_name: str = ""
     weight_kg: Kilograms | None = None
+    carbon_kg: Kilograms | None = None
     material: str = ""
     supplier: str = ""
 

@@ -26,6 +26,7 @@ FILES = (
     "order.xlsx",
     "order.pdf",
     "order.csv",
+    "office.xlsx",
     "deliveries.csv",
     "cutting-sheets.pdf",
     "order.ubl.xml",
@@ -56,10 +57,11 @@ def write(
     Parameters
     ----------
     made
-        A plan: order.xlsx, order.pdf, order.csv, deliveries.csv, order.ubl.xml (left out where nothing is ordered),
-        cutting-sheets.pdf, labels.pdf, deliveries.ics, levels.svg and plan.json. A refit: refit.json. Questions to a
-        survey: survey.csv and re-measure.pdf. A comparison of gaps: gaps.csv and gaps.svg. A comparison of stagings:
-        stagings.csv, frontier.csv, frontier.svg and a chart a mode. A simulation: allowance.json and allowance.svg.
+        A plan: order.xlsx, order.pdf, order.csv, office.xlsx, deliveries.csv, order.ubl.xml (left out where nothing is
+        ordered), cutting-sheets.pdf, labels.pdf, deliveries.ics, levels.svg and plan.json. A refit: refit.json.
+        Questions to a survey: survey.csv and re-measure.pdf. A comparison of gaps: gaps.csv and gaps.svg. A comparison
+        of stagings: stagings.csv, frontier.csv, frontier.svg and a chart a mode. A simulation: allowance.json and
+        allowance.svg.
     folder
         Made when it is not there. Files of the same names are replaced.
     title
@@ -182,6 +184,7 @@ def write_all(
     from optimiser.writing.crew.labels import labels_pdf
     from optimiser.writing.data.plan_json import plan_json
     from optimiser.writing.office.level_chart import level_chart_svg
+    from optimiser.writing.office.workbook import office_xlsx
     from optimiser.writing.supplier.calendar import delivery_calendar
     from optimiser.writing.supplier.csv import deliveries_csv, order_csv
     from optimiser.writing.supplier.pdf import order_pdf
@@ -192,6 +195,7 @@ def write_all(
         "order.xlsx": order_xlsx(plan, paper),
         "order.pdf": order_pdf(plan, paper),
         "order.csv": order_csv(plan).encode(),
+        "office.xlsx": office_xlsx(plan, paper),
         "deliveries.csv": deliveries_csv(plan).encode(),
         "cutting-sheets.pdf": cutting_sheets_pdf(plan, paper, levels=levels, with_nominal=with_nominal),
         "labels.pdf": labels_pdf(plan, paper, levels=levels, with_nominal=with_nominal, order=label_order),
