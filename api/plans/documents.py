@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -26,18 +28,24 @@ LabelOrder = Literal["cutting", "run"]
 
 @dataclass(frozen=True)
 class Printing:
-    """How a document is printed: its paper, the revision that stands on it ('': a draft) and when that was
-    issued, and the levels that it is for (None: all). Sheets and labels of nominal levels are withheld, or
-    `with_nominal` printed and marked as not ready to cut. `address` is that of the pages that labels open,
-    `label_order` that of the labels: as pieces are cut, or run by run."""
+    """How a document is printed: its paper, the revision that stands on it ('': a draft), when that was issued and
+    the newest one where it is superseded, and the levels that it is for (None: all). Sheets and labels of nominal
+    levels are withheld, or `with_nominal` printed and marked as not ready to cut. `address` is that of the pages that
+    labels open, `label_order` that of the labels: as pieces are cut, or run by run."""
 
     paper: Paper = "A4"
     revision: str = ""
+    superseded_by: str = ""
     issued_on: date | None = None
     levels: tuple[str, ...] | None = None
     with_nominal: bool = False
     address: str = ""
     label_order: LabelOrder = "cutting"
+
+    @property
+    def printed_revision(self) -> str:
+        """The revision as it stands on every page: '1', or '1, superseded by 2'."""
+        return f"{self.revision}, superseded by {self.superseded_by}" if self.superseded_by else self.revision
 
 
 DRAFT = Printing()
@@ -89,16 +97,16 @@ def labels(plan: str, printing: Printing) -> bytes:
 def _for_the_crew(printing: Printing) -> dict[str, Any]:
     return {
         "levels": printing.levels,
-        "revision": printing.revision,
+        "revision": printing.printed_revision,
         "with_nominal": printing.with_nominal,
     }
 
 
-def deliveries_csv(plan: str, _: Printing = DRAFT) -> bytes:
+def deliveries_csv(plan: str, printing: Printing = DRAFT) -> bytes:
     """What comes together: a row a delivery."""
     from optimiser.writing.supplier.csv import deliveries_csv as written
 
-    return written(_plan(plan)).encode()
+    return _with_revision(written(_plan(plan)), printing)
 
 
 def remeasure_sheet(plan: str, printing: Printing) -> bytes:
@@ -144,14 +152,35 @@ def _plan(text: str) -> Plan:
     return Plan.model_validate_json(text)
 
 
-def _json(plan: Plan, _: Printing) -> bytes:
-    return order_json(plan).encode()
+def _json(plan: Plan, printing: Printing) -> bytes:
+    return json.dumps({**json.loads(order_json(plan)), **_revision(printing)}).encode()
 
 
-def _csv(plan: Plan, _: Printing) -> bytes:
+def _csv(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.csv import order_csv
 
-    return order_csv(plan).encode()
+    return _with_revision(order_csv(plan), printing)
+
+
+def _with_revision(text: str, printing: Printing) -> bytes:
+    """The rows of a csv, those of an issued order with its revision and the one that superseded it."""
+    more = _revision(printing)
+    if not more:
+        return text.encode()
+    written = io.StringIO(newline="")
+    rows = csv.reader(io.StringIO(text, newline=""))
+    out = csv.writer(written)
+    out.writerow([*next(rows), *more])
+    out.writerows([*row, *more.values()] for row in rows)
+    return written.getvalue().encode()
+
+
+def _revision(printing: Printing) -> dict[str, int | None]:
+    """What an issued order says of its revision; nothing of a draft."""
+    if not printing.revision:
+        return {}
+    newest = printing.superseded_by
+    return {"revision": int(printing.revision), "superseded_by": int(newest) if newest else None}
 
 
 def _xlsx(plan: Plan, printing: Printing) -> bytes:
@@ -163,7 +192,7 @@ def _xlsx(plan: Plan, printing: Printing) -> bytes:
 def _pdf(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.pdf import order_pdf
 
-    return order_pdf(plan, printing.paper, revision=printing.revision, issued_on=printing.issued_on)
+    return order_pdf(plan, printing.paper, revision=printing.printed_revision, issued_on=printing.issued_on)
 
 
 def _ubl(plan: Plan, printing: Printing) -> bytes:

@@ -13,7 +13,7 @@ from api.http.problem_details import Problem
 from api.http.responses import File
 from api.jobs.service import find_finished_job
 from api.limited_process import run_limited
-from api.orders.service import find_issued
+from api.orders.service import find_issued, newest_revision
 from api.plans import documents
 from api.plans.documents import FORMS, LabelOrder, Paper, Printing
 
@@ -27,8 +27,8 @@ PRINTED: dict[str, Callable[[str, Printing], bytes]] = {
 
 def plan_json(context: AppContext, caller: Caller, plan_id: str) -> File:
     """The whole plan. Raises Problem 404, or 409 while it is not done, as all of these do."""
-    plan, _ = _finished(context, caller, plan_id)
-    return File(plan.encode(), "application/json", f"plan-{plan_id[:8]}.json")
+    plan, printing = _finished(context, caller, plan_id)
+    return File(plan.encode(), "application/json", f"plan-{plan_id[:8]}{_superseded(printing)}.json")
 
 
 def order(context: AppContext, caller: Caller, plan_id: str, form: str, paper: Paper) -> File:
@@ -38,7 +38,7 @@ def order(context: AppContext, caller: Caller, plan_id: str, form: str, paper: P
         content = _rendered(context, documents.order_as, plan, form, replace(printing, paper=paper))
     except ValueError as error:
         raise Problem(409, "nothing-ordered", f"{error}.") from None
-    return File(content, FORMS[form], f"order-{plan_id[:8]}.{form}")
+    return File(content, FORMS[form], f"order-{plan_id[:8]}{_superseded(printing)}.{form}")
 
 
 def printed(
@@ -65,14 +65,14 @@ def printed(
         content = _rendered(context, PRINTED[name], plan, printing)
     except ValueError as error:
         raise Problem(422, "unusable-input", f"{error}.") from None
-    return File(content, "application/pdf", f"{name}-{plan_id[:8]}.pdf")
+    return File(content, "application/pdf", f"{name}-{plan_id[:8]}{_superseded(printing)}.pdf")
 
 
 def deliveries(context: AppContext, caller: Caller, plan_id: str) -> File:
     """What comes together, as CSV: a row a delivery."""
-    plan, _ = _finished(context, caller, plan_id)
-    content = _rendered(context, documents.deliveries_csv, plan)
-    return File(content, FORMS["csv"], f"deliveries-{plan_id[:8]}.csv")
+    plan, printing = _finished(context, caller, plan_id)
+    content = _rendered(context, documents.deliveries_csv, plan, printing)
+    return File(content, FORMS["csv"], f"deliveries-{plan_id[:8]}{_superseded(printing)}.csv")
 
 
 def layout(context: AppContext, caller: Caller, plan_id: str, number: int) -> bytes:
@@ -98,12 +98,23 @@ def _finished(context: AppContext, caller: Caller, plan_id: str) -> tuple[str, P
     with context.storage.reading() as connection:
         job, plan = find_finished_job(connection, caller, plan_id, "plan")
         issued = find_issued(connection, caller, plan_id)
+        newest = newest_revision(connection, job.project_id)
     base = context.settings.base_address
     address = f"{base}/site/{job.project_id}/labels/" if base else ""
     if issued is None:
         return plan.decode(), Printing(address=address)
     issued_on = date.fromisoformat(issued["issued_at"][:10])
-    return plan.decode(), Printing(revision=str(issued["revision"]), issued_on=issued_on, address=address)
+    return plan.decode(), Printing(
+        revision=str(issued["revision"]),
+        superseded_by=str(newest) if newest > issued["revision"] else "",
+        issued_on=issued_on,
+        address=address,
+    )
+
+
+def _superseded(printing: Printing) -> str:
+    """What the name of a file says of its revision where a later one superseded it."""
+    return f"-revision-{printing.revision}-superseded" if printing.superseded_by else ""
 
 
 def _rendered(context: AppContext, work: Callable[..., bytes], *arguments: Any) -> bytes:
