@@ -190,7 +190,8 @@ def _cover(
             bold=True,
         )
     pages.heading("Cautions")
-    pages.words(DECIDES, 9.5, bold=True)
+    if not any("licensed practitioner decide" in caution for caution in plan.cautions):
+        pages.words(DECIDES, 9.5, bold=True)
     for caution in plan.cautions:
         pages.words(f"•  {text(caution)}", 9, after=1.5)
     pages.heading("What to cut", keep_with=60)

@@ -234,6 +234,7 @@ class Frame(NamedTuple):
     reference: str
     caution: str
     subject: str = ""
+    cautions: tuple[tuple[str, str], ...] = ()  # (end of a section's name, what is said there in its place)
 
 
 def pdf_of(frame: Frame, parts: Sequence[Pages]) -> bytes:
@@ -294,7 +295,8 @@ def _head_and_foot(frame: Frame, part: Pages, section: str, number: int, pages: 
     beside = part.content_width - max(part.content_width * 0.4 - 10, text_width(reference, 9, True)) - 10
     page_words = f"page {number} of {pages}"
     room = part.content_width - text_width(page_words, 9, True) - 12
-    cautions = wrapped(frame.caution, room, SMALLEST_TEXT)[:2]
+    caution = next((said for end, said in frame.cautions if section.endswith(end)), frame.caution)
+    cautions = wrapped(caution, room, SMALLEST_TEXT)[:2]
     return [
         Label(part.left, top, shortened(frame.project, beside, 9), 9.0),
         Label(part.right, top, reference, 9.0, "end", True),

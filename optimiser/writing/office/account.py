@@ -15,23 +15,11 @@ from fractions import Fraction
 
 from optimiser.model.money import NOTHING
 from optimiser.model.plan import Plan
-from optimiser.model.products import Board, Bracket, Product, Tape
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.step_cuts import step_cuts
+from optimiser.writing.words import product_size
 
 _CENT = Decimal("0.01")
-
-
-def product_size(product: Product) -> str:
-    """'1200 x 1000 x 120 mm', '110 mm', '50 m roll': a product's size as an order says it."""
-    if isinstance(product, Board):
-        thick = f" x {product.thickness_mm}" if product.thickness_mm else ""
-        return f"{product.length_mm} x {product.width_mm}{thick} mm"
-    if isinstance(product, Bracket):
-        return f"{product.reach_mm} mm"
-    if isinstance(product, Tape):
-        return f"{Decimal(product.roll_mm) / 1000:f} m roll"
-    return ""
 
 
 @dataclass(frozen=True)

@@ -70,7 +70,7 @@ def summary_figures(plan: Plan) -> tuple[Figure, ...]:
     """From the edge to the money for a metre of it, each line from those before."""
     products, boards, work = product_accounts(plan), board_accounts(plan), crew_work(plan)
     edge = sum(run.planned_mm for run in run_accounts(plan))
-    currency, rates = plan.order.currency, plan.project.crew_rates
+    rates = plan.project.crew_rates
     found = [
         Figure(
             "Edge with pieces, m", Decimal(edge) / 1000, "area", "sheet Runs: the planned length of all runs"
@@ -90,11 +90,11 @@ def summary_figures(plan: Plan) -> tuple[Figure, ...]:
         if account.kind == "board":
             found += [
                 Figure(
-                    f"Boards of {account.code} as allowance", account.allowance, "whole", "sheet Products: needed +"
-                    " allowance = quantity",
+                    f"Boards of {account.code} ({account.size}) as allowance", account.allowance, "whole",
+                    "sheet Products: needed + allowance = quantity",
                 ),
                 Figure(
-                    f"Boards of {account.code} ordered", account.ordered, "whole",
+                    f"Boards of {account.code} ({account.size}) ordered", account.ordered, "whole",
                     f"sheet Products: {account.packs:,} packs of {account.per_pack:,}, the quantity rounded up",
                 ),
             ]  # fmt: skip
@@ -102,14 +102,10 @@ def summary_figures(plan: Plan) -> tuple[Figure, ...]:
         amounts = [account.amount for account in products if account.kind == kind]
         if amounts:
             name = {"board": "Boards", "bracket": "Brackets", "anchor": "Anchors", "tape": "Tape"}[kind]
-            found.append(
-                Figure(f"{name}, {currency}", sum(amounts, NOTHING), "money", "sheet Products: packs x price")
-            )
-    found.append(
-        Figure(f"Order, {currency}", plan.order.total, "total", "the amounts above; sheet Order lines")
-    )
+            found.append(Figure(name, sum(amounts, NOTHING), "money", "sheet Products: packs x price"))
+    found.append(Figure("Order", plan.order.total, "total", "the amounts above; sheet Order lines"))
     metre = a_metre(plan.order.total, edge)
-    found.append(Figure(f"Order a metre of edge, {currency}", metre, "money", "order / edge with pieces"))
+    found.append(Figure("Order a metre of edge", metre, "money", "order / edge with pieces"))
     scrap = [board.scrap_money for board in boards]
     waste = plan.waste
     found += [
@@ -120,18 +116,16 @@ def summary_figures(plan: Plan) -> tuple[Figure, ...]:
     ]
     if scrap and all(amount is not None for amount in scrap):
         together = sum((amount or NOTHING for amount in scrap), NOTHING)
-        found.append(
-            Figure(f"Scrap, {currency}", together, "money", "sheet Boards: scrap at the price of a m2")
-        )
+        found.append(Figure("Scrap, money", together, "money", "sheet Boards: scrap at the price of a m2"))
     hours = sum((part.hours for part in work), Decimal(0))
     placeholders = " (placeholders; give crew_rates)" if any(part.placeholder for part in work) else ""
     found.append(Figure("Crew, hours of one person", hours, "area", f"sheet Crew hours{placeholders}"))
     if rates.hour_cost:
         cost = sum((part.cost(rates.hour_cost) for part in work), NOTHING)
         found += [
-            Figure(f"Crew, {currency}", cost, "money", "sheet Crew hours: hours x hour_cost"),
+            Figure("Crew, money", cost, "money", "sheet Crew hours: hours x hour_cost"),
             Figure(
-                f"Order and crew a metre of edge, {currency}", a_metre(plan.order.total + cost, edge), "money",
+                "Order and crew a metre of edge", a_metre(plan.order.total + cost, edge), "money",
                 "(order + crew) / edge with pieces",
             ),
         ]  # fmt: skip
@@ -152,7 +146,7 @@ def _summary(book: Book, plan: Plan) -> None:
     heading = plan.project.project
     book.text(sheet, 0, 0, f"Order summary {heading.order_reference}".strip(), "title")
     book.text(sheet, 1, 0, heading.name, "text")
-    sheet.set_column(0, 0, 52)
+    sheet.set_column(0, 0, 60)
     sheet.set_column(1, 1, 18)
     sheet.set_column(2, 2, 70)
     for column, words in enumerate(("What", "Figure", "Where it comes from")):
@@ -230,21 +224,21 @@ PRODUCTS: Columns = (
     Column("code", "Product", width=14),
     Column("size", "Size", width=24),
     Column(
-        "needed", "Needed", "count", 9, what="single boards, brackets, anchors and rolls that the plan uses"
+        "needed", "Needed", "count", 11, what="single boards, brackets, anchors and rolls that the plan uses"
     ),
-    Column("allowance", "Allowance", "count", 10, what="on top, for breakage, loss or tolerance"),
-    Column("quantity", "Quantity", "count", 9, what="needed + allowance"),
+    Column("allowance", "Allowance", "count", 12, what="on top, for breakage, loss or tolerance"),
+    Column("quantity", "Quantity", "count", 11, what="needed + allowance"),
     Column("per_pack", "Per pack", "count", 9, what="singles in a pack"),
     Column("packs", "Packs", "count", 8, what="quantity / per pack, rounded up once over the project"),
-    Column("ordered", "Ordered", "count", 9, what="packs x per pack"),
+    Column("ordered", "Ordered", "count", 11, what="packs x per pack"),
     Column("over", "Over", "count", 8, what="ordered - quantity"),
     Column("price", "Price per pack", "money", 15),
-    Column("list_amount", "At that price", "money", 16, what="packs x price per pack"),
+    Column("list_amount", "Packs x price", "money", 18, what="packs x price per pack, before price breaks"),
     Column(
         "price_breaks", "Price breaks", "money", 15, what="what the price breaks of each delivery take off"
     ),
     Column(
-        "amount", "Amount", "money", 16, what="at that price + price breaks: what the order lines come to"
+        "amount", "Amount", "money", 16, what="packs x price + price breaks: what the order lines come to"
     ),
     Column(
         "weight_kg",
@@ -301,7 +295,10 @@ RUNS: Columns = (
 
 
 def _products(book: Book, plan: Plan) -> None:
-    _table(book, "Products", PRODUCTS, product_accounts(plan), ("list_amount", "price_breaks", "amount"))
+    rows = product_accounts(plan)
+    _table(
+        book, "Products", of_delivery.known(PRODUCTS, rows), rows, ("list_amount", "price_breaks", "amount")
+    )
 
 
 def _boards(book: Book, plan: Plan) -> None:
