@@ -233,7 +233,7 @@ def _cover(
         pages.table(columns, rows)
         if len(missing) > 60:
             pages.words(f"And {len(missing) - 60} more: they stand on their runs' sheets.", 9)
-    pages.heading("How to read the sheets", keep_with=150)
+    pages.heading("How to read the sheets", keep_with=90)
     pages.place(_legend(pages.content_width))
     for line in _READING:
         pages.words(f"•  {line}", 9, after=1.5)

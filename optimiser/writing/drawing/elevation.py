@@ -214,7 +214,7 @@ def _row(
         _stretch_words(drawing, index, view, stretch, scales, slab, x_of)
     if dimensions:
         _joint_dimensions(drawing, [start, *(stretch.to_mm for stretch in stretches)], x_of)
-    _readings(drawing, view, start, end, scales, slab + tallest, slab, x_of)
+    _readings(drawing, view, start, end, scales, slab + tallest, slab, x_of, 2 if dimensions else 1)
     return drawing
 
 
@@ -349,8 +349,10 @@ def _readings(
     top: float,
     slab: float,
     x_of: Along,
+    lines: int,
 ) -> None:
-    """The surveyed gaps above the facade, a tick at each; mullions as blocks on the facade line."""
+    """The surveyed gaps above the facade, a tick at each, on so many lines as far as there is room; mullions as blocks
+    on the facade line."""
     for mullion in view.run.mullions_mm:
         if start <= mullion <= end:
             y = slab + float(view.along.at(mullion)) * scales.y
@@ -365,6 +367,8 @@ def _readings(
         half = text_width(words, _TEXT) / 2
         y = slab + gap.gap_mm * scales.y
         line = 0 if x - half > free[0] + 3 else 1
+        if line >= lines:
+            continue
         drawing.add(Line(x, y, x, top + 12 + 10 * line, "dimension"))
         if x - half > free[line] + 3:
             drawing.add(Label(x, top + 14 + 10 * line, words, _TEXT, "middle"))
