@@ -18,6 +18,7 @@ from optimiser.writing.words import (
     limits_not_kept,
     on_site_in_words,
     parts_in_words,
+    product_size,
     proofs_in_words,
     waste_in_words,
 )
@@ -66,6 +67,7 @@ class ProductRow:
 
     code: str
     kind: str
+    size: str
     needed: int
     allowance: int
     quantity: int
@@ -88,6 +90,7 @@ class OrderView:
     late: int
     packs: int
     boards: int
+    board_sizes: tuple[str, ...]  # '147 of B-120, 1200 x 1000 x 120 mm': each board needed, with its size
     lower_bound: int
     proved: bool
     proofs: tuple[str, ...]
@@ -141,6 +144,11 @@ def order_view(plan: Plan, today: date, *, issued: bool = False) -> OrderView:
         sum(row.state == "late" for row in rows),
         sum(line.packs for line in plan.order.lines),
         boards,
+        tuple(
+            f"{count.count:,} of {code}, {product_size(plan.project.building.products[code])}"
+            for code, count in plan.boards.items()
+            if count.count
+        ),
         bound,
         all(proof.optimal for proof in plan.proofs),
         proofs_in_words(plan),
@@ -193,6 +201,7 @@ def _products(plan: Plan) -> tuple[ProductRow, ...]:
                 ProductRow(
                     product.code,
                     product.kind,
+                    product_size(product),
                     sum(line.needed for line in lines),
                     sum(line.allowance for line in lines),
                     sum(line.quantity for line in lines),

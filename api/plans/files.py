@@ -16,7 +16,7 @@ from api.jobs.service import find_finished_job
 from api.limited_process import run_limited
 from api.orders.service import find_issued, issued_until, newest_revision
 from api.plans import documents
-from api.plans.documents import FORMS, Paper, Printing
+from api.plans.documents import FORMS, LabelOrder, Paper, Printing
 
 _SECONDS = 60
 PRINTED: dict[str, Callable[[str, Printing], bytes]] = {
@@ -57,12 +57,17 @@ def printed(
     paper: Paper,
     levels: list[str] | None,
     with_nominal: bool,
+    label_order: LabelOrder = "cutting",
 ) -> File:
-    """Sheets of PRINTED as PDF, of some levels (None: all); nominal levels withheld, or marked `with_nominal`. Raises
-    Problem 422 for an unknown level."""
+    """Sheets of PRINTED as PDF, of some levels (None: all); nominal levels withheld, or marked `with_nominal`; labels
+    in the order of cutting or run by run. Raises Problem 422 for an unknown level."""
     plan, printing = _finished(context, caller, plan_id)
     printing = replace(
-        printing, paper=paper, levels=tuple(levels) if levels else None, with_nominal=with_nominal
+        printing,
+        paper=paper,
+        levels=tuple(levels) if levels else None,
+        with_nominal=with_nominal,
+        label_order=label_order,
     )
     try:
         content = _rendered(context, PRINTED[name], plan, printing)

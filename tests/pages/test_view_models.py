@@ -53,6 +53,9 @@ def test_the_order_says_what_it_costs_and_what_is_proved() -> None:
     view = order_view(PLAN, min(DATES))
     assert view.total == "AUD " + PLAN.model_dump(mode="json")["order"]["total"]
     assert (view.boards, view.lower_bound, view.proved) == (1, 1, True)
+    assert view.board_sizes == ("1 of B-120, 1200 x 1000 mm",)
+    assert sum(row.boards for row in section_view(PLAN).rows) == view.boards
+    assert sum(row.needed for row in view.products if row.kind == "board") == view.boards
     assert sum(row.packs for row in view.products) == view.packs
     assert view.year == ", 2027"
 
@@ -61,7 +64,7 @@ def test_the_section_stands_on_the_first_delivered_level_and_shows_what_each_get
     view = section_view(PLAN)
     assert [row.level for row in view.rows] == ["L02", "L01"]
     assert view.rows[0].y < view.rows[1].y < view.height
-    assert [row.boards for row in view.rows] == [0, 2]  # one needed and one of allowance, both with L01
+    assert [row.boards for row in view.rows] == [0, 1]  # without the board of allowance
     assert view.rows[0].pieces == 2
 
 
