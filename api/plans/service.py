@@ -17,6 +17,7 @@ from api.jobs.model import Job
 from api.limited_process import run_limited
 from api.orders import service as orders
 from api.orders.chain import Issued
+from api.plans.files import documents_for
 from api.plans.making import PlanOptions, broken_rules_of, order_on_top
 from api.plans.schemas import summary_of
 from api.projects.reading import ReadProject
@@ -102,7 +103,7 @@ def issue_plan(context: AppContext, caller: Caller, plan_id: str) -> tuple[Issue
         )
     order: dict[str, Any] = json.loads(document)["order"]
     if last is None or summary_of(row).request.replan_of is None:
-        return orders.issue(context, caller, row, order)
+        return orders.issue(context, caller, row, order, documents_for(context, row, document))
     order, unknown = order_after(context, document, last["order"])
     if unknown:
         raise Problem(
@@ -111,7 +112,8 @@ def issue_plan(context: AppContext, caller: Caller, plan_id: str) -> tuple[Issue
             f"The plan was made from a record by which less is ordered than revision {last['revision']} ordered:"
             f" {', '.join(unknown)}. Record what was ordered, then plan the rest of the job again.",
         )
-    return orders.issue(context, caller, row, order, after_revision=last["revision"])
+    made = documents_for(context, row, document)
+    return orders.issue(context, caller, row, order, made, after_revision=last["revision"])
 
 
 def order_after(

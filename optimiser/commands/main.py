@@ -33,6 +33,9 @@ COMMANDS = (
     "template",
     "serve",
     "worker",
+    "verify",
+    "backup",
+    "restore",
 )
 
 app = typer.Typer(

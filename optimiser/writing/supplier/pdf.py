@@ -38,11 +38,18 @@ _SIZE = 7.8
 _DECIDES = "The tested detail, local code and a licensed practitioner decide what may be built; this order only counts."
 
 
-def order_pdf(plan: Plan, paper: str = "A4", *, revision: str = "", issued_on: date | None = None) -> bytes:
+def order_pdf(
+    plan: Plan,
+    paper: str = "A4",
+    *,
+    revision: str = "",
+    issued_on: date | None = None,
+    record: Sequence[str] = (),
+) -> bytes:
     """The order for the supplier.
 
     `paper` is A4 or Letter; `revision` and `issued_on` are printed when given (the date is else left to be
-    written in). Raises ValueError for an unknown paper.
+    written in), and `record`: lines that say what an issued order is known by. Raises ValueError for an unknown paper.
     """
     index = PlanIndex(plan, printable)
     pages = Pages(paper)
@@ -52,6 +59,10 @@ def order_pdf(plan: Plan, paper: str = "A4", *, revision: str = "", issued_on: d
     _loads(pages, index)
     _deliveries(pages, index)
     _explanations(pages, index)
+    if record:
+        pages.heading("Order of record", 10.5, keep_with=14 + 11 * len(record))
+        for words in record:
+            pages.words(index.text(words), 8, after=1)
     _signatures(pages)
     frame = frame_of(index, "Purchase order", revision)
     return pdf_of(frame._replace(caution=_DECIDES, subject=_DECIDES), [pages])
