@@ -78,6 +78,12 @@ def restore(settings: Settings, path: Path) -> tuple[Manifest, Verified]:
     _refuse_another_anchor(anchor, archive)
     _refuse_a_used_place(settings)
     storage = Storage(settings.database_url)
+    if archive.manifest.schema not in storage.known_schemas():
+        raise UnusableBackup(
+            f"{path} was made by a newer version of this software (its tables are of form"
+            f" {archive.manifest.schema}): restore"
+            " it with that version."
+        )
     try:
         storage.upgrade(archive.manifest.schema)
         try:

@@ -50,7 +50,8 @@ class Anchored:
 @dataclass
 class Knowledge:
     """What the lines of an anchor say together. `faults` are lines that were altered, removed or not signed by the key,
-    in plain words; the numbers that they name are `doubtful`: nothing is said of their orders, and none is given again."""
+    in plain words; the numbers that they name are `doubtful`: nothing is said of their orders, and none is given
+    again."""
 
     anchor_id: str = ""
     lines: list[Line] = field(default_factory=list)

@@ -105,9 +105,13 @@ class Storage:
 
     def refuse_newer_schema(self, connection: sa.Connection) -> None:
         """Raises UnusableDatabase when a newer version has written the database."""
-        found, known = self.schema(connection), ScriptDirectory.from_config(_migrations())
-        if found and found not in {script.revision for script in known.walk_revisions()}:
-            raise newer_schema(self.url, found, str(known.get_current_head()))
+        found = self.schema(connection)
+        if found and found not in self.known_schemas():
+            raise newer_schema(self.url, found, self.newest_schema())
+
+    def known_schemas(self) -> set[str]:
+        """The migrations that this version knows."""
+        return {script.revision for script in ScriptDirectory.from_config(_migrations()).walk_revisions()}
 
     def ping(self) -> None:
         """Asks the database for an answer. Raises SQLAlchemyError when it gives none."""

@@ -31,7 +31,9 @@ def newer_schema(url: str, found: str, known: str) -> UnusableDatabase:
 def refuse_an_emptied_file(path: Path, anchor: Path) -> None:
     """Raises UnusableDatabase for a database file without a byte in it beside an anchor that knows issued orders: it
     was not empty when they were issued."""
-    if path.exists() and path.stat().st_size == 0 and anchor.exists() and b'"issued"' in anchor.read_bytes():
+    if not (path.exists() and path.stat().st_size == 0 and anchor.exists()):
+        return
+    if any(kind in anchor.read_bytes() for kind in (b'"kind":"issued"', b'"kind":"adopted"')):
         raise UnusableDatabase(
             f"The database file {path} is empty, and orders were issued from it: it was truncated; {_ANOTHER}."
         )

@@ -25,27 +25,17 @@ from api.orders.checks import check_all, last_check
 from api.storage.tables import compressed, restored
 from api.storage.trouble import UnusableDatabase
 from api.workers.verifying import verify_when_due
-from tests.service.conftest import DATABASES, empty_database
-from tests.service.issued_places import IssuedPlace, drop_guards, issued_place
+from tests.service.conftest import empty_database
+from tests.service.issued_places import IssuedPlace, drop_guards
 
 DOCUMENTS = ("order.pdf", "order.xlsx", "order.xml", "order.csv", "order.json", "plan.json", "deliveries.csv")
 SHEETS = ("cutting-sheets.pdf", "labels.pdf")
 
 
-@pytest.fixture(scope="module", params=DATABASES)
-def template(
-    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, small_project: dict[str, Any]
-) -> IssuedPlace:
-    """Two revisions of the small job, and two plans that are not issued."""
-    folder = tmp_path_factory.mktemp(f"record_{request.param}")
-    url = empty_database(request.param, request, f"record_{request.param}")
-    return issued_place(url, folder, small_project, plans=4, issued=2)
-
-
 @pytest.fixture
-def place(template: IssuedPlace, tmp_path: Path) -> IssuedPlace:
+def place(issued_copy: IssuedPlace) -> IssuedPlace:
     """A copy to meddle with."""
-    return template.copied(tmp_path, "copy")
+    return issued_copy
 
 
 @pytest.fixture
@@ -281,12 +271,22 @@ MEDDLING: dict[Callable[[IssuedPlace], None], tuple[list[str], str]] = {
     _put_the_anchor_back: (["not-anchored"], "Revision 2 of .* put back to an earlier day"),
 }
 
+WITH_THE_FILES = (
+    _remove_the_anchor,
+    _remove_the_key,
+    _rewrite_the_anchor,
+    _cut_a_line_out_of_the_anchor,
+    _put_the_anchor_back,
+)
+
 
 @pytest.mark.parametrize("meddle", MEDDLING, ids=lambda meddle: meddle.__name__.strip("_"))
 def test_what_was_done_is_told_stops_issuing_and_is_acknowledged(
     place: IssuedPlace, meddle: Callable[[IssuedPlace], None]
 ) -> None:
     kinds, words = MEDDLING[meddle]
+    if meddle in WITH_THE_FILES and not place.settings.embedded:
+        pytest.skip("the anchor's files are the same beside either database")
     assert place.kinds() == []
     meddle(place)
     found = place.verified().findings
@@ -482,10 +482,10 @@ def test_a_worker_without_the_anchors_files_leaves_verifying_to_others(place: Is
 # The files
 
 
-def test_database_key_and_anchor_are_its_owners_alone(template: IssuedPlace, tmp_path: Path) -> None:
-    private = [template.settings.anchor_path, template.settings.signing_key_path]
-    if template.settings.embedded:
-        private.append(Path(template.settings.database_url.removeprefix("sqlite:///")))
+def test_database_key_and_anchor_are_its_owners_alone(issued_template: IssuedPlace, tmp_path: Path) -> None:
+    private = [issued_template.settings.anchor_path, issued_template.settings.signing_key_path]
+    if issued_template.settings.embedded:
+        private.append(Path(issued_template.settings.database_url.removeprefix("sqlite:///")))
     assert {path.name: oct(path.stat().st_mode & 0o777) for path in private} == {
         path.name: "0o600" for path in private
     }
