@@ -37,12 +37,14 @@ from api.projects.routes import router as projects
 from api.readings.routes import router as readings
 from api.refits.routes import router as refits
 from api.replans.routes import router as replans
+from api.sending.routes import router as sending
 from api.settings import Settings
 from api.studies.routes import router as studies
 from optimiser.model.project import Project
 
 CALLS = (
     projects,
+    sending,
     events,
     readings,
     photographs,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from typing import Any
@@ -22,7 +22,8 @@ from api.orders.anchor import Anchor, anchor_of
 from api.orders.anchoring import software
 from api.orders.chain import FIRST, Issued, hash_of_revision
 from api.orders.checks import refuse_when_in_doubt
-from api.orders.difference import difference
+from api.orders.difference import Because, difference
+from api.orders.putting import put_on_record
 from api.orders.repository import KeptDocument
 from api.projects.service import document_of_version, find_project, lock_project
 from api.storage.tables import restored
@@ -50,22 +51,27 @@ def issue(
     documents: Rendering,
     on_top_of: str | None = None,
     after_revision: int | None = None,
+    because: Because | None = None,
+    on_record: Collection[str] = (),
 ) -> tuple[Issued, bool]:
-    """Freezes the order of a plan as the project's next revision, or that of a refit `on_top_of` its plan's.
+    """Freezes the order of a plan as the project's next revision, or that of a refit `on_top_of` its plan's, and puts
+    what it orders on the record. `because` says why quantities change; `on_record` are the ids of the events that the
+    plan was made from.
 
     Its `documents` are made once, outside the transaction, and kept byte for byte; the revision's hash covers
     theirs, the plan's and the survey's. The revision, and whether it is new: what is issued already stays as it is.
 
     Raises Problem 409 when the plan's order is not the last that was issued, when another revision follows on
-    `after_revision` already (None: any may), or when what was issued before is in doubt.
+    `after_revision` already (0: on none; None: any may), or when what was issued before is in doubt.
     """
     anchor = anchor_of(context.settings)
     with context.storage.reading() as connection:
         known = repository.issued_from(connection, caller.company_id, job.id)
         if known is None:
             _last(connection, job, on_top_of, after_revision)
+        newest = newest_revision(connection, job.project_id)
     if known is not None:
-        return known, False
+        return with_successor(known, newest), False
     refuse_when_in_doubt(context.storage, anchor, job.project_id)
     for _ in range(_TRIES):
         with context.storage.reading() as connection:
@@ -77,12 +83,13 @@ def issue(
                 lock_project(connection, job.project_id)
                 known = repository.issued_from(connection, caller.company_id, job.id)
                 if known is not None:
-                    return known, False
+                    return with_successor(known, newest_revision(connection, job.project_id)), False
                 last = _last(connection, job, on_top_of, after_revision)
                 held = until_anchored.enter_context(anchor.locked())
                 if _next_number(anchor, job.project_id, last) != heading.revision:
                     continue  # another was issued while these documents were made: theirs is the number
-                issued = _issued(connection, caller, job, order, heading, made, last, on_top_of)
+                issued = _issued(connection, caller, job, order, heading, made, last, on_top_of, because)
+                put_on_record(connection, caller, last, issued, on_record)
                 repository.add_issued(connection, caller.company_id, job.id, issued)
                 repository.add_documents(connection, job.project_id, heading.revision, made)
                 log_number = log_change(
@@ -120,7 +127,7 @@ def _last(
             f"A refit is ordered on top of its plan's order, and that of plan {on_top_of} is not the last that was"
             " issued. Issue it first, or refit the plan that was issued last.",
         )
-    if after_revision is not None and (last is None or last["revision"] != after_revision):
+    if after_revision is not None and (0 if last is None else last["revision"]) != after_revision:
         raise Problem(
             409,
             "not-the-last-issued",
@@ -143,6 +150,7 @@ def _issued(
     documents: tuple[KeptDocument, ...],
     last: Issued | None,
     on_top_of: str | None,
+    because: Because | None,
 ) -> Issued:
     """The revision with its hashes, on top of the last one."""
     lost = list(range((last["revision"] if last else 0) + 1, heading.revision))
@@ -159,7 +167,7 @@ def _issued(
         "issued_by": caller.who,
         "software": software(),
         "order": order,
-        "difference": difference(None if last is None else last["order"], order),
+        "difference": difference(None if last is None else last["order"], order, because),
         "documents": [
             {"name": one.name, "media_type": one.media_type, "bytes": len(one.content), "sha256": one.sha256}
             for one in documents
@@ -218,6 +226,12 @@ def document_of_revision(
     )
 
 
+def with_successor(issued: Issued, newest: int) -> Issued:
+    """An issued order with the newest revision as `superseded_by`, or None where it is that itself. It is no part of
+    what was issued: no hash covers it."""
+    return {**issued, "superseded_by": newest if newest > issued["revision"] else None}
+
+
 def last_issued(connection: sa.Connection, project_id: str) -> Issued | None:
     """A project's last revision."""
     found = repository.last_issued(connection, project_id)
@@ -229,10 +243,22 @@ def find_issued(connection: sa.Connection, caller: Caller, job_id: str) -> Issue
     return repository.issued_from(connection, caller.company_id, job_id)
 
 
+def newest_revision(connection: sa.Connection, project_id: str) -> int:
+    """The number of a project's last revision; 0 while nothing is issued."""
+    last = last_issued(connection, project_id)
+    return 0 if last is None else last["revision"]
+
+
 def issued_from(context: AppContext, caller: Caller, job_id: str) -> Issued | None:
     """The revision that the caller's plan or refit was issued as."""
     with context.storage.reading() as connection:
         return find_issued(connection, caller, job_id)
+
+
+def issued_and_newest(context: AppContext, caller: Caller, job: Job) -> tuple[Issued | None, int]:
+    """The revision that the caller's plan or refit was issued as, and its project's last; 0 while nothing is issued."""
+    with context.storage.reading() as connection:
+        return find_issued(connection, caller, job.id), newest_revision(connection, job.project_id)
 
 
 def issued_orders(context: AppContext, caller: Caller, project_id: str) -> list[Issued]:
@@ -243,10 +269,11 @@ def issued_orders(context: AppContext, caller: Caller, project_id: str) -> list[
 
 
 def issued_order(context: AppContext, caller: Caller, project_id: str, revision: int) -> Issued:
-    """A revision of the project's order. Raises Problem 404."""
+    """A revision of the project's order, with the one that superseded it. Raises Problem 404."""
     with context.storage.reading() as connection:
         find_project(connection, caller, project_id)
         issued = repository.issued_order(connection, caller.company_id, project_id, revision)
+        newest = newest_revision(connection, project_id)
     if issued is None:
         raise Problem(404, "not-found", f"Project {project_id} has no issued order {revision}.")
-    return issued
+    return with_successor(issued, newest)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 from markupsafe import Markup
 
@@ -34,7 +34,7 @@ from api.pages.sign_in import SAME_SITE_ONLY, Issuer, Planner, Reader
 from api.plans import files
 from api.plans.documents import FORMS
 from api.plans.schemas import Levels, PaperSize, WithNominal, summary_of
-from api.plans.service import issue_plan, order_after
+from api.plans.service import issue_plan, revision_after
 from api.projects.service import get_project
 from api.replans import service as replans
 from optimiser.model.plan import Plan
@@ -66,7 +66,7 @@ def sheet_of(context: AppContext, caller: Caller, plan_id: str, here: str) -> Sh
     """A finished plan. Raises Problem 404, or 409 while it is not done."""
     row, document = files.finished_plan(context, caller, plan_id)
     building = get_project(context, caller, row.project_id)
-    issued = orders.issued_from(context, caller, plan_id)
+    issued, newest = orders.issued_and_newest(context, caller, row)
     plan = Plan.model_validate_json(document)
     revision = issued["revision"] if issued else None
     frame = frame_of(
@@ -77,6 +77,7 @@ def sheet_of(context: AppContext, caller: Caller, plan_id: str, here: str) -> Sh
         newest_survey=building.version,
         planned_at=row.finished_at,
         revision=revision,
+        newest_revision=newest,
         here=here,
     )
     return Sheet(plan, frame, row, document, revision)
@@ -108,10 +109,8 @@ def order_page(plan_id: str, request: Request, context: Context, caller: Reader)
     issued = orders.issued_orders(context, caller, row.project_id)
     change = None
     if sheet.revision is None and issued:
-        order = sheet.plan.model_dump(mode="json", by_alias=True, include={"order"})["order"]
-        if summary_of(row).request.replan_of is not None:
-            order, _ = order_after(context, sheet.document, issued[-1]["order"])
-        change = difference(issued[-1]["order"], order)
+        following = revision_after(context, caller, row, sheet.document, issued[-1])
+        change = difference(issued[-1]["order"], following.order, following.because)
     return sheet_page(
         request,
         "order.html",
@@ -152,9 +151,11 @@ def events(
 
 
 @router.post("/issue", dependencies=SAME_SITE_ONLY)
-def issue(plan_id: str, context: Context, caller: Issuer) -> Response:
-    """Freezes the order as the building's next revision."""
-    issue_plan(context, caller, plan_id)
+def issue(
+    plan_id: str, context: Context, caller: Issuer, after: Annotated[int | None, Form(ge=0)] = None
+) -> Response:
+    """Freezes the order as the building's next revision, if the last one is still that `after` which it is to come."""
+    issue_plan(context, caller, plan_id, None if after is None else frozenset({after}))
     return go_to(f"/schedules/{plan_id}/revisions")
 
 

@@ -49,6 +49,11 @@ def short_day(value: date | None) -> str:
     return "open" if value is None else f"{value.day} {value:%b}"
 
 
+def written_day(text: str | None) -> str:
+    """A day as JSON has it, in words: '2027-02-08' -> 'Mon 8 Feb 2027'; '' for none."""
+    return "" if text is None else day(date.fromisoformat(text))
+
+
 def moment(text: str) -> str:
     """A time as the service keeps it, in words: '3 Feb 2027, 09:31 UTC'."""
     value = datetime.fromisoformat(text.replace("Z", "+00:00"))

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import csv
 import hashlib
+import io
 import json
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -29,17 +31,23 @@ PAPERS: tuple[Paper, ...] = ("A4", "Letter")
 @dataclass(frozen=True)
 class Printing:
     """How a document is printed: its paper, the revision that stands on it ('': a draft), when that was issued and
-    what it is known by (`record`, lines of words), and the levels that it is for (None: all). Sheets and labels of
-    nominal levels are withheld, or `with_nominal` printed and marked as not ready to cut. `address` is that of the
-    pages that labels open."""
+    the newest one where it is superseded, what it is known by (`record`, lines of words), and the levels that it is
+    for (None: all). Sheets and labels of nominal levels are withheld, or `with_nominal` printed and marked as not
+    ready to cut. `address` is that of the pages that labels open."""
 
     paper: Paper = "A4"
     revision: str = ""
+    superseded_by: str = ""
     issued_on: date | None = None
     levels: tuple[str, ...] | None = None
     with_nominal: bool = False
     address: str = ""
     record: tuple[str, ...] = ()
+
+    @property
+    def printed_revision(self) -> str:
+        """The revision as it stands on every page: '1', or '1, superseded by 2'."""
+        return f"{self.revision}, superseded by {self.superseded_by}" if self.superseded_by else self.revision
 
 
 DRAFT = Printing()
@@ -56,7 +64,7 @@ def documents_of_record(plan: str, printing: Printing, what: str) -> dict[str, b
     that nothing is ordered is left out. `what` says which revision this is.
     """
     found = _plan(plan)
-    data = order_json(found).encode()
+    data = _json(found, printing)
     hashes = {"order.json": data, "plan.json": plan.encode()}
     record = tuple(f"SHA-256 of {name}: {hashlib.sha256(text).hexdigest()}" for name, text in hashes.items())
     printing = replace(printing, record=(what, *record))
@@ -65,7 +73,7 @@ def documents_of_record(plan: str, printing: Printing, what: str) -> dict[str, b
         made = {
             **hashes,
             "order.csv": _csv(found, printing),
-            "deliveries.csv": deliveries_csv(plan),
+            "deliveries.csv": deliveries_csv(plan, printing),
             "deliveries.ics": deliveries_ics(plan),
         }
         with contextlib.suppress(ValueError):
@@ -128,17 +136,17 @@ def labels(plan: str, printing: Printing) -> bytes:
 def _for_the_crew(printing: Printing) -> dict[str, Any]:
     return {
         "levels": printing.levels,
-        "revision": printing.revision,
+        "revision": printing.printed_revision,
         "with_nominal": printing.with_nominal,
         "address": printing.address,
     }
 
 
-def deliveries_csv(plan: str, _: Printing = DRAFT) -> bytes:
+def deliveries_csv(plan: str, printing: Printing = DRAFT) -> bytes:
     """What comes together: a row a delivery."""
     from optimiser.writing.supplier.csv import deliveries_csv as written
 
-    return written(_plan(plan)).encode()
+    return _with_revision(written(_plan(plan)), printing)
 
 
 def deliveries_ics(plan: str, _: Printing = DRAFT) -> bytes:
@@ -191,14 +199,35 @@ def _plan(text: str) -> Plan:
     return Plan.model_validate_json(text)
 
 
-def _json(plan: Plan, _: Printing) -> bytes:
-    return order_json(plan).encode()
+def _json(plan: Plan, printing: Printing) -> bytes:
+    return json.dumps({**json.loads(order_json(plan)), **_revision(printing)}).encode()
 
 
-def _csv(plan: Plan, _: Printing) -> bytes:
+def _csv(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.csv import order_csv
 
-    return order_csv(plan).encode()
+    return _with_revision(order_csv(plan), printing)
+
+
+def _with_revision(text: str, printing: Printing) -> bytes:
+    """The rows of a csv, those of an issued order with its revision and the one that superseded it."""
+    more = _revision(printing)
+    if not more:
+        return text.encode()
+    written = io.StringIO(newline="")
+    rows = csv.reader(io.StringIO(text, newline=""))
+    out = csv.writer(written)
+    out.writerow([*next(rows), *more])
+    out.writerows([*row, *more.values()] for row in rows)
+    return written.getvalue().encode()
+
+
+def _revision(printing: Printing) -> dict[str, int | None]:
+    """What an issued order says of its revision; nothing of a draft."""
+    if not printing.revision:
+        return {}
+    newest = printing.superseded_by
+    return {"revision": int(printing.revision), "superseded_by": int(newest) if newest else None}
 
 
 def _xlsx(plan: Plan, printing: Printing) -> bytes:
@@ -213,7 +242,7 @@ def _pdf(plan: Plan, printing: Printing) -> bytes:
     return order_pdf(
         plan,
         printing.paper,
-        revision=printing.revision,
+        revision=printing.printed_revision,
         issued_on=printing.issued_on,
         record=printing.record,
     )

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import date
 from typing import Any
 
@@ -18,13 +18,21 @@ from api.jobs.model import Job
 from api.jobs.service import find_finished_job, find_job
 from api.limited_process import run_limited
 from api.orders.repository import PLAN, KeptDocument
-from api.orders.service import Heading, document_as_issued, find_issued
+from api.orders.service import Heading, document_as_issued, find_issued, newest_revision
 from api.plans import documents
 from api.plans.documents import FORMS, PAPERS, Paper, Printing
 
 _SECONDS = 60
 _RECORD_SECONDS = 300  # every document of a large building
 ON_PAPER = ("order.pdf", "order.xlsx", "cutting-sheets.pdf", "labels.pdf", "re-measure.pdf")
+SAYS_ITS_REVISION = (
+    "order.pdf",
+    "order.csv",
+    "order.json",
+    "cutting-sheets.pdf",
+    "labels.pdf",
+    "deliveries.csv",
+)
 PRINTED: dict[str, Callable[[str, Printing], bytes]] = {
     "cutting-sheets": documents.cutting_sheets,
     "labels": documents.labels,
@@ -34,21 +42,21 @@ PRINTED: dict[str, Callable[[str, Printing], bytes]] = {
 
 def plan_json(context: AppContext, caller: Caller, plan_id: str) -> File:
     """The whole plan. Raises Problem 404, or 409 while it is not done, as all of these do."""
-    plan, _ = _finished(context, caller, plan_id)
-    return File(plan.encode(), "application/json", f"plan-{plan_id[:8]}.json")
+    plan, printing = _finished(context, caller, plan_id)
+    return File(plan.encode(), "application/json", _file_name("plan.json", plan_id, printing))
 
 
 def order(context: AppContext, caller: Caller, plan_id: str, form: str, paper: Paper) -> File:
     """The order in one of FORMS. Raises Problem 409 when nothing is ordered and the form cannot say so."""
-    file = f"order-{plan_id[:8]}.{form}"
-    if kept := _as_issued(context, caller, plan_id, f"order.{form}", paper, file):
+    name = f"order.{form}"
+    if kept := _as_issued(context, caller, plan_id, name, paper):
         return kept
     plan, printing = _finished(context, caller, plan_id)
     try:
         content = _rendered(context, documents.order_as, plan, form, replace(printing, paper=paper))
     except ValueError as error:
         raise Problem(409, "nothing-ordered", f"{error}.") from None
-    return File(content, FORMS[form], file)
+    return File(content, FORMS[form], _file_name(name, plan_id, printing))
 
 
 def printed(
@@ -64,9 +72,9 @@ def printed(
     Problem 422 for an unknown level.
 
     An extract of an issued plan is made from the plan as it was issued."""
-    file = f"{name}-{plan_id[:8]}.pdf"
+    file = f"{name}.pdf"
     whole = not levels and not with_nominal
-    if whole and (kept := _as_issued(context, caller, plan_id, f"{name}.pdf", paper, file)):
+    if whole and (kept := _as_issued(context, caller, plan_id, file, paper)):
         return kept
     plan, printing = _finished(context, caller, plan_id)
     printing = replace(
@@ -76,26 +84,27 @@ def printed(
         content = _rendered(context, PRINTED[name], plan, printing)
     except ValueError as error:
         raise Problem(422, "unusable-input", f"{error}.") from None
-    return File(content, "application/pdf", file)
+    return File(content, "application/pdf", _file_name(file, plan_id, printing))
 
 
 def deliveries(context: AppContext, caller: Caller, plan_id: str) -> File:
     """What comes together, as CSV: a row a delivery."""
-    file = f"deliveries-{plan_id[:8]}.csv"
-    if kept := _as_issued(context, caller, plan_id, "deliveries.csv", "A4", file):
+    name = "deliveries.csv"
+    if kept := _as_issued(context, caller, plan_id, name):
         return kept
-    plan, _ = _finished(context, caller, plan_id)
-    return File(_rendered(context, documents.deliveries_csv, plan), FORMS["csv"], file)
+    plan, printing = _finished(context, caller, plan_id)
+    content = _rendered(context, documents.deliveries_csv, plan, printing)
+    return File(content, FORMS["csv"], _file_name(name, plan_id, printing))
 
 
 def calendar(context: AppContext, caller: Caller, plan_id: str) -> File:
     """The deliveries and order dates for a calendar."""
-    file = f"deliveries-{plan_id[:8]}.ics"
-    if kept := _as_issued(context, caller, plan_id, "deliveries.ics", "A4", file):
+    name = "deliveries.ics"
+    if kept := _as_issued(context, caller, plan_id, name):
         return kept
-    plan, _ = _finished(context, caller, plan_id)
+    plan, printing = _finished(context, caller, plan_id)
     content = _rendered(context, documents.deliveries_ics, plan)
-    return File(content, documents.media_type_of(file), file)
+    return File(content, documents.media_type_of(name), _file_name(name, plan_id, printing))
 
 
 def layout(context: AppContext, caller: Caller, plan_id: str, number: int) -> bytes:
@@ -136,7 +145,7 @@ def documents_for(
     """What makes the documents of a plan that is issued: all that it offers, on both papers at once."""
 
     def made(heading: Heading) -> tuple[KeptDocument, ...]:
-        printing = _printing(context, job, heading.revision, heading.issued_at)
+        printing = _printing(context, job, asdict(heading))
         what = f"Revision {heading.revision}, from survey version {job.project_version}, plan {job.id}"
         text = plan.decode()
 
@@ -159,35 +168,66 @@ def documents_for(
 
 
 def _as_issued(
-    context: AppContext, caller: Caller, plan_id: str, name: str, paper: Paper, file: str
+    context: AppContext, caller: Caller, plan_id: str, name: str, paper: Paper = "A4"
 ) -> File | None:
-    """A document in the very bytes that were issued; None where the plan was not issued, or before documents were kept:
-    they are then made from the plan that is kept. Raises Problem 409 when the bytes were altered."""
+    """A document in the very bytes that were issued; None where the plan was not issued, or before documents were kept.
+
+    Of a superseded revision those that say their revision are None too: they are made, from the plan as it was issued,
+    so that they say that they are superseded; the bytes that were issued are the revision's documents. Raises Problem
+    409 when bytes were altered.
+    """
     with context.storage.reading() as connection:
-        find_job(connection, caller, plan_id, "plan")
-        kept = document_as_issued(connection, caller, plan_id, documents.on_paper(name, paper)) or (
-            None if name in ON_PAPER else document_as_issued(connection, caller, plan_id, name)
+        job = find_job(connection, caller, plan_id, "plan")
+        issued = find_issued(connection, caller, plan_id)
+        if issued is None:
+            return None
+        printing = _printing(context, job, issued, newest_revision(connection, job.project_id))
+        if printing.superseded_by and name in SAYS_ITS_REVISION:
+            return None
+        kept = document_as_issued(
+            connection, caller, plan_id, documents.on_paper(name, paper) if name in ON_PAPER else name
         )
-    return None if kept is None else File(kept.content, kept.media_type, file)
+    return None if kept is None else File(kept.content, kept.media_type, _file_name(name, plan_id, printing))
 
 
 def _finished(context: AppContext, caller: Caller, plan_id: str) -> tuple[str, Printing]:
     """A plan as JSON text, and how its documents are printed: with its revision where it is issued."""
-    job, plan = finished_plan(context, caller, plan_id)
     with context.storage.reading() as connection:
+        job, plan = find_finished_plan(connection, caller, plan_id)
         issued = find_issued(connection, caller, plan_id)
-    if issued is None:
-        return plan.decode(), _printing(context, job)
-    return plan.decode(), _printing(context, job, issued["revision"], issued["issued_at"])
+        newest = newest_revision(connection, job.project_id)
+    return plan.decode(), _printing(context, job, issued, newest)
 
 
-def _printing(context: AppContext, job: Job, revision: int = 0, issued_at: str = "") -> Printing:
+def _printing(
+    context: AppContext, job: Job, issued: Mapping[str, Any] | None = None, newest: int = 0
+) -> Printing:
+    """How a plan's documents are printed when it is issued as this revision (None: a draft) and `newest` is the
+    last."""
     base = context.settings.base_address
     address = f"{base}/site/{job.project_id}/labels/" if base else ""
-    if not revision:
+    if issued is None:
         return Printing(address=address)
-    issued_on = date.fromisoformat(issued_at[:10])
-    return Printing(revision=str(revision), issued_on=issued_on, address=address)
+    superseded = newest > issued["revision"]
+    number = issued["revision"]
+    return Printing(
+        revision=str(number),
+        superseded_by=str(newest) if superseded else "",
+        issued_on=date.fromisoformat(issued["issued_at"][:10]),
+        address=address,
+        record=(
+            f"A copy of revision {number} that says that it is superseded; what was issued is kept with it.",
+        )
+        if superseded
+        else (),
+    )
+
+
+def _file_name(name: str, plan_id: str, printing: Printing) -> str:
+    """The name under which a document is saved; it says where a later revision superseded its own."""
+    stem, _, form = name.rpartition(".")
+    superseded = f"-revision-{printing.revision}-superseded" if printing.superseded_by else ""
+    return f"{stem}-{plan_id[:8]}{superseded}.{form}"
 
 
 def _rendered(context: AppContext, work: Callable[..., bytes], *arguments: Any) -> bytes:

@@ -21,6 +21,7 @@ from api.jobs.steps import Made
 from api.limited_process import run_limited
 from api.orders import service as orders
 from api.orders.chain import Issued
+from api.orders.difference import Because
 from api.orders.repository import KeptDocument
 from api.plans.files import find_finished_plan
 from api.projects.reading import ReadProject
@@ -113,7 +114,10 @@ def issue_refit(context: AppContext, caller: Caller, refit_id: str) -> tuple[Iss
         KeptDocument(name, "application/json", content)
         for name, content in (("refit.json", refit), ("order.json", order.encode()))
     )
-    return orders.issue(context, caller, row, json.loads(order), lambda _: kept, on_top_of=plan_id)
+    because = Because(otherwise=("survey",))
+    return orders.issue(
+        context, caller, row, json.loads(order), lambda _: kept, on_top_of=plan_id, because=because
+    )
 
 
 def _survey_version(

@@ -27,7 +27,8 @@ class Heading(Table):
     """The `project` table: whose order this is.
 
     `service_level` is the share of the possible surveys that the quantities of nominal levels cover. `carry_cost` is
-    what it costs to keep one remainder from one delivery to the next (None: waiting has no price).
+    what it costs to keep one remainder from one delivery to the next (None: waiting has no price). `relabel_cost` is
+    what it costs to change the label of one piece when a job is planned again (None: nothing, a placeholder).
     """
 
     name: str = ""
@@ -39,6 +40,7 @@ class Heading(Table):
     deliver_to: str = ""
     max_carry_stages: int | None = Field(default=None, ge=0)
     carry_cost: Money | None = None
+    relabel_cost: Money | None = None
     service_level: Rate = Field(default=Decimal("0.95"), gt=0, le=1)
 
 

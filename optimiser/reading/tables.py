@@ -88,6 +88,7 @@ PROJECT: Mapping[str, Parser] = {
     "deliver_to": text,
     "max_carry_stages": count(0, 100_000, "a whole number of deliveries"),
     "carry_cost": money,
+    "relabel_cost": money,
     "service_level": rate(above_zero=True, such_as="0.95"),
 }
 

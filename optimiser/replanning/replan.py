@@ -129,9 +129,8 @@ def replan(
         seed=seed,
         beyond_supply=supply.beyond,
         record=told,
-        job=Job(cut_boards=tuple(state.boards), at_hand=at_hand, discarded=discarded, supplied=supplies),
+        job=Job(cut_boards=tuple(state.boards), at_hand=at_hand, discarded=discarded),
     )
-    made = made.model_copy(update={"job": made.job.model_copy(update={"supplied": supply.with_spare()})})
     if broken := broken_rules_of_plan(made):
         raise BreaksRules(broken)
     return made

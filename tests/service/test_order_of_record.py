@@ -70,18 +70,34 @@ def _with_another_total(document: bytes) -> bytes:
 def test_the_documents_of_an_issued_order_are_served_in_the_very_bytes_whatever_becomes_of_its_plan(
     place: IssuedPlace, client: TestClient
 ) -> None:
-    plan_id = place.plans[0]
-    before = _downloads(client, plan_id)
-    kept = place.one("SELECT document FROM job_results WHERE job_id = :id", id=plan_id)
-    place.meddle(
-        "UPDATE job_results SET document = :altered WHERE job_id = :id",
-        altered=_with_another_total(kept),
-        id=plan_id,
-    )
-    assert _downloads(client, plan_id) == before
+    superseded, plan_id = place.plans[:2]
+    before = [_downloads(client, one) for one in (superseded, plan_id)]
+    for one in (superseded, plan_id):
+        kept = place.one("SELECT document FROM job_results WHERE job_id = :id", id=one)
+        place.meddle(
+            "UPDATE job_results SET document = :altered WHERE job_id = :id",
+            altered=_with_another_total(kept),
+            id=one,
+        )
+    assert [_downloads(client, one) for one in (superseded, plan_id)] == before
     assert client.get(f"/v1/plans/{plan_id}").json()["plan"]["order"]["total"] != "99999.99"
     assert "99,999.99" not in client.get(f"/schedules/{plan_id}").text
-    assert place.kinds() == ["plan-altered"]
+    assert place.kinds() == ["plan-altered", "plan-altered"]
+
+
+def test_a_download_is_the_issued_document_byte_for_byte_and_of_a_superseded_revision_a_marked_copy(
+    place: IssuedPlace, client: TestClient
+) -> None:
+    for revision, plan_id in enumerate(place.plans[: place.issued], start=1):
+        files = _downloads(client, plan_id)
+        address = f"/v1/projects/{place.project}/orders/{revision}/documents"
+        same = {
+            name
+            for name in (*DOCUMENTS, *SHEETS)
+            if files.get(name, files.get(f"{name}?paper=A4")) == (client.get(f"{address}/{name}").content)
+        }
+        marked = {"order.pdf", "order.csv", "order.json", "deliveries.csv", *SHEETS}
+        assert same == {*DOCUMENTS, *SHEETS} - (marked if revision < place.issued else set())
 
 
 def test_every_document_is_in_the_revision_with_its_hash_bound_to_plan_survey_and_software(
@@ -109,29 +125,29 @@ def test_every_document_is_in_the_revision_with_its_hash_bound_to_plan_survey_an
 def test_the_order_names_the_hashes_of_its_data_and_of_its_plan(
     client: TestClient, place: IssuedPlace
 ) -> None:
-    files = _downloads(client, place.plans[0])
+    files = _downloads(client, place.plans[1])
     for name in ("order.pdf", "order.pdf?paper=Letter"):
         printed = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(files[name])).pages)
         for data in ("order.json", "plan.json"):
             assert f"SHA-256 of {data}: {hashlib.sha256(files[data]).hexdigest()}" in printed
-        assert f"Revision 1, from survey version 1, plan {place.plans[0]}" in printed
+        assert f"Revision 2, from survey version 2, plan {place.plans[1]}" in printed
 
 
 def test_a_document_that_was_altered_is_found_and_not_given_out(
     place: IssuedPlace, client: TestClient
 ) -> None:
-    content = place.one("SELECT content FROM issued_documents WHERE name = 'order.csv' AND revision = 1")
+    content = place.one("SELECT content FROM issued_documents WHERE name = 'order.csv' AND revision = 2")
     place.meddle(
         "UPDATE issued_documents SET content = :altered, content_hash = :hash WHERE name = 'order.csv' AND"
         " revision = 1",
         altered=compressed(restored(content) + b"one more line\n"),
         hash=hashlib.sha256(restored(content) + b"one more line\n").hexdigest(),
     )
-    refused = client.get(f"/plans/{place.plans[0]}/order.csv")
+    refused = client.get(f"/plans/{place.plans[1]}/order.csv")
     assert (refused.status_code, refused.json()["type"]) == (409, "/problems/not-what-was-issued")
-    assert client.get(f"/plans/{place.plans[0]}/order.pdf").status_code == 200
+    assert client.get(f"/plans/{place.plans[1]}/order.pdf").status_code == 200
     (found,) = place.verified().findings
-    assert (found.kind, found.subject, found.revision) == ("document-altered", "order.csv", 1)
+    assert (found.kind, found.subject, found.revision) == ("document-altered", "order.csv", 2)
 
 
 # What is found, and told apart

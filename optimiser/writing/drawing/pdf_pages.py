@@ -275,19 +275,16 @@ def _size_of_picture(content: bytes) -> tuple[int, int] | None:
 
 
 def _head_and_foot(frame: Frame, part: Pages, section: str, number: int, pages: int) -> list[Shape]:
-    top, half = part.height - 27, part.content_width * 0.6
+    top = part.height - 27
+    reference = shortened(
+        frame.reference, part.content_width * 0.6, 9, True
+    )  # with the revision: before the name
+    beside = part.content_width - max(part.content_width * 0.4 - 10, text_width(reference, 9, True)) - 10
     page_words = f"page {number} of {pages}"
     room = part.content_width - text_width(page_words, 8, True) - 12
     return [
-        Label(part.left, top, shortened(frame.project, half, 9), 9.0),
-        Label(
-            part.right,
-            top,
-            shortened(frame.reference, part.content_width - half - 10, 9, True),
-            9.0,
-            "end",
-            True,
-        ),
+        Label(part.left, top, shortened(frame.project, beside, 9), 9.0),
+        Label(part.right, top, reference, 9.0, "end", True),
         Line(part.left, top - 5, part.right, top - 5, "dimension"),
         Label(part.left, top - 21, shortened(section, part.content_width, 13, True), 13.0, "start", True),
         Line(part.left, FOOT - 8, part.right, FOOT - 8, "dimension"),

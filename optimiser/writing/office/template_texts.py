@@ -188,6 +188,11 @@ PROJECT: tuple[tuple[str, str], ...] = (
         " sum of money. Blank: the least is paid for boards first.",
     ),
     (
+        "relabel_cost",
+        "What changing the label of one piece costs when a job that has begun is planned again, such as 1.50: boards"
+        " that stay as they are labelled are worth so much. Blank: nothing, a placeholder.",
+    ),
+    (
         "service_level",
         "The share of the possible surveys, drawn within the tolerances, that the quantities of levels not measured"
         " yet must cover, in every product at once. Blank: 0.95.",
