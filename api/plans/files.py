@@ -32,7 +32,6 @@ SAYS_ITS_REVISION = (
     "order.csv",
     "order.json",
     "order.xlsx",
-    "order.xml",
     "cutting-sheets.pdf",
     "labels.pdf",
     "deliveries.csv",
