@@ -116,4 +116,5 @@ def head(table: str, name: str, unit: str | None = None) -> Markup:
     (column,) = only(TABLES[table], name)
     words = ", ".join(part for part in (column.heading, column.unit if unit is None else unit) if part)
     side = Markup(' class="n"') if column.to_the_right else ""
-    return Markup('<th scope="col"{}>{}</th>').format(side, words)
+    explained = Markup(' title="{}"').format(column.what) if column.what else ""
+    return Markup('<th scope="col"{}{}>{}</th>').format(side, explained, words)

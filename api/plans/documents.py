@@ -27,6 +27,7 @@ FORMS: dict[str, str] = {
 }
 Paper = Literal["A4", "Letter"]
 PAPERS: tuple[Paper, ...] = ("A4", "Letter")
+LabelOrder = Literal["cutting", "run"]
 
 
 @dataclass(frozen=True)
@@ -34,8 +35,9 @@ class Printing:
     """How a document is printed: its paper, the revision that stands on it ('': a draft), when that was issued and
     the newest one where it is superseded, what it is known by (`record`, lines of words), and the levels that it is
     for (None: all). Sheets and labels of nominal levels are withheld, or `with_nominal` printed and marked as not
-    ready to cut. `address` is that of the pages that labels open. `issued` are the project's issued orders up to this
-    revision, each as JSON text, the first one first.
+    ready to cut. `address` is that of the pages that labels open, `label_order` that of the labels: as pieces are
+    cut, or run by run. `issued` are the project's issued orders up to this revision, each as JSON text, the first
+    one first.
     """
 
     paper: Paper = "A4"
@@ -47,6 +49,7 @@ class Printing:
     address: str = ""
     record: tuple[str, ...] = ()
     issued: tuple[str, ...] = ()
+    label_order: LabelOrder = "cutting"
 
     @property
     def printed_revision(self) -> str:
@@ -135,7 +138,13 @@ def labels(plan: str, printing: Printing) -> bytes:
     """Labels to stick on pieces, as PDF. Raises ValueError for an unknown level."""
     from optimiser.writing.crew.labels import labels_pdf
 
-    return labels_pdf(_plan(plan), printing.paper, **_for_the_crew(printing))
+    return labels_pdf(
+        _plan(plan),
+        printing.paper,
+        **_for_the_crew(printing),
+        address=printing.address,
+        order=printing.label_order,
+    )
 
 
 def _for_the_crew(printing: Printing) -> dict[str, Any]:
@@ -143,7 +152,6 @@ def _for_the_crew(printing: Printing) -> dict[str, Any]:
         "levels": printing.levels,
         "revision": printing.printed_revision,
         "with_nominal": printing.with_nominal,
-        "address": printing.address,
     }
 
 

@@ -10,7 +10,7 @@ from api.accounts.access import Reader
 from api.context import Context
 from api.http.responses import file_response, problems
 from api.plans import files
-from api.plans.documents import FORMS
+from api.plans.documents import FORMS, LabelOrder
 from api.plans.schemas import Levels, PaperSize, WithNominal
 from optimiser.model.plan import Plan
 
@@ -88,10 +88,13 @@ def read_labels(
     paper: PaperSize = "A4",
     levels: Levels = None,
     with_nominal: WithNominal = False,
+    order: LabelOrder = "cutting",
 ) -> Response:
-    """Labels to stick on the pieces in the order in which they are cut, with their ids as QR codes; those of
-    nominal levels are withheld unless they are asked for."""
-    return file_response(files.printed(context, caller, plan_id, "labels", paper, levels, with_nominal))
+    """Labels to stick on the pieces, as they are cut or run by run, with their ids as QR codes; those of nominal levels
+    are withheld unless they are asked for."""
+    return file_response(
+        files.printed(context, caller, plan_id, "labels", paper, levels, with_nominal, order)
+    )
 
 
 @router.get(

@@ -22,7 +22,7 @@ from api.orders.chain import Issued
 from api.orders.repository import PLAN, KeptDocument
 from api.orders.service import Rendering, document_as_issued, find_issued, issued_until, newest_revision
 from api.plans import documents
-from api.plans.documents import FORMS, PAPERS, Paper, Printing
+from api.plans.documents import FORMS, PAPERS, LabelOrder, Paper, Printing
 
 _SECONDS = 60
 _RECORD_SECONDS = 300  # every document of a large building
@@ -80,18 +80,23 @@ def printed(
     paper: Paper,
     levels: list[str] | None,
     with_nominal: bool,
+    label_order: LabelOrder = "cutting",
 ) -> File:
-    """Sheets of PRINTED as PDF, of some levels (None: all); nominal levels withheld, or marked `with_nominal`. Raises
-    Problem 422 for an unknown level.
+    """Sheets of PRINTED as PDF, of some levels (None: all); nominal levels withheld, or marked `with_nominal`; labels
+    in the order of cutting or run by run. Raises Problem 422 for an unknown level.
 
     An extract of an issued plan is made from the plan as it was issued."""
     file = f"{name}.pdf"
-    whole = not levels and not with_nominal
+    whole = not levels and not with_nominal and label_order == "cutting"
     if whole and (kept := _as_issued(context, caller, plan_id, file, paper)):
         return kept
     plan, printing = _finished(context, caller, plan_id)
     printing = replace(
-        printing, paper=paper, levels=tuple(levels) if levels else None, with_nominal=with_nominal
+        printing,
+        paper=paper,
+        levels=tuple(levels) if levels else None,
+        with_nominal=with_nominal,
+        label_order=label_order,
     )
     try:
         content = _rendered(context, PRINTED[name], plan, printing)

@@ -14,6 +14,7 @@ from optimiser.commands.options import (
     Replaces,
     Seconds,
     Seed,
+    SoldBy,
     names_given,
     read_or_mark,
 )
@@ -44,9 +45,12 @@ def plan(
         Literal["A4", "Letter"],
         typer.Option(case_sensitive=False, help="The paper of everything that is printed."),
     ] = "A4",
-    labels: Annotated[
-        bool, typer.Option("--labels", help="Also write labels.pdf, the labels alone, for sheets of labels.")
-    ] = False,
+    label_order: Annotated[
+        Literal["cutting", "run"],
+        typer.Option(
+            help="The order of labels.pdf: as the pieces are cut, or run by run as they are fitted."
+        ),
+    ] = "cutting",
     with_nominal: Annotated[
         bool,
         typer.Option(
@@ -75,6 +79,7 @@ def plan(
             " the last with the fewest boards.",
         ),
     ] = None,
+    supplier: SoldBy = None,
     replaces: Replaces = None,
     time_limit: Seconds = None,
     seed: Seed = 0,
@@ -87,14 +92,15 @@ def plan(
 
     Lays out the pieces, cuts them, counts brackets and tape, orders by level, and lets an independent judge
     check it all. Writes the supplier's order (order.pdf, order.xlsx, order.csv, order.ubl.xml, and purchase-order.json
-    for its next revision), plan.json, plan.xlsx, deliveries.csv, cutting-sheets.pdf, deliveries.ics and levels.svg.
+    for its next revision), the office's (office.xlsx, deliveries.csv, deliveries.ics, levels.svg), the crew's
+    (cutting-sheets.pdf, labels.pdf) and plan.json.
     """
     from contextlib import nullcontext
     from datetime import date
 
-    from optimiser.ordering.purchase_order import Issue, purchase_order
+    from optimiser.ordering.purchase_order import Issue, purchase_order, suppliers_of_products
     from optimiser.reading import read_purchase_order
-    from optimiser.writing.all_files import FILES, LABELS, all_or_nothing, write_all
+    from optimiser.writing.all_files import FILES, all_or_nothing, write_all
     from optimiser.writing.data.plan_json import plan_json
     from optimiser.writing.terminal.summary import progress_bar, show_plan
 
@@ -108,11 +114,17 @@ def plan(
             f"that order is in {before.currency}, the project in {surveyed.project.currency}",
             param_hint="--replaces",
         )
+    sellers = suppliers_of_products(surveyed).values()
+    if supplier is not None and supplier not in sellers:
+        known = ", ".join(dict.fromkeys(sellers))
+        raise typer.BadParameter(
+            f"it sells no product of the project; there is {known}", param_hint="--supplier"
+        )
     sheets_of = None if levels is None else _levels_of(surveyed, levels)
     folder = out or (None if json else Path("out"))
     today = date.today()
     written: tuple[str, ...] = ()
-    with all_or_nothing(folder, (*FILES, LABELS)) if folder else nullcontext() as unfinished:
+    with all_or_nothing(folder, FILES) if folder else nullcontext() as unfinished:
         from optimiser.planning import plan as planning
 
         with progress_bar() as progress:
@@ -130,10 +142,10 @@ def plan(
             written = write_all(
                 made,
                 unfinished,
-                order=purchase_order(made, Issue(issued_on=today, replaces=before)),
+                order=purchase_order(made, Issue(issued_on=today, replaces=before, sold_by=supplier)),
                 paper=paper,
                 levels=sheets_of,
-                labels=labels,
+                label_order=label_order,
                 with_nominal=with_nominal,
             )
     if json:

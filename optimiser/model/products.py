@@ -42,8 +42,9 @@ TaxRate = Annotated[
 class _ProductRow(Table):
     """What every product has; the kinds add the sizes that they are used by.
 
-    `price` is for one pack, `weight_kg` of one piece; `material` and `supplier` are words of the user's own. `tax_rate`
-    is its own (None: the project's).
+    `price` is for one pack, `weight_kg` of one piece, `carbon_kg` what one piece stands for in kg of CO2 equivalent by
+    its own declaration; `material` and `supplier` are words of the user's own. `tax_rate` is its own (None: the
+    project's).
     """
 
     needs: ClassVar[tuple[str, ...]] = ()
@@ -85,6 +86,7 @@ class Board(_ProductRow):
     lead_days: LeadDays = 0
     pack_name: str = ""
     weight_kg: Kilograms | None = None
+    carbon_kg: Kilograms | None = None
     material: str = ""
     supplier: str = ""
     tax_rate: TaxRate | None = None
@@ -109,6 +111,7 @@ class Bracket(_ProductRow):
     lead_days: LeadDays = 0
     pack_name: str = ""
     weight_kg: Kilograms | None = None
+    carbon_kg: Kilograms | None = None
     material: str = ""
     supplier: str = ""
     tax_rate: TaxRate | None = None
@@ -126,6 +129,7 @@ class Anchor(_ProductRow):
     lead_days: LeadDays = 0
     pack_name: str = ""
     weight_kg: Kilograms | None = None
+    carbon_kg: Kilograms | None = None
     material: str = ""
     supplier: str = ""
     tax_rate: TaxRate | None = None
@@ -145,6 +149,7 @@ class Tape(_ProductRow):
     lead_days: LeadDays = 0
     pack_name: str = ""
     weight_kg: Kilograms | None = None
+    carbon_kg: Kilograms | None = None
     material: str = ""
     supplier: str = ""
     tax_rate: TaxRate | None = None

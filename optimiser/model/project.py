@@ -14,6 +14,7 @@ from typing import Any, Self
 from pydantic import Field, model_validator
 
 from optimiser.model.building import Building
+from optimiser.model.crew_rates import CrewRates
 from optimiser.model.detail import Detail, Rate
 from optimiser.model.edges import faults_of_joins
 from optimiser.model.parties import Party, Role
@@ -37,7 +38,7 @@ from optimiser.model.tables import (
 from optimiser.tables.text import counted
 
 __all__ = [
-    "KINDS", "LONGEST_MM", "WEEKDAYS", "Allowance", "Anchor", "Basis", "Board", "Bracket", "Combine",
+    "KINDS", "LONGEST_MM", "WEEKDAYS", "Allowance", "Anchor", "Basis", "Board", "Bracket", "Combine", "CrewRates",
     "DeliveryLimits", "Detail", "Gap", "Heading", "Kind", "Level", "Party", "PriceBreak", "Product", "Project", "Rate",
     "Run", "Stock", "SurveyLimits", "Table", "Tape", "Weekday",
 ]  # fmt: skip
@@ -46,8 +47,8 @@ __all__ = [
 class Project(Table):
     """Everything one building's plan is made from.
 
-    `survey_limits` say from where on the survey is questioned, `reading_notes` what reading it had to assume (a
-    decimal rounded up, a reading marked as approximate).
+    `survey_limits` say from where on the survey is questioned, `crew_rates` how long the work takes,
+    `reading_notes` what reading it had to assume (a decimal rounded up, a reading marked as approximate).
     """
 
     project: Heading = Heading()
@@ -63,6 +64,7 @@ class Project(Table):
     price_breaks: tuple[PriceBreak, ...] = ()
     parties: tuple[Party, ...] = ()
     survey_limits: SurveyLimits = SurveyLimits()
+    crew_rates: CrewRates = CrewRates()
     reading_notes: tuple[str, ...] = ()
 
     @model_validator(mode="after")

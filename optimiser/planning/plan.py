@@ -13,6 +13,7 @@ from optimiser.boards.cut import PlanProgress, cut_as_chosen, cut_with_joints
 from optimiser.boards.cutting_sequence import cutting_sequence
 from optimiser.boards.forecast_levels import forecast_levels, with_cut_ready
 from optimiser.boards.problems import Cut, carry_limit
+from optimiser.boards.thin_rips import thin_rips, with_thin_rips_absorbed
 from optimiser.boards.usable_offcuts import usable_left_over
 from optimiser.boards.waste import waste_of
 from optimiser.checking import broken_rules_of_plan
@@ -144,6 +145,7 @@ def plan(
                 staging,
             )
 
+    cut = with_thin_rips_absorbed(project, laid.pieces, cut)
     pieces, without_bracket, fitting = planned_pieces(project, laid.pieces, straight_widths(laid.pieces, cut))
     made = assembled(
         project,
@@ -257,6 +259,7 @@ def assembled(
         bracket_choices={
             choice: believable(from_cents(cents)) for choice, cents in (costs.cents if costs else {}).items()
         },
+        thin_rips=thin_rips(project, open_pieces, layouts, cut.left_over),
         bracket_lower_bound=believable(from_cents(costs.least_cents)) if costs else None,
     )
 

@@ -12,6 +12,7 @@ from optimiser.model.parties import Party
 from optimiser.model.products import PRODUCT_OF_KIND
 from optimiser.model.project import (
     Allowance,
+    CrewRates,
     DeliveryLimits,
     Detail,
     Gap,
@@ -31,6 +32,7 @@ from optimiser.reading.edge_checks import check_edges
 from optimiser.reading.gap_rows import widen_to_top_and_bottom
 from optimiser.reading.read_row import ReadRow
 from optimiser.reading.tables import (
+    CREW_RATES,
     DETAIL,
     ORDER,
     PROJECT,
@@ -63,6 +65,7 @@ def assemble(document: Document, problems: ProblemList) -> Project:
     rules = _fields(document.detail, DETAIL, "detail", problems)
     detail = _detail(rules, document.detail, problems)
     limits = _fields(document.survey_limits, SURVEY_LIMITS, "survey_limits", problems)
+    rates = _fields(document.crew_rates, CREW_RATES, "crew_rates", problems)
     notes = ReadingNotes()
     read = {name: _rows(document, spec, notes, problems) for name, spec in TABLES.items()}
     if "gaps" in document.tables:
@@ -78,6 +81,7 @@ def assemble(document: Document, problems: ProblemList) -> Project:
             detail=detail or Detail(),
             details=details,
             survey_limits=SurveyLimits(**limits),
+            crew_rates=CrewRates(**rates),
             reading_notes=(*document.notes, *notes.sentences()),
             **models,
         )

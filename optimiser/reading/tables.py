@@ -113,6 +113,7 @@ DETAIL: Mapping[str, Parser] = {
     "joint_to_mullion_min_mm": millimetres(0, LONGEST_MM, "small"),
     "trim": truth,
     "kerf_mm": millimetres(0, 50, "small"),
+    "strip_min_mm": millimetres(0, LONGEST_MM, "small"),
     "bracket_insertion": rate(above_zero=True),
     "bracket_insertion_min": rate(above_zero=True),
     "bracket_insertion_max": rate(above_zero=True),
@@ -141,10 +142,23 @@ SURVEY_LIMITS: Mapping[str, Parser] = {
     "nominal_tolerance_mm": millimetres(0, LONGEST_MM, "small"),
 }
 
+CREW_RATES: Mapping[str, Parser] = {
+    "measure_minutes": multiple,
+    "board_minutes": multiple,
+    "rip_minutes": multiple,
+    "cross_cut_minutes": multiple,
+    "notch_minutes": multiple,
+    "bracket_minutes": multiple,
+    "piece_minutes": multiple,
+    "joint_minutes": multiple,
+    "hour_cost": money,
+}
+
 FIELDS: Mapping[str, Mapping[str, Parser]] = {
     "project": PROJECT,
     "detail": DETAIL,
     "survey_limits": SURVEY_LIMITS,
+    "crew_rates": CREW_RATES,
 }
 """The tables of one value a row."""
 
@@ -165,6 +179,7 @@ TABLES: Mapping[str, TableSpec] = {
                 Column("lead_days", count(0, 1000, "a whole number of days"), False, "", ("lead_time_days",)),
                 Column("pack_name", text, False, "", ("pack",)),
                 Column("weight_kg", kilograms, False, "", ("weight",)),
+                Column("carbon_kg", kilograms, False, "", ("carbon", "co2e_kg")),
                 Column("material", text),
                 Column("supplier", text),
                 Column("tax_rate", rate(), False, "", ("tax",)),

@@ -102,7 +102,7 @@ def upload(page: Page, *files: Path) -> None:
 
 def planned(page: Page) -> None:
     """Waits until the plan that is being made is shown as an order."""
-    page.get_by_role("heading", name="Order", exact=True, level=1).wait_for()
+    page.get_by_role("heading", name="Order summary", exact=True, level=1).wait_for()
 
 
 def no_serious_finding(page: Page) -> None:

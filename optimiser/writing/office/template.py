@@ -11,10 +11,11 @@ import xlsxwriter
 
 from optimiser.errors.problems import Problem, UnusableInput
 from optimiser.model.parties import ROLES
-from optimiser.model.project import KINDS, WEEKDAYS, Detail, SurveyLimits
+from optimiser.model.project import KINDS, WEEKDAYS, CrewRates, Detail, SurveyLimits
 from optimiser.planning.warnings import CAUTIONS
 from optimiser.reading.grids import EXAMPLE
 from optimiser.writing.office.template_texts import (
+    CREW,
     LIMITS,
     PROJECT,
     RULES,
@@ -134,6 +135,17 @@ class _Template:
             [
                 (limit, unit, f"{note} Blank: the placeholder {_shown(getattr(usual, limit))}.")
                 for limit, (unit, note) in LIMITS.items()
+            ],
+        )
+        rates = CrewRates()
+        self.pairs(
+            "crew_rates",
+            "rule",
+            [
+                (rate, unit, f"{note} Blank: the placeholder {_shown(getattr(rates, rate))}.")
+                if unit != "money"
+                else (rate, unit, note)
+                for rate, (unit, note) in CREW.items()
             ],
         )
         self.survey()

@@ -47,6 +47,9 @@ SHEETS: Mapping[str, tuple[TemplateColumn, ...]] = {
             "weight_kg", "kilograms", 14.4, "Weight of one board, bracket, anchor or roll. Needed for limits in kg."
         ),
         TemplateColumn(
+            "carbon_kg", "kilograms", None, "CO2 equivalent of one, in kg, as its declaration states it."
+        ),
+        TemplateColumn(
             "material", "text", "stone wool",
             "Board: what it is made of. The boards of one run are of one thickness and material.",
         ),
@@ -237,6 +240,11 @@ RULES: Mapping[str, tuple[str, str]] = {
     "joint_to_mullion_min_mm": ("mm", "How far a butt joint stays from a mullion."),
     "trim": ("true or false", "Whether a piece may be narrowed after it is cut to length."),
     "kerf_mm": ("mm", "What the saw takes; 0 for a blade."),
+    "strip_min_mm": (
+        "mm",
+        "The thinnest that may be ripped or trimmed off; thinner is absorbed by wider strips where their windows allow"
+        " it, else listed. 0: not asked; 20 is a placeholder (common practice, no source).",
+    ),
     "bracket_insertion": ("rate", "How much of the gap a bracket should reach over."),
     "bracket_insertion_min": ("rate", "The least that it may reach."),
     "bracket_insertion_max": ("rate", "The most that it may reach."),
@@ -281,6 +289,18 @@ LIMITS: Mapping[str, tuple[str, str]] = {
         "How far lengths of corresponding runs, and of opposite sides, may differ.",
     ),
     "nominal_tolerance_mm": ("mm", "How far a gap may lie from a nominal one that has no tolerance."),
+}
+
+CREW: Mapping[str, tuple[str, str]] = {
+    "measure_minutes": ("multiple", "Minutes to measure the gap again at a piece before it is cut."),
+    "board_minutes": ("multiple", "Minutes to open a board, or take a remainder, and lay it on the bench."),
+    "rip_minutes": ("multiple", "Minutes for a rip, a trim or a slant, marked and cut."),
+    "cross_cut_minutes": ("multiple", "Minutes for a cross-cut, marked and cut."),
+    "notch_minutes": ("multiple", "Minutes for a notch."),
+    "bracket_minutes": ("multiple", "Minutes to set out and fix a bracket with its anchors."),
+    "piece_minutes": ("multiple", "Minutes to fit a piece."),
+    "joint_minutes": ("multiple", "Minutes to tape a joint."),
+    "hour_cost": ("money", "What an hour of one person costs. Blank: hours are counted without money."),
 }
 
 START = (
