@@ -26,7 +26,7 @@ from api.operation.metrics import Metrics, ObservationMiddleware
 from api.operation.routes import router as operation
 from api.orders.anchor import anchor_of
 from api.orders.anchoring import opened
-from api.orders.checks import check_all
+from api.orders.checks import check_all, log_findings
 from api.orders.routes import router as orders
 from api.pages.routes import router as pages
 from api.photographs.routes import router as photographs
@@ -77,7 +77,7 @@ def create_app(settings: Settings) -> FastAPI:
     storage, stopping = opened(settings), threading.Event()
     with storage.writing() as connection:
         company_named(connection, LOCAL_COMPANY)
-    check_all(storage, anchor_of(settings))
+    log_findings(check_all(storage, anchor_of(settings)))
     queue = JobQueue(storage)
     notifier = EventNotifier(storage, stopping, settings.poll_seconds)
     context = AppContext(

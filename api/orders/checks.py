@@ -27,9 +27,13 @@ def check_all(storage: Storage, anchor: Anchor) -> Verified:
         _keep(storage, verified)
     except sa.exc.SQLAlchemyError as error:
         raise unusable(storage.url, error) from error
+    return verified
+
+
+def log_findings(verified: Verified) -> None:
+    """Tells the operator's log of each finding."""
     for one in verified.findings:
         structlog.get_logger().error("issued_orders_in_doubt", kind=one.kind, says=one.says)
-    return verified
 
 
 def _keep(storage: Storage, verified: Verified) -> None:

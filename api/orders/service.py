@@ -6,7 +6,6 @@ import hashlib
 import zlib
 from collections.abc import Callable, Collection
 from contextlib import ExitStack, suppress
-from dataclasses import dataclass
 from typing import Any
 
 import sqlalchemy as sa
@@ -32,15 +31,9 @@ from api.storage.trouble import UnusableDatabase
 _TRIES = 20  # others may issue orders of the same project while the documents are made
 
 
-@dataclass(frozen=True)
-class Heading:
-    """What is fixed before a revision's documents are made: they are printed with it."""
-
-    revision: int
-    issued_at: str
-
-
-Rendering = Callable[[Heading], tuple[KeptDocument, ...]]
+# Makes the documents of a revision from the project's issued orders, the first one first; the last is the one that is
+# about to be issued, without its documents and hashes.
+Rendering = Callable[[tuple[Issued, ...]], tuple[KeptDocument, ...]]
 
 
 def issue(
@@ -76,8 +69,10 @@ def issue(
     for _ in range(_TRIES):
         with context.storage.reading() as connection:
             last = _last(connection, job, on_top_of, after_revision)
-        heading = Heading(_next_number(anchor, job.project_id, last), clock.now())
-        made = documents(heading)
+            before = repository.issued_orders_of(connection, caller.company_id, job.project_id)
+            number = _next_number(anchor, job.project_id, last)
+            draft = _draft(connection, caller, job, order, number, last, on_top_of, because)
+        made = documents((*before, draft))
         with ExitStack() as until_anchored:
             with context.storage.writing() as connection:
                 lock_project(connection, job.project_id)
@@ -86,23 +81,23 @@ def issue(
                     return with_successor(known, newest_revision(connection, job.project_id)), False
                 last = _last(connection, job, on_top_of, after_revision)
                 held = until_anchored.enter_context(anchor.locked())
-                if _next_number(anchor, job.project_id, last) != heading.revision:
+                if _next_number(anchor, job.project_id, last) != number:
                     continue  # another was issued while these documents were made: theirs is the number
-                issued = _issued(connection, caller, job, order, heading, made, last, on_top_of, because)
+                issued = _with_documents(draft, made, last)
                 put_on_record(connection, caller, last, issued, on_record)
                 repository.add_issued(connection, caller.company_id, job.id, issued)
-                repository.add_documents(connection, job.project_id, heading.revision, made)
+                repository.add_documents(connection, job.project_id, number, made)
                 log_number = log_change(
                     connection,
                     caller.company_id,
                     job.project_id,
-                    f"order revision {heading.revision}",
+                    f"order revision {number}",
                     "issued",
                     caller.who,
                 )
                 facts = {
                     "project_id": job.project_id,
-                    "revision": heading.revision,
+                    "revision": number,
                     "hash": issued["hash"],
                     "log_number": log_number,
                 }
@@ -141,38 +136,42 @@ def _next_number(anchor: Anchor, project_id: str, last: Issued | None) -> int:
     return max(last["revision"] if last else 0, anchor.read().highest(project_id)) + 1
 
 
-def _issued(
+def _draft(
     connection: sa.Connection,
     caller: Caller,
     job: Job,
     order: dict[str, Any],
-    heading: Heading,
-    documents: tuple[KeptDocument, ...],
+    number: int,
     last: Issued | None,
     on_top_of: str | None,
     because: Because | None,
 ) -> Issued:
-    """The revision with its hashes, on top of the last one."""
-    lost = list(range((last["revision"] if last else 0) + 1, heading.revision))
+    """The revision as it is issued on top of the last one, without its documents and hashes."""
+    lost = list(range((last["revision"] if last else 0) + 1, number))
     survey = document_of_version(connection, job.project_id, job.project_version)
-    document = {
+    return {
         "project_id": job.project_id,
-        "revision": heading.revision,
+        "revision": number,
         **({"numbers_lost": lost} if lost else {}),
         "plan_id": on_top_of or job.id,
         **({"refit_id": job.id} if on_top_of else {}),
         "project_version": job.project_version,
         "survey_sha256": hashlib.sha256(survey).hexdigest(),
-        "issued_at": heading.issued_at,
+        "issued_at": clock.now(),
         "issued_by": caller.who,
         "software": software(),
         "order": order,
         "difference": difference(None if last is None else last["order"], order, because),
-        "documents": [
-            {"name": one.name, "media_type": one.media_type, "bytes": len(one.content), "sha256": one.sha256}
-            for one in documents
-        ],
     }
+
+
+def _with_documents(draft: Issued, documents: tuple[KeptDocument, ...], last: Issued | None) -> Issued:
+    """The revision with its documents' hashes, and its own on top of the last one's."""
+    kept = [
+        {"name": one.name, "media_type": one.media_type, "bytes": len(one.content), "sha256": one.sha256}
+        for one in documents
+    ]
+    document = {**draft, "documents": kept}
     previous_hash = FIRST if last is None else last["hash"]
     return {
         **document,
@@ -243,12 +242,10 @@ def find_issued(connection: sa.Connection, caller: Caller, job_id: str) -> Issue
     return repository.issued_from(connection, caller.company_id, job_id)
 
 
-def issued_until(
-    connection: sa.Connection, caller: Caller, project_id: str, revision: int
-) -> tuple[Issued, ...]:
-    """The issued orders of a project up to a revision, the first one first."""
-    found = repository.issued_orders_of(connection, caller.company_id, project_id)
-    return tuple(one for one in found if one["revision"] <= revision)
+def issued_until(connection: sa.Connection, caller: Caller, issued: Issued) -> tuple[Issued, ...]:
+    """The issued orders of a project up to one of them, the first one first."""
+    found = repository.issued_orders_of(connection, caller.company_id, issued["project_id"])
+    return tuple(one for one in found if one["revision"] <= issued["revision"])
 
 
 def newest_revision(connection: sa.Connection, project_id: str) -> int:

@@ -26,8 +26,8 @@ FORMS: dict[str, str] = {
     "xml": "application/xml",
 }
 Paper = Literal["A4", "Letter"]
-LabelOrder = Literal["cutting", "run"]
 PAPERS: tuple[Paper, ...] = ("A4", "Letter")
+LabelOrder = Literal["cutting", "run"]
 
 
 @dataclass(frozen=True)
@@ -35,8 +35,9 @@ class Printing:
     """How a document is printed: its paper, the revision that stands on it ('': a draft), when that was issued and
     the newest one where it is superseded, what it is known by (`record`, lines of words), and the levels that it is
     for (None: all). Sheets and labels of nominal levels are withheld, or `with_nominal` printed and marked as not
-    ready to cut. `address` is that of the pages that labels open, `label_order` that of the labels: as pieces are cut,
-    or run by run. `issued` are the project's issued orders up to this revision, each as JSON text, the first one first.
+    ready to cut. `address` is that of the pages that labels open, `label_order` that of the labels: as pieces are
+    cut, or run by run. `issued` are the project's issued orders up to this revision, each as JSON text, the first
+    one first.
     """
 
     paper: Paper = "A4"
@@ -46,9 +47,9 @@ class Printing:
     levels: tuple[str, ...] | None = None
     with_nominal: bool = False
     address: str = ""
+    record: tuple[str, ...] = ()
     issued: tuple[str, ...] = ()
     label_order: LabelOrder = "cutting"
-    record: tuple[str, ...] = ()
 
     @property
     def printed_revision(self) -> str:
@@ -86,6 +87,7 @@ def documents_of_record(plan: str, printing: Printing, what: str) -> dict[str, b
             made["order.xml"] = _ubl(found, printing)
     for name, content in (
         ("order.xlsx", _xlsx(found, printing)),
+        ("plan.xlsx", plan_workbook(plan, printing)),
         ("order.pdf", _pdf(found, printing)),
         ("cutting-sheets.pdf", cutting_sheets(plan, printing)),
         ("labels.pdf", labels(plan, printing)),
@@ -283,7 +285,7 @@ def _xlsx(plan: Plan, printing: Printing) -> bytes:
 def _pdf(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.pdf import order_pdf
 
-    return order_pdf(_sent(plan, printing), printing.paper, record=printing.record)
+    return order_pdf(_sent(plan, printing), printing.paper, printing.record)
 
 
 def _ubl(plan: Plan, printing: Printing) -> bytes:

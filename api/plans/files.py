@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict, replace
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -18,19 +18,20 @@ from api.http.responses import File
 from api.jobs.model import Job
 from api.jobs.service import find_finished_job, find_job
 from api.limited_process import run_limited
+from api.orders.chain import Issued
 from api.orders.repository import PLAN, KeptDocument
-from api.orders.service import Heading, document_as_issued, find_issued, issued_until, newest_revision
+from api.orders.service import Rendering, document_as_issued, find_issued, issued_until, newest_revision
 from api.plans import documents
 from api.plans.documents import FORMS, PAPERS, LabelOrder, Paper, Printing
 
 _SECONDS = 60
 _RECORD_SECONDS = 300  # every document of a large building
-ON_PAPER = ("order.pdf", "order.xlsx", "cutting-sheets.pdf", "labels.pdf", "re-measure.pdf")
+ON_PAPER = ("order.pdf", "order.xlsx", "plan.xlsx", "cutting-sheets.pdf", "labels.pdf", "re-measure.pdf")
 SAYS_ITS_REVISION = (
     "order.pdf",
-    "order.xlsx",
     "order.csv",
     "order.json",
+    "order.xlsx",
     "cutting-sheets.pdf",
     "labels.pdf",
     "deliveries.csv",
@@ -63,9 +64,12 @@ def order(context: AppContext, caller: Caller, plan_id: str, form: str, paper: P
 
 def workbook(context: AppContext, caller: Caller, plan_id: str, paper: Paper) -> File:
     """What stands behind the order, as a workbook for the office."""
+    name = "plan.xlsx"
+    if kept := _as_issued(context, caller, plan_id, name, paper):
+        return kept
     plan, printing = _finished(context, caller, plan_id)
     content = _rendered(context, documents.plan_workbook, plan, replace(printing, paper=paper))
-    return File(content, FORMS["xlsx"], f"plan-{plan_id[:8]}.xlsx")
+    return File(content, FORMS["xlsx"], _file_name(name, plan_id, printing))
 
 
 def printed(
@@ -153,16 +157,12 @@ def find_finished_plan(connection: sa.Connection, caller: Caller, plan_id: str) 
     return job, plan if kept is None else kept.content
 
 
-def documents_for(
-    context: AppContext, caller: Caller, job: Job, plan: bytes, order: Mapping[str, Any]
-) -> Callable[[Heading], tuple[KeptDocument, ...]]:
-    """What makes the documents of a plan whose `order` is issued: all that it offers, on both papers at once."""
+def documents_for(context: AppContext, job: Job, plan: bytes) -> Rendering:
+    """What makes the documents of a plan that is issued: all that it offers, on both papers at once."""
 
-    def made(heading: Heading) -> tuple[KeptDocument, ...]:
-        with context.storage.reading() as connection:
-            before = issued_until(connection, caller, job.project_id, heading.revision - 1)
-        printing = _printing(context, job, (*before, {**asdict(heading), "order": order}))
-        what = f"Revision {heading.revision}, from survey version {job.project_version}, plan {job.id}"
+    def made(chain: tuple[Issued, ...]) -> tuple[KeptDocument, ...]:
+        printing = _printing(context, job, chain)
+        what = f"Revision {chain[-1]['revision']}, from survey version {job.project_version}, plan {job.id}"
         text = plan.decode()
 
         def on(paper: Paper) -> dict[str, bytes]:
@@ -197,8 +197,7 @@ def _as_issued(
         issued = find_issued(connection, caller, plan_id)
         if issued is None:
             return None
-        newest = newest_revision(connection, job.project_id)
-        printing = _printing(context, job, (issued,), newest)
+        printing = _printing(context, job, (issued,), newest_revision(connection, job.project_id))
         if printing.superseded_by and name in SAYS_ITS_REVISION:
             return None
         kept = document_as_issued(
@@ -212,31 +211,25 @@ def _finished(context: AppContext, caller: Caller, plan_id: str) -> tuple[str, P
     with context.storage.reading() as connection:
         job, plan = find_finished_plan(connection, caller, plan_id)
         issued = find_issued(connection, caller, plan_id)
-        chain: tuple[dict[str, Any], ...] = ()
-        if issued is not None:
-            chain = issued_until(connection, caller, job.project_id, issued["revision"])
+        chain = () if issued is None else issued_until(connection, caller, issued)
         newest = newest_revision(connection, job.project_id)
     return plan.decode(), _printing(context, job, chain, newest)
 
 
-def _printing(
-    context: AppContext,
-    job: Job,
-    chain: Sequence[Mapping[str, Any]] = (),
-    newest: int = 0,
-) -> Printing:
-    """How a plan's documents are printed when it is issued as the last of a `chain` of revisions (empty: a draft) and
-    `newest` is the project's last."""
+def _printing(context: AppContext, job: Job, chain: Sequence[Issued] = (), newest: int = 0) -> Printing:
+    """How a plan's documents are printed when it is issued as the last one of a `chain` of revisions (none: a draft)
+    and `newest` is the last of all."""
     base = context.settings.base_address
     address = f"{base}/site/{job.project_id}/labels/" if base else ""
     if not chain:
         return Printing(address=address)
-    number, issued_at = chain[-1]["revision"], chain[-1]["issued_at"]
-    superseded = newest > number
+    issued = chain[-1]
+    superseded = newest > issued["revision"]
+    number = issued["revision"]
     return Printing(
         revision=str(number),
         superseded_by=str(newest) if superseded else "",
-        issued_on=date.fromisoformat(issued_at[:10]),
+        issued_on=date.fromisoformat(issued["issued_at"][:10]),
         address=address,
         record=(
             f"A copy of revision {number} that says that it is superseded; what was issued is kept with it.",

@@ -123,7 +123,7 @@ def issue_plan(
                 caller,
                 row,
                 found.order,
-                documents_for(context, caller, row, document, found.order),
+                documents_for(context, row, document),
                 after_revision=after,
                 because=found.because,
                 on_record=told,

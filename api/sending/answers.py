@@ -83,10 +83,7 @@ def add_answer(
             raise Problem(
                 409, "not-issued", "The plan's order was not issued, so there is nothing to answer."
             )
-        chain = tuple(
-            json.dumps(one)
-            for one in issued_until(connection, caller, issued["project_id"], issued["revision"])
-        )
+        chain = tuple(json.dumps(one) for one in issued_until(connection, caller, issued))
         record = record_of(connection, job.project_id)
     settings = context.settings
     try:

@@ -8,7 +8,7 @@ import structlog
 
 from api import clock
 from api.orders.anchor import Anchor, anchor_of
-from api.orders.checks import check_all, last_check
+from api.orders.checks import check_all, last_check, log_findings
 from api.settings import Settings
 from api.storage.engine import Storage
 
@@ -50,5 +50,5 @@ def verify_when_due(storage: Storage, anchor: Anchor, minutes: int) -> bool:
         last = last_check(connection)
     if last is not None and 0 <= clock.seconds_since(last[0]) < minutes * 60:
         return False
-    check_all(storage, anchor)
+    log_findings(check_all(storage, anchor))
     return True

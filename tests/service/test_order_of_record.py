@@ -96,7 +96,7 @@ def test_a_download_is_the_issued_document_byte_for_byte_and_of_a_superseded_rev
             for name in (*DOCUMENTS, *SHEETS)
             if files.get(name, files.get(f"{name}?paper=A4")) == (client.get(f"{address}/{name}").content)
         }
-        marked = {"order.pdf", "order.csv", "order.json", "deliveries.csv", *SHEETS}
+        marked = {*DOCUMENTS, *SHEETS} - {"plan.json", "order.xml"}
         assert same == {*DOCUMENTS, *SHEETS} - (marked if revision < place.issued else set())
 
 
@@ -139,7 +139,7 @@ def test_a_document_that_was_altered_is_found_and_not_given_out(
     content = place.one("SELECT content FROM issued_documents WHERE name = 'order.csv' AND revision = 2")
     place.meddle(
         "UPDATE issued_documents SET content = :altered, content_hash = :hash WHERE name = 'order.csv' AND"
-        " revision = 1",
+        " revision = 2",
         altered=compressed(restored(content) + b"one more line\n"),
         hash=hashlib.sha256(restored(content) + b"one more line\n").hexdigest(),
     )
@@ -287,22 +287,12 @@ MEDDLING: dict[Callable[[IssuedPlace], None], tuple[list[str], str]] = {
     _put_the_anchor_back: (["not-anchored"], "Revision 2 of .* put back to an earlier day"),
 }
 
-WITH_THE_FILES = (
-    _remove_the_anchor,
-    _remove_the_key,
-    _rewrite_the_anchor,
-    _cut_a_line_out_of_the_anchor,
-    _put_the_anchor_back,
-)
-
 
 @pytest.mark.parametrize("meddle", MEDDLING, ids=lambda meddle: meddle.__name__.strip("_"))
 def test_what_was_done_is_told_stops_issuing_and_is_acknowledged(
     place: IssuedPlace, meddle: Callable[[IssuedPlace], None]
 ) -> None:
     kinds, words = MEDDLING[meddle]
-    if meddle in WITH_THE_FILES and not place.settings.embedded:
-        pytest.skip("the anchor's files are the same beside either database")
     assert place.kinds() == []
     meddle(place)
     found = place.verified().findings
@@ -397,7 +387,7 @@ def test_an_older_database_from_before_its_anchor_was_begun_is_told(
     )
     with back.storage() as storage:
         attend(storage, back.anchor)
-    assert set(back.kinds()) == {"other-anchor", "older-backup"}
+    assert {"other-anchor"} < set(back.kinds()) <= {"other-anchor", "older-backup", "revision-missing"}
 
 
 def test_a_new_database_beside_the_anchor_of_another_begins_its_own_and_keeps_the_other(

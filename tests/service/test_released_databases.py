@@ -103,7 +103,7 @@ def test_it_upgrades_and_its_orders_stay_what_was_issued(
         assert [one["revision"] for one in listed["items"]] == [1, 2]
         assert listed["chain_intact"] is True
         pdf = client.get(f"/plans/{plan}/order.pdf").content
-        assert "revision 1" in PdfReader(io.BytesIO(pdf)).pages[0].extract_text()
+        assert "rev. 1, superseded by 2" in PdfReader(io.BytesIO(pdf)).pages[0].extract_text()
         assert (
             client.post(f"/plans/{plan}/issue").status_code == 200
         )  # issued before: its revision, unchanged
