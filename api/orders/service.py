@@ -104,6 +104,12 @@ def find_issued(connection: sa.Connection, caller: Caller, job_id: str) -> Issue
     return repository.issued_from(connection, caller.company_id, job_id)
 
 
+def issued_until(connection: sa.Connection, caller: Caller, issued: Issued) -> tuple[Issued, ...]:
+    """The issued orders of a project up to one of them, the first one first."""
+    found = repository.issued_orders_of(connection, caller.company_id, issued["project_id"])
+    return tuple(one for one in found if one["revision"] <= issued["revision"])
+
+
 def newest_revision(connection: sa.Connection, project_id: str) -> int:
     """The number of a project's last revision; 0 while nothing is issued."""
     last = last_issued(connection, project_id)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any, Literal
@@ -14,6 +14,7 @@ from api.http.media_types import XLSX
 
 if TYPE_CHECKING:
     from optimiser.model.plan import Plan
+    from optimiser.model.purchase_order import PurchaseOrder
 
 FORMS: dict[str, str] = {
     "json": "application/json",
@@ -31,7 +32,9 @@ class Printing:
     """How a document is printed: its paper, the revision that stands on it ('': a draft), when that was issued and
     the newest one where it is superseded, and the levels that it is for (None: all). Sheets and labels of nominal
     levels are withheld, or `with_nominal` printed and marked as not ready to cut. `address` is that of the pages that
-    labels open, `label_order` that of the labels: as pieces are cut, or run by run."""
+    labels open, `label_order` that of the labels: as pieces are cut, or run by run. `issued` are the project's issued
+    orders up to this revision, each as JSON text, the first one first.
+    """
 
     paper: Paper = "A4"
     revision: str = ""
@@ -41,6 +44,7 @@ class Printing:
     with_nominal: bool = False
     address: str = ""
     label_order: LabelOrder = "cutting"
+    issued: tuple[str, ...] = ()
 
     @property
     def printed_revision(self) -> str:
@@ -102,6 +106,13 @@ def _for_the_crew(printing: Printing) -> dict[str, Any]:
     }
 
 
+def plan_workbook(plan: str, printing: Printing) -> bytes:
+    """What stands behind the order, for the office: patterns, pieces, brackets, waste, proofs."""
+    from optimiser.writing.office.plan_workbook import plan_xlsx
+
+    return plan_xlsx(_plan(plan), printing.paper)
+
+
 def deliveries_csv(plan: str, printing: Printing = DRAFT) -> bytes:
     """What comes together: a row a delivery."""
     from optimiser.writing.supplier.csv import deliveries_csv as written
@@ -156,10 +167,36 @@ def _json(plan: Plan, printing: Printing) -> bytes:
     return json.dumps({**json.loads(order_json(plan)), **_revision(printing)}).encode()
 
 
+def sent_order(
+    plan: Plan, issued: Sequence[Mapping[str, Any]], superseded_by: int | None = None
+) -> PurchaseOrder:
+    """The order as it is sent. `issued` are the project's revisions, as `api.orders.schemas.IssuedOrder`, the first one
+    first; the last of them is the one that is sent, and replaces the one before. None of them: a draft of the plan's.
+    `superseded_by` is the newest revision where that is a later one.
+    """
+    from optimiser.model.plan import Order
+    from optimiser.ordering.purchase_order import Issue, purchase_order, purchase_order_of
+
+    sent: PurchaseOrder | None = None
+    for one in issued:
+        order = Order.model_validate_json(json.dumps(one["order"]))
+        before = sent if sent is not None and sent.currency == order.currency else None
+        day = date.fromisoformat(one["issued_at"][:10])
+        sent = purchase_order_of(plan.project, order, Issue(one["revision"], day, before))
+    if sent is None:
+        return purchase_order(plan)
+    return sent.model_copy(update={"superseded_by": superseded_by})
+
+
+def _sent(plan: Plan, printing: Printing) -> PurchaseOrder:
+    newest = int(printing.superseded_by) if printing.superseded_by else None
+    return sent_order(plan, [json.loads(one) for one in printing.issued], newest)
+
+
 def _csv(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.csv import order_csv
 
-    return _with_revision(order_csv(plan), printing)
+    return order_csv(_sent(plan, printing)).encode()
 
 
 def _with_revision(text: str, printing: Printing) -> bytes:
@@ -186,19 +223,19 @@ def _revision(printing: Printing) -> dict[str, int | None]:
 def _xlsx(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.workbook import order_xlsx
 
-    return order_xlsx(plan, printing.paper)
+    return order_xlsx(_sent(plan, printing), printing.paper)
 
 
 def _pdf(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.pdf import order_pdf
 
-    return order_pdf(plan, printing.paper, revision=printing.printed_revision, issued_on=printing.issued_on)
+    return order_pdf(_sent(plan, printing), printing.paper)
 
 
 def _ubl(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.ubl import order_ubl
 
-    return order_ubl(plan, issued_on=printing.issued_on)
+    return order_ubl(_sent(plan, printing))
 
 
 _WRITERS: dict[str, Callable[[Plan, Printing], bytes]] = {

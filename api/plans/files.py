@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
@@ -13,7 +14,7 @@ from api.http.problem_details import Problem
 from api.http.responses import File
 from api.jobs.service import find_finished_job
 from api.limited_process import run_limited
-from api.orders.service import find_issued, newest_revision
+from api.orders.service import find_issued, issued_until, newest_revision
 from api.plans import documents
 from api.plans.documents import FORMS, LabelOrder, Paper, Printing
 
@@ -39,6 +40,13 @@ def order(context: AppContext, caller: Caller, plan_id: str, form: str, paper: P
     except ValueError as error:
         raise Problem(409, "nothing-ordered", f"{error}.") from None
     return File(content, FORMS[form], f"order-{plan_id[:8]}{_superseded(printing)}.{form}")
+
+
+def workbook(context: AppContext, caller: Caller, plan_id: str, paper: Paper) -> File:
+    """What stands behind the order, as a workbook for the office."""
+    plan, printing = _finished(context, caller, plan_id)
+    content = _rendered(context, documents.plan_workbook, plan, replace(printing, paper=paper))
+    return File(content, FORMS["xlsx"], f"plan-{plan_id[:8]}.xlsx")
 
 
 def printed(
@@ -98,6 +106,7 @@ def _finished(context: AppContext, caller: Caller, plan_id: str) -> tuple[str, P
     with context.storage.reading() as connection:
         job, plan = find_finished_job(connection, caller, plan_id, "plan")
         issued = find_issued(connection, caller, plan_id)
+        chain = () if issued is None else issued_until(connection, caller, issued)
         newest = newest_revision(connection, job.project_id)
     base = context.settings.base_address
     address = f"{base}/site/{job.project_id}/labels/" if base else ""
@@ -109,6 +118,7 @@ def _finished(context: AppContext, caller: Caller, plan_id: str) -> tuple[str, P
         superseded_by=str(newest) if newest > issued["revision"] else "",
         issued_on=issued_on,
         address=address,
+        issued=tuple(json.dumps(one) for one in chain),
     )
 
 

@@ -11,6 +11,7 @@ from optimiser.commands.options import (
     CarryCost,
     Marked,
     ProjectFile,
+    Replaces,
     Seconds,
     Seed,
     names_given,
@@ -77,6 +78,7 @@ def plan(
             " the last with the fewest boards.",
         ),
     ] = None,
+    replaces: Replaces = None,
     time_limit: Seconds = None,
     seed: Seed = 0,
     marked: Marked = None,
@@ -87,12 +89,15 @@ def plan(
     """Plan a project: a survey in, a checked supplier order out.
 
     Lays out the pieces, cuts them, counts brackets and tape, orders by level, and lets an independent judge
-    check it all. Writes plan.json, order.xlsx, order.pdf, order.csv, office.xlsx, deliveries.csv,
-    cutting-sheets.pdf, labels.pdf, order.ubl.xml, deliveries.ics and levels.svg.
+    check it all. Writes the supplier's order (order.pdf, order.xlsx, order.csv, order.ubl.xml, and purchase-order.json
+    for its next revision), plan.json, plan.xlsx, office.xlsx, deliveries.csv, cutting-sheets.pdf, labels.pdf,
+    deliveries.ics and levels.svg.
     """
     from contextlib import nullcontext
     from datetime import date
 
+    from optimiser.ordering.purchase_order import Issue, purchase_order
+    from optimiser.reading import read_purchase_order
     from optimiser.writing.all_files import FILES, all_or_nothing, write_all
     from optimiser.writing.data.plan_json import plan_json
     from optimiser.writing.terminal.summary import progress_bar, show_plan
@@ -100,7 +105,13 @@ def plan(
     for option, value in (("--carry-cost", carry_cost), ("--joint-rounds", joint_rounds or None)):
         if waiting_choice is not None and value is not None:
             raise typer.BadParameter(f"give it or {option}, not both", param_hint="--waiting-choice")
+    before = None if replaces is None else read_purchase_order(replaces)
     surveyed = read_or_mark(project, marked)
+    if before is not None and before.currency != surveyed.project.currency:
+        raise typer.BadParameter(
+            f"that order is in {before.currency}, the project in {surveyed.project.currency}",
+            param_hint="--replaces",
+        )
     sheets_of = None if levels is None else _levels_of(surveyed, levels)
     folder = out or (None if json else Path("out"))
     today = date.today()
@@ -123,7 +134,7 @@ def plan(
             written = write_all(
                 made,
                 unfinished,
-                issued_on=today,
+                order=purchase_order(made, Issue(issued_on=today, replaces=before)),
                 paper=paper,
                 levels=sheets_of,
                 label_order=label_order,

@@ -8,6 +8,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from optimiser.errors.problems import CellError, Problem, ProblemList, UnusableInput, shown
+from optimiser.model.parties import Party
 from optimiser.model.products import PRODUCT_OF_KIND
 from optimiser.model.project import (
     Allowance,
@@ -50,6 +51,7 @@ MODELS: Mapping[str, type[Any]] = {
     "allowance": Allowance,
     "deliveries": DeliveryLimits,
     "price_breaks": PriceBreak,
+    "parties": Party,
 }
 
 
@@ -59,6 +61,7 @@ def assemble(document: Document, problems: ProblemList) -> Project:
     `problems` may already hold faults of the file itself. Raises UnusableInput with those and all others.
     """
     heading = _fields(document.project, PROJECT, "project", problems)
+    _window_opens_before_it_closes(heading, document.project, problems)
     rules = _fields(document.detail, DETAIL, "detail", problems)
     detail = _detail(rules, document.detail, problems)
     limits = _fields(document.survey_limits, SURVEY_LIMITS, "survey_limits", problems)
@@ -119,6 +122,18 @@ def _fields(
         except CellError as slip:
             problems.add(item.problem(slip.message, slip.mend))
     return found
+
+
+def _window_opens_before_it_closes(
+    heading: Mapping[str, Any], given: Iterable[RawField], problems: ProblemList
+) -> None:
+    opens, closes = heading.get("delivery_from"), heading.get("delivery_until")
+    if opens and closes and opens >= closes:
+        placed = {_field_meant(item.name, PROJECT): item for item in given}
+        message = f"delivery_from ({opens:%H:%M}) is not before delivery_until ({closes:%H:%M})"
+        problems.add(
+            placed["delivery_until"].problem(message, "write the time by which a truck must have come")
+        )
 
 
 def _field_meant(heading: str, known: Mapping[str, Parser]) -> str | None:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from optimiser.model.parties import ROLES
 from optimiser.model.project import KINDS, LONGEST_MM
 from optimiser.reading.as_written import gap, surveyed_millimetres, surveyed_positions, tolerance
 from optimiser.reading.cells import (
@@ -14,6 +15,7 @@ from optimiser.reading.cells import (
     closest,
     count,
     country,
+    country_code,
     currency,
     fraction_or_simulated,
     kilograms,
@@ -26,7 +28,7 @@ from optimiser.reading.cells import (
     text,
     truth,
 )
-from optimiser.reading.dates import day, weekday
+from optimiser.reading.dates import day, time_of_day, weekday
 
 SMALLEST_RUN_MM = 50  # a run of 36 is one of 36 metres
 WIDEST_GAP_MM = (
@@ -90,6 +92,14 @@ PROJECT: Mapping[str, Parser] = {
     "carry_cost": money,
     "relabel_cost": money,
     "service_level": rate(above_zero=True, such_as="0.95"),
+    "payment_terms": text,
+    "contract_reference": text,
+    "supplier_reference": text,
+    "delivery_from": time_of_day,
+    "delivery_until": time_of_day,
+    "unloading": text,
+    "tax_name": text,
+    "tax_rate": rate(),
 }
 
 DETAIL: Mapping[str, Parser] = {
@@ -172,6 +182,7 @@ TABLES: Mapping[str, TableSpec] = {
                 Column("carbon_kg", kilograms, False, "", ("carbon", "co2e_kg")),
                 Column("material", text),
                 Column("supplier", text),
+                Column("tax_rate", rate(), False, "", ("tax",)),
             ),
             required=True,
         ),
@@ -275,6 +286,22 @@ TABLES: Mapping[str, TableSpec] = {
                 Column("code", name, True, "write the supplier's code", ("product", "product_code")),
                 Column("from_packs", count(2, 10**6), True, "write from how many packs on it holds"),
                 Column("price", money, True, "write the price of one pack", ("price_per_pack", "pack_price")),
+            ),
+        ),
+        TableSpec(
+            "parties",
+            "a party of the order",
+            (
+                Column("party", choice(*ROLES), True, f"write {', '.join(ROLES)}", ("role",)),
+                Column("name", text),
+                Column("address", text, False, "", ("street",)),
+                Column("postcode", text, False, "", ("postal_code", "zip")),
+                Column("city", text, False, "", ("town",)),
+                Column("country", country_code),
+                Column("contact", text),
+                Column("telephone", text, False, "", ("phone",)),
+                Column("email", text, False, "", ("e_mail",)),
+                Column("tax_number", text, False, "", ("vat_number", "abn")),
             ),
         ),
     )

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from optimiser.model.plan import Plan
+from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.model.question import SurveyQuestions
 from optimiser.model.refit import Refit
 
@@ -30,6 +31,8 @@ FILES = (
     "deliveries.csv",
     "cutting-sheets.pdf",
     "order.ubl.xml",
+    "purchase-order.json",
+    "plan.xlsx",
     "deliveries.ics",
     "levels.svg",
     "labels.pdf",
@@ -47,6 +50,7 @@ def write(
     *,
     title: str = "",
     issued_on: date | None = None,
+    replaces: PurchaseOrder | None = None,
     paper: Literal["A4", "Letter"] = "A4",
     levels: Sequence[str] | None = None,
     label_order: LabelOrder = "cutting",
@@ -57,17 +61,19 @@ def write(
     Parameters
     ----------
     made
-        A plan: order.xlsx, order.pdf, order.csv, office.xlsx, deliveries.csv, order.ubl.xml (left out where nothing is
-        ordered), cutting-sheets.pdf, labels.pdf, deliveries.ics, levels.svg and plan.json. A refit: refit.json.
-        Questions to a survey: survey.csv and re-measure.pdf. A comparison of gaps: gaps.csv and gaps.svg. A comparison
-        of stagings: stagings.csv, frontier.csv, frontier.svg and a chart a mode. A simulation: allowance.json and
-        allowance.svg.
+        A plan: order.xlsx, order.pdf, order.csv, order.ubl.xml (left out where nothing is ordered) and
+        purchase-order.json for the supplier, office.xlsx, plan.xlsx, deliveries.csv, deliveries.ics and levels.svg for the
+        office, cutting-sheets.pdf and labels.pdf for the crew, and plan.json. A refit: refit.json. Questions to a survey:
+        survey.csv and re-measure.pdf. A comparison of gaps: gaps.csv and gaps.svg. A comparison of stagings:
+        stagings.csv, frontier.csv, frontier.svg and a chart a mode. A simulation: allowance.json and allowance.svg.
     folder
         Made when it is not there. Files of the same names are replaced.
     title
         What stands over the chart of a comparison or simulation.
     issued_on
-        The day of issue in the UBL order of a plan; without it the earliest day to order stands, with a note.
+        The day of issue of a plan's order; without it UBL states the earliest day to order, with a note.
+    replaces
+        The order that a plan's order replaces: it becomes that one's next revision, an OrderChange in UBL.
     paper
         Of what a plan prints, 'A4' or 'Letter'.
     levels
@@ -87,13 +93,15 @@ def write(
     OSError
         When a file cannot be written; then the folder is as it was.
     """
+    from optimiser.ordering.purchase_order import Issue, purchase_order
+
     target = Path(folder)
     if isinstance(made, Plan):
         with all_or_nothing(target, FILES) as unfinished:
             names = write_all(
                 made,
                 unfinished,
-                issued_on=issued_on,
+                order=purchase_order(made, Issue(issued_on=issued_on, replaces=replaces)),
                 paper=paper,
                 levels=levels,
                 label_order=label_order,
@@ -168,6 +176,7 @@ def write_all(
     folder: Path,
     *,
     issued_on: date | None = None,
+    order: PurchaseOrder | None = None,
     paper: str = "A4",
     levels: Sequence[str] | None = None,
     label_order: LabelOrder = "cutting",
@@ -175,15 +184,18 @@ def write_all(
 ) -> tuple[str, ...]:
     """Writes all the files of a plan into an existing folder; returns their names.
 
-    `issued_on` is the day that stands in the UBL order; `paper` is A4 or Letter; `levels` are those whose cutting
-    sheets are written (None: all, as many as one file holds); `label_order` is that of the labels, as they are cut or
-    run by run; `with_nominal` prints nominal levels too, marked as not ready to cut. `order.ubl.xml` is left out where
-    nothing is ordered: UBL has no order without a line. Raises OSError when a file cannot be written.
+    `order` is what is sent to the supplier; without it the plan's own, issued on the day `issued_on`. `paper` is A4 or
+    Letter; `levels` are those whose cutting sheets are written (None: all, as many as one file holds); `label_order` is
+    that of the labels, as they are cut or run by run; `with_nominal` prints nominal levels too, marked as not ready to
+    cut. `order.ubl.xml` is left out where nothing is ordered: UBL has no order without a line. Raises OSError when a
+    file cannot be written.
     """
+    from optimiser.ordering.purchase_order import Issue, purchase_order
     from optimiser.writing.crew.cutting_sheets import cutting_sheets_pdf
     from optimiser.writing.crew.labels import labels_pdf
-    from optimiser.writing.data.plan_json import plan_json
+    from optimiser.writing.data.plan_json import plan_json, purchase_order_json
     from optimiser.writing.office.level_chart import level_chart_svg
+    from optimiser.writing.office.plan_workbook import plan_xlsx
     from optimiser.writing.office.workbook import office_xlsx
     from optimiser.writing.supplier.calendar import delivery_calendar
     from optimiser.writing.supplier.csv import deliveries_csv, order_csv
@@ -191,11 +203,14 @@ def write_all(
     from optimiser.writing.supplier.ubl import order_ubl, orders_anything
     from optimiser.writing.supplier.workbook import order_xlsx
 
+    sent = order if order is not None else purchase_order(plan, Issue(issued_on=issued_on))
     contents = {
-        "order.xlsx": order_xlsx(plan, paper),
-        "order.pdf": order_pdf(plan, paper),
-        "order.csv": order_csv(plan).encode(),
-        "office.xlsx": office_xlsx(plan, paper),
+        "order.xlsx": order_xlsx(sent, paper),
+        "order.pdf": order_pdf(sent, paper),
+        "order.csv": order_csv(sent).encode(),
+        "office.xlsx": office_xlsx(plan, paper, sent),
+        "purchase-order.json": purchase_order_json(sent).encode(),
+        "plan.xlsx": plan_xlsx(plan, paper),
         "deliveries.csv": deliveries_csv(plan).encode(),
         "cutting-sheets.pdf": cutting_sheets_pdf(plan, paper, levels=levels, with_nominal=with_nominal),
         "labels.pdf": labels_pdf(plan, paper, levels=levels, with_nominal=with_nominal, order=label_order),
@@ -203,8 +218,8 @@ def write_all(
         "levels.svg": level_chart_svg(plan).encode(),
         "plan.json": plan_json(plan).encode(),
     }
-    if orders_anything(plan):
-        contents["order.ubl.xml"] = order_ubl(plan, issued_on=issued_on)
+    if orders_anything(sent):
+        contents["order.ubl.xml"] = order_ubl(sent)
     for name, content in contents.items():
         (folder / name).write_bytes(content)
     return tuple(name for name in FILES if name in contents)

@@ -10,6 +10,7 @@ from typing import Any
 import xlsxwriter
 
 from optimiser.errors.problems import Problem, UnusableInput
+from optimiser.model.parties import ROLES
 from optimiser.model.project import KINDS, WEEKDAYS, CrewRates, Detail, SurveyLimits
 from optimiser.planning.warnings import CAUTIONS
 from optimiser.reading.grids import EXAMPLE
@@ -35,6 +36,7 @@ ROWS = {
     "allowance": 20,
     "deliveries": 1,
     "price_breaks": 500,
+    "parties": 3,
 }
 """How many rows of each sheet have drop-downs."""
 
@@ -288,6 +290,8 @@ class _Template:
             }  # fmt: skip
         elif takes == "kind":
             rule = {"validate": "list", "source": list(KINDS)}
+        elif takes == "party":
+            rule = {"validate": "list", "source": list(ROLES)}
         elif takes == "weekday":
             rule = {"validate": "list", "source": list(WEEKDAYS)}
         elif takes == "combine":

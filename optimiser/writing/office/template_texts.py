@@ -10,7 +10,7 @@ from typing import Any, Literal
 Values = Literal[
     "text", "mm", "position", "count", "money", "date", "kind", "basis", "rate",
     "level", "run", "board", "boards", "product", "simulated rate", "kilograms", "weekday", "combine", "joined run",
-    "gap",
+    "gap", "party",
 ]  # fmt: skip
 
 
@@ -54,6 +54,7 @@ SHEETS: Mapping[str, tuple[TemplateColumn, ...]] = {
             "Board: what it is made of. The boards of one run are of one thickness and material.",
         ),
         TemplateColumn("supplier", "text", None, "Who sells it, where that is not the project's supplier."),
+        TemplateColumn("tax_rate", "rate", None, "The rate of tax on its price. Blank: the project's tax_rate."),
     ),
     "levels": (
         TemplateColumn("level", "text", "L01", "The level's name, as it stands on the drawings.", True),
@@ -174,6 +175,18 @@ SHEETS: Mapping[str, tuple[TemplateColumn, ...]] = {
         ),
         TemplateColumn("price", "money", 198, "Price of one pack from that number on.", True),
     ),
+    "parties": (
+        TemplateColumn("party", "party", "buyer", "buyer, supplier or deliver_to: a row each.", True),
+        TemplateColumn("name", "text", None, "Blank: what the sheet project calls it.", False, 24),
+        TemplateColumn("address", "text", "Harbour Lane 9", "Street and number.", False, 28),
+        TemplateColumn("postcode", "text", "2000", "The postcode."),
+        TemplateColumn("city", "text", "Newport", "The town."),
+        TemplateColumn("country", "text", "AU", "Two letters (ISO 3166), such as AU."),
+        TemplateColumn("contact", "text", None, "The person to ask for.", False, 20),
+        TemplateColumn("telephone", "text", None, "With the country's code.", False, 18),
+        TemplateColumn("email", "text", None, "Where to write to.", False, 24),
+        TemplateColumn("tax_number", "text", None, "What the tax office knows it by.", False, 18),
+    ),
 }  # fmt: skip
 
 PROJECT: tuple[tuple[str, str], ...] = (
@@ -200,6 +213,14 @@ PROJECT: tuple[tuple[str, str], ...] = (
         "The share of the possible surveys, drawn within the tolerances, that the quantities of levels not measured"
         " yet must cover, in every product at once. Blank: 0.95.",
     ),
+    ("payment_terms", "What is agreed on payment, such as 30 days from the end of the month."),
+    ("contract_reference", "The contract that the order is made under."),
+    ("supplier_reference", "The number of the supplier's quotation."),
+    ("delivery_from", "The earliest that a truck may come, such as 07:00."),
+    ("delivery_until", "The latest that a truck may come, such as 11:00."),
+    ("unloading", "How a truck is unloaded: by crane or forklift, by whom, at which gate."),
+    ("tax_name", "What the tax on the order is called, such as GST."),
+    ("tax_rate", "Its rate, such as 0.10; products may have their own. Blank: no tax is stated."),
 )
 
 RULES: Mapping[str, tuple[str, str]] = {

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import io
-from datetime import date
 
 import pytest
 from pypdf import PdfReader
 
-from optimiser.model.plan import Plan
 from optimiser.model.project import Board, Bracket, Gap, Level, Project, Run
 from optimiser.model.remainder import Remainder
 from optimiser.planning import plan as planning
@@ -27,7 +25,6 @@ from optimiser.writing.drawing.pdf_pages import Column, Pages
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.print_faces import printable
 from optimiser.writing.drawing.shapes import Group, Modules, label_box, labels_of, overlapping_labels
-from optimiser.writing.supplier.pdf import order_pdf
 from tests.builders.plans_by_hand import measured, small_plan, tower
 
 
@@ -320,50 +317,3 @@ class TestLabels:
             codes = [part.rows for group in groups for part in group.shapes if isinstance(part, Modules)]
             names = [item.name if isinstance(item, Remainder) else item.id for item in labelled]
             assert codes == [qr_rows(qr_text(name, given)) for name in names]
-
-
-class TestOrder:
-    def test_an_order_of_nothing_says_so(self) -> None:
-        made = small_plan()
-        lines = tuple(line.model_copy(update={"packs": 0, "amount": 0}) for line in made.order.lines)
-        nothing = made.model_copy(update={"order": made.order.model_copy(update={"lines": lines})})
-        assert "Nothing is to be ordered" in words(order_pdf(nothing))
-        assert "Nothing is to be ordered" not in words(order_pdf(made))
-
-    def test_it_names_the_parties_the_sums_and_the_proof(self) -> None:
-        text = words(order_pdf(small_plan()))
-        for expected in (
-            "Order HL9-0042",
-            "Northwall Facades",
-            "Ostrava Wool & Board",
-            "Gate 3, Harbour Lane 9, Newport",
-            "Total AUD 740.40, before taxes",
-            "5 boards of B-120; no cutting of these pieces can use fewer than 4.",
-            "To be ordered by 2027-02-01",
-            "L01 · deliver on 2027-02-22 · AUD 528.40",
-            "L02 · deliver on 2027-03-15 · AUD 212.00",
-            "Terms (payment, freight, acceptance, returns)",
-            "For the buyer",
-        ):
-            assert expected in text
-
-    def test_a_line_that_earlier_packs_cover_orders_none(self) -> None:
-        assert "K-110 bracket 110 mm 8 0 50 none covered" in words(order_pdf(small_plan()))
-
-    def test_a_missing_price_or_date_is_left_to_the_supplier(self) -> None:
-        plan: Plan = small_plan()
-        lines = tuple(
-            line.model_copy(update={"price": 0, "amount": 0, "deliver_on": None, "order_by": None})
-            for line in plan.order.lines
-        )
-        text = words(
-            order_pdf(plan.model_copy(update={"order": plan.order.model_copy(update={"lines": lines})}))
-        )
-        assert "to confirm" in text
-        assert "date to be agreed" in text
-
-    def test_the_date_is_printed_only_when_given(self) -> None:
-        text = words(order_pdf(small_plan(), "Letter", revision="2", issued_on=date(2027, 1, 20)))
-        assert "date: 2027-01-20" in text
-        assert "revision 2" in text
-        assert "date: ____" in words(order_pdf(small_plan()))
