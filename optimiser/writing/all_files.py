@@ -62,9 +62,9 @@ def write(
     ----------
     made
         A plan: order.xlsx, order.pdf, order.csv, order.ubl.xml (left out where nothing is ordered) and
-        purchase-order.json for the supplier, office.xlsx, plan.xlsx, deliveries.csv, deliveries.ics and levels.svg for the
-        office, cutting-sheets.pdf and labels.pdf for the crew, and plan.json. A refit: refit.json. Questions to a survey:
-        survey.csv and re-measure.pdf. A comparison of gaps: gaps.csv and gaps.svg. A comparison of stagings:
+        purchase-order.json for the supplier, office.xlsx, plan.xlsx, deliveries.csv, deliveries.ics and levels.svg for
+        the office, cutting-sheets.pdf and labels.pdf for the crew, and plan.json. A refit: refit.json. Questions to a
+        survey: survey.csv and re-measure.pdf. A comparison of gaps: gaps.csv and gaps.svg. A comparison of stagings:
         stagings.csv, frontier.csv, frontier.svg and a chart a mode. A simulation: allowance.json and allowance.svg.
     folder
         Made when it is not there. Files of the same names are replaced.

@@ -337,15 +337,15 @@ def _lines(book: Book, plan: Plan) -> None:
 def _sent(book: Book, order: PurchaseOrder) -> None:
     """The order as it is sent: its lines by truckload, and its sums with tax."""
     rows = rows_of(order)
-    columns = of_delivery.known(PURCHASE_LINES, rows)
+    columns = of_delivery.known(PURCHASE_LINES, rows) if rows else PURCHASE_LINES
     sheet = book.sheet("Purchase order")
     end = book.table(sheet, 0, columns, rows) + 1
     column = next(place for place, known in enumerate(columns) if known.name == "amount")
     sums = [("Subtotal", order.subtotal, "money")]
-    for tax in order.taxes:
-        sums.append(
-            (f"{order.tax_name or 'Tax'} {float(tax.rate):.4%} of {tax.taxable:,.2f}", tax.tax, "money")
-        )
+    sums += [
+        (f"{order.tax_name or 'Tax'} {float(tax.rate):.4%} of {tax.taxable:,.2f}", tax.tax, "money")
+        for tax in order.taxes
+    ]
     sums += [("Tax", order.tax, "money"), ("Total, tax included", order.total, "total")]
     for name, amount, style in sums:
         book.text(sheet, end, 0, name, "label")
