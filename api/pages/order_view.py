@@ -34,8 +34,8 @@ class Packs:
 
 @dataclass(frozen=True)
 class DeliveryRow:
-    """One delivery. `place` counts the levels in delivery order from 1; `state` is 'late' when its order-by
-    date has passed, 'next' for the first one that has not, '' otherwise."""
+    """One delivery. `place` counts the levels in delivery order from 1; `state` is 'ordered' where the order is issued,
+    else 'late' when its order-by date has passed, 'next' for the first one that has not, '' otherwise."""
 
     place: int
     level: str
@@ -105,21 +105,20 @@ class OrderView:
     year: str  # ', 2027' when every date is of one year, else ''
 
 
-def order_view(plan: Plan, today: date) -> OrderView:
-    """The order page of a plan as on a day."""
+def order_view(plan: Plan, today: date, *, issued: bool = False) -> OrderView:
+    """The order page of a plan as on a day; of what is `issued` no order date is to come, nor missed."""
     kind_of = {product.code: product.kind for product in plan.project.products}
     place_of = {level.level: place for place, level in enumerate(plan.project.levels_in_order(), 1)}
     levels = {level.level: level for level in plan.levels}
-    nearest = min(
-        (d.order_by for d in plan.deliveries if d.order_by is not None and d.order_by >= today), default=None
-    )
+    to_come = [d.order_by for d in plan.deliveries if d.order_by is not None and d.order_by >= today]
+    nearest = min(to_come, default=None) if not issued else None
     rows = tuple(
         DeliveryRow(
             place_of.get(delivery.level, 0),
             delivery.level,
             delivery.order_by,
             delivery.deliver_on,
-            _state(delivery, today, nearest),
+            "ordered" if issued else _state(delivery, today, nearest),
             words.days_from(today, delivery.order_by) if delivery.order_by else "",
             {
                 kind: tuple(

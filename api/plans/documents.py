@@ -43,8 +43,8 @@ class Printing:
     levels: tuple[str, ...] | None = None
     with_nominal: bool = False
     address: str = ""
-    label_order: LabelOrder = "cutting"
     issued: tuple[str, ...] = ()
+    label_order: LabelOrder = "cutting"
 
     @property
     def printed_revision(self) -> str:

@@ -73,6 +73,15 @@ Replaces = Annotated[
         " it whole, its lines under the same numbers.",
     ),
 ]
+SoldBy = Annotated[
+    str | None,
+    typer.Option(
+        "--supplier",
+        metavar="NAME",
+        help="Write the order to this supplier alone: the products that name it, or, for the project's supplier, that"
+        " name nobody. Without it one order has all products.",
+    ),
+]
 Marked = Annotated[
     Path | None,
     typer.Option(

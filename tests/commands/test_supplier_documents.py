@@ -172,6 +172,24 @@ def test_suppliers_stand_side_by_side_with_the_cheapest_split(
     assert all(Decimal(row["amount"]) == int(row["packs"]) * Decimal(row["price"]) for row in bought)
 
 
+def test_the_order_to_one_of_several_suppliers(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    value = json.loads((site / "project.json").read_text())
+    for product in value["products"]:
+        if product["kind"] == "bracket":
+            product["supplier"] = "Edge Fixings"
+    (site / "two-suppliers.json").write_text(json.dumps(value))
+    told = ["plan", str(site / "two-suppliers.json"), "--out", str(site / "fixings"), "--supplier"]
+    assert run([*told, "Edge Fixings"]) == 0
+    with (site / "fixings" / "order.csv").open(newline="") as file:
+        assert {(row["supplier"], row["kind"]) for row in csv.DictReader(file)} == {
+            ("Edge Fixings", "bracket")
+        }
+    capsys.readouterr()
+    assert run([*told, "Nobody"]) == 2
+    said = " ".join(capsys.readouterr().err.split())
+    assert "it sells no product of the project; there is Supplier (invented), Edge Fixings" in said
+
+
 def test_offers_that_cannot_bring_it_leave_with_1(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     told = ["suppliers", str(site / "one" / "plan.json"), "--offers", str(site / "offers.csv")]
     assert run([*told, "--on", "2027-02-21"]) == 1

@@ -14,7 +14,8 @@ from optimiser.model.money import money_text, total_of
 from optimiser.model.plan import Order, OrderLine, Plan
 from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.ordering.delivery_days import grams_of
-from optimiser.ordering.purchase_order import Issue, purchase_order, purchase_order_of, with_true_prices
+from optimiser.ordering.purchase_order import Issue, purchase_order, purchase_order_of
+from optimiser.ordering.truckload_lines import with_true_prices
 from optimiser.ordering.truckloads import dealt_out
 from tests.builders import plans_by_hand
 from tests.builders.forecast import forecast_plan
@@ -218,3 +219,40 @@ def test_it_reads_itself_back() -> None:
     for order in ORDERS:
         assert PurchaseOrder.model_validate_json(order.model_dump_json()) == order
         assert PurchaseOrder.model_validate(order.model_dump()) == order
+
+
+def test_what_is_ordered_is_said_in_words() -> None:
+    said = {line.code: line.description for line in first_order().lines}
+    assert said["B-120"] == "board 1200 x 1000 x 120 mm, 4 in a pallet"
+    assert said["K-110"] == "bracket 110 mm, 25 in a box"
+    assert said["T-1"] == "tape, 25 m roll"
+    made = supplier_plan()
+    products = tuple(
+        product.model_copy(update={"supplier": "Edge Fixings"}) if product.code == "T-1" else product
+        for product in made.project.products
+    )
+    elsewhere = made.model_copy(update={"project": made.project.model_copy(update={"products": products})})
+    assert "tape, 25 m roll, from Edge Fixings" in {
+        line.description for line in purchase_order(elsewhere).lines
+    }
+
+
+def test_an_order_to_one_of_several_suppliers_has_its_products_alone() -> None:
+    made = supplier_plan()
+    own = made.project.project.supplier
+    products = tuple(
+        product.model_copy(update={"supplier": "Edge Fixings"}) if product.kind == "bracket" else product
+        for product in made.project.products
+    )
+    project = made.project.model_copy(update={"products": products})
+    orders = [
+        purchase_order_of(project, made.order, Issue(1, FIRST_ISSUED, sold_by=supplier))
+        for supplier in (own, "Edge Fixings")
+    ]
+    assert [order.supplier.name for order in orders] == [own, "Edge Fixings"]
+    assert {line.kind for line in orders[1].lines} == {"bracket"}
+    assert "bracket" not in {line.kind for line in orders[0].lines}
+    assert total_of(order.subtotal for order in orders) == made.order.total
+    assert not any("from " in line.description for order in orders for line in order.lines)
+    with pytest.raises(ValueError, match="nobody of the name Nobody sells a product"):
+        purchase_order_of(project, made.order, Issue(sold_by="Nobody"))

@@ -40,6 +40,15 @@ def test_the_next_order_date_is_the_first_that_has_not_passed() -> None:
     assert after.late == len(DATES)
 
 
+def test_what_is_issued_is_ordered_and_no_date_of_it_has_passed() -> None:
+    after = order_view(PLAN, date(2028, 1, 1), issued=True)
+    assert (after.next, after.late) == (None, 0)
+    assert {row.state for row in after.deliveries} == {"ordered"}
+    line = time_line(PLAN, date(2028, 1, 1), issued=True)
+    assert line is not None
+    assert not any(bar.late for bar in line.bars)
+
+
 def test_the_order_says_what_it_costs_and_what_is_proved() -> None:
     view = order_view(PLAN, min(DATES))
     assert view.total == "AUD " + PLAN.model_dump(mode="json")["order"]["total"]
