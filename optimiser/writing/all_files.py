@@ -62,9 +62,9 @@ def write(
     ----------
     made
         A plan: order.xlsx, order.pdf, order.csv, order.ubl.xml (left out where nothing is ordered) and
-        purchase-order.json for the supplier, office.xlsx, deliveries.csv, deliveries.ics and levels.svg for the office,
-        cutting-sheets.pdf and labels.pdf for the crew, and plan.json. A refit: refit.json. Questions to a survey:
-        survey.csv and re-measure.pdf. A comparison of gaps: gaps.csv and gaps.svg. A comparison of stagings:
+        purchase-order.json for the supplier, office.xlsx, plan.xlsx, deliveries.csv, deliveries.ics and levels.svg for
+        the office, cutting-sheets.pdf and labels.pdf for the crew, and plan.json. A refit: refit.json. Questions to a
+        survey: survey.csv and re-measure.pdf. A comparison of gaps: gaps.csv and gaps.svg. A comparison of stagings:
         stagings.csv, frontier.csv, frontier.svg and a chart a mode. A simulation: allowance.json and allowance.svg.
     folder
         Made when it is not there. Files of the same names are replaced.
@@ -210,7 +210,7 @@ def write_all(
         "order.csv": order_csv(sent).encode(),
         "purchase-order.json": purchase_order_json(sent).encode(),
         "plan.xlsx": plan_xlsx(plan, paper),
-        "office.xlsx": office_xlsx(plan, paper),
+        "office.xlsx": office_xlsx(plan, paper, sent),
         "deliveries.csv": deliveries_csv(plan).encode(),
         "cutting-sheets.pdf": cutting_sheets_pdf(plan, paper, levels=levels, with_nominal=with_nominal),
         "labels.pdf": labels_pdf(plan, paper, levels=levels, with_nominal=with_nominal, order=label_order),

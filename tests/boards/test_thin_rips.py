@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
@@ -11,7 +13,11 @@ from optimiser.errors.problems import CannotBeDone
 from optimiser.model.plan import Plan, ThinRip
 from optimiser.model.project import Board, Bracket, Gap, Level, Project, Run
 from optimiser.planning.plan import plan
+from optimiser.reading import read_project
+from optimiser.replanning.replan import replan
+from tests.builders.job import JobOnSite, measured_again, of_level
 from tests.builders.random_projects import projects
+from tests.builders.sample_plans import SAMPLES
 
 
 def a_level(gap_mm: int, pieces: int, width_mm: int, strip_min_mm: int, **rules: object) -> Project:
@@ -117,3 +123,16 @@ def test_the_judge_finds_a_thin_rip_that_is_hidden_made_up_or_could_be_absorbed(
         )
         expected = "although its strips may be wider"
     assert any(expected in line for line in broken_rules_of_plan(told))
+
+
+def test_a_job_that_goes_on_keeps_the_rule() -> None:
+    project = read_project(SAMPLES / "small" / "small.xlsx")
+    rules = {**project.detail.model_dump(exclude_unset=True), "strip_min_mm": 25}
+    made = plan(project.model_copy(update={"detail": type(project.detail)(**rules)}), advise=False)
+    job = JobOnSite()
+    job.order_all(made)
+    first = made.project.levels_in_order()[0].level
+    job.deliver(made, first)
+    job.cut_and_fit(of_level(made, first)[:6])
+    survey = measured_again(made.project, first, random.Random(3))
+    assert broken_rules_of_plan(replan(made, job.record, survey)) == []

@@ -12,12 +12,15 @@ from typing import Any, NamedTuple
 
 from optimiser.model.money import NOTHING
 from optimiser.model.plan import OrderLine, Plan
+from optimiser.model.purchase_order import PurchaseOrder
+from optimiser.ordering.purchase_order import purchase_order
 from optimiser.tables import deliveries as of_delivery
 from optimiser.tables.amounts import amount_text
 from optimiser.tables.columns import Column, Columns
 from optimiser.tables.level_counts import brackets_of, level_counts_on_the_sheet
 from optimiser.tables.on_site import ON_SITE
 from optimiser.tables.order_lines import ORDER_LINES
+from optimiser.tables.purchase_lines import PURCHASE_LINES, rows_of
 from optimiser.tables.waste import LEFT_OVER, WASTE, areas_of, lots_of
 from optimiser.writing.office.account import (
     Work,
@@ -45,8 +48,9 @@ from optimiser.writing.words import (
 )
 
 
-def office_xlsx(plan: Plan, paper: str = "A4") -> bytes:
-    """The workbook as bytes; equal plans give equal sheets. `paper` is A4 or Letter."""
+def office_xlsx(plan: Plan, paper: str = "A4", order: PurchaseOrder | None = None) -> bytes:
+    """The workbook as bytes; equal plans give equal sheets. `paper` is A4 or Letter, `order` what is sent to the
+    supplier (None: the plan's own)."""
     heading = plan.project.project
     title = " - ".join(part for part in (heading.order_reference, heading.name) if part) or "Order"
     book = Book(f"{title}: office", plan.order.currency, paper)
@@ -54,6 +58,7 @@ def office_xlsx(plan: Plan, paper: str = "A4") -> bytes:
         _summary, _products, _boards, _waste, _lines, _deliveries, _levels, _brackets, _runs, _crew, _said,
     ):  # fmt: skip
         write(book, plan)
+    _sent(book, order if order is not None else purchase_order(plan))
     return book.content()
 
 
@@ -75,7 +80,7 @@ def summary_figures(plan: Plan) -> tuple[Figure, ...]:
         Figure(
             "Edge with pieces, m", Decimal(edge) / 1000, "area", "sheet Runs: the planned length of all runs"
         ),
-        Figure("Pieces", len(plan.pieces), "whole", "sheet Runs; each has its row in order.xlsx, Pieces"),
+        Figure("Pieces", len(plan.pieces), "whole", "sheet Runs; each has its row in plan.xlsx, Pieces"),
     ]
     for board in boards:
         named = f"{board.code} ({board.size})"
@@ -327,6 +332,26 @@ def _lines(book: Book, plan: Plan) -> None:
         Column("weight_kg", "Weight", "area", 11, "kg", what="of the packs", value=weight),
     )
     _table(book, "Order lines", columns, plan.order.lines, ("amount",))
+
+
+def _sent(book: Book, order: PurchaseOrder) -> None:
+    """The order as it is sent: its lines by truckload, and its sums with tax."""
+    rows = rows_of(order)
+    columns = of_delivery.known(PURCHASE_LINES, rows) if rows else PURCHASE_LINES
+    sheet = book.sheet("Purchase order")
+    end = book.table(sheet, 0, columns, rows) + 1
+    column = next(place for place, known in enumerate(columns) if known.name == "amount")
+    sums = [("Subtotal", order.subtotal, "money")]
+    sums += [
+        (f"{order.tax_name or 'Tax'} {float(tax.rate):.4%} of {tax.taxable:,.2f}", tax.tax, "money")
+        for tax in order.taxes
+    ]
+    sums += [("Tax", order.tax, "money"), ("Total, tax included", order.total, "total")]
+    for name, amount, style in sums:
+        book.text(sheet, end, 0, name, "label")
+        sheet.write_number(end, column, float(amount), book.formats[style])
+        end += 1
+    _explained(book, sheet, end, columns)
 
 
 def _deliveries(book: Book, plan: Plan) -> None:

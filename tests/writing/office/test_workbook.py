@@ -14,6 +14,7 @@ from pypdf import PdfReader
 
 from optimiser.model.crew_rates import CrewRates
 from optimiser.model.plan import Plan
+from optimiser.ordering.purchase_order import purchase_order
 from optimiser.planning.plan import plan
 from optimiser.writing.crew.cutting_sheets import cutting_sheets_pdf
 from optimiser.writing.office.account import (
@@ -84,7 +85,7 @@ def shown(made: Plan, capsys: Any) -> dict[str, str]:
     by_page = re.sub(r"( \d+){1,2}$", "", table, flags=re.MULTILINE)  # but for the numbers of pages
     return {
         "the summary on the terminal": summary,
-        "order.csv": order_csv(made).replace(",", " "),
+        "order.csv": order_csv(purchase_order(made)).replace(",", " "),
         "deliveries.csv": deliveries_csv(made).replace(",", " "),
         "the cover of the crew's book": by_page,
     }
