@@ -4,7 +4,7 @@ HYPOTHESIS_SEED ?= 0
 BIN := .venv/bin
 KERNELS := $(wildcard optimiser/kernels/*.c optimiser/kernels/*.h)
 
-.PHONY: run test check lint sanitize kernel-mutants serve benchmark wheels lock clean
+.PHONY: run test check lint sanitize kernel-mutants serve benchmark wheels pythons lock clean
 
 run: .venv/.run-ready
 	$(BIN)/barrier-orders plan sample_orders/tower/tower.xlsx --out out
@@ -39,6 +39,10 @@ benchmark: .venv/.test-ready
 # Wheels for every platform, with the kernels compiled, and a source distribution; each twice, and equal.
 wheels: .venv/.wheels-ready
 	$(BIN)/python .ci/wheels.py
+
+# The tests of `make check` and the sample tower on every Python here, 3.11 and newer; some minutes each.
+pythons: .venv/.created
+	$(BIN)/python .ci/pythons.py
 
 # Maintainers only: rewrites the hashed locks (needs uv, which a bare machine has not and users do not need).
 lock:

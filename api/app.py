@@ -34,6 +34,8 @@ from api.projects.routes import router as projects
 from api.readings.routes import router as readings
 from api.refits.routes import router as refits
 from api.replans.routes import router as replans
+from api.sending.answer_routes import router as answers
+from api.sending.routes import router as sending
 from api.settings import Settings
 from api.storage.engine import Storage
 from api.studies.routes import router as studies
@@ -41,6 +43,8 @@ from optimiser.model.project import Project
 
 CALLS = (
     projects,
+    sending,
+    answers,
     events,
     readings,
     photographs,

@@ -26,17 +26,46 @@ SURVEY_EVERY_MM = 1500
 Tables = dict[str, list[dict[str, Any]]]
 
 COLUMNS = {
-    "project": ("name", "currency", "country", "order_reference", "buyer", "supplier", "deliver_to"),
+    "project": (
+        "name", "currency", "country", "order_reference", "buyer", "supplier", "deliver_to", "payment_terms",
+        "contract_reference", "supplier_reference", "delivery_from", "delivery_until", "unloading", "tax_name",
+        "tax_rate",
+    ),
     "detail": ("rule", "value"),
     "products": (
         "code", "kind", "length_mm", "width_mm", "thickness_mm", "per_pack", "price", "lead_days", "pack_name",
+        "weight_kg",
     ),
     "levels": ("level", "sequence", "needed_on"),
     "runs": ("run", "level", "length_mm", "board", "mullions_mm"),
     "gaps": ("run", "at_mm", "gap_mm", "basis", "tolerance_mm"),
     "stock": ("code", "length_mm", "width_mm", "quantity", "level"),
     "allowance": ("kind", "fraction"),
+    "parties": ("party", "address", "postcode", "city", "country", "contact", "telephone", "email", "tax_number"),
 }  # fmt: skip
+
+TERMS = {
+    "payment_terms": "30 days from the end of the month",
+    "contract_reference": "INV-C-14",
+    "supplier_reference": "INV-Q-311",
+    "delivery_from": "07:00",
+    "delivery_until": "11:00",
+    "unloading": "By the site's crane, one truck at a time; call the foreman 30 minutes ahead",
+    "tax_name": "GST",
+    "tax_rate": 0.10,
+}
+
+PARTIES = [
+    {"party": "buyer", "address": "3 Example Road", "postcode": "0001", "city": "Exampleville", "country": "AU",
+     "contact": "Invented Buyer", "telephone": "+00 0 5550 0100", "email": "orders@buyer.invalid",
+     "tax_number": "00 000 000 001"},
+    {"party": "supplier", "address": "7 Example Mill", "postcode": "0002", "city": "Exampleford", "country": "AU",
+     "contact": "Invented Seller", "telephone": "+00 0 5550 0200", "email": "sales@supplier.invalid",
+     "tax_number": "00 000 000 002"},
+    {"party": "deliver_to", "address": "1 Example Street, gate 2", "postcode": "0001", "city": "Exampleville",
+     "country": "AU", "contact": "Invented Foreman", "telephone": "+00 0 5550 0300", "email": None,
+     "tax_number": None},
+]  # fmt: skip
 
 DETAIL = {
     "oversize_min": 0.10,
@@ -74,20 +103,31 @@ def products() -> list[dict[str, Any]]:
 
     boards = [
         product("B-120", "board", length_mm=1200, width_mm=1000, thickness_mm=120, per_pack=4, price="212.00",
-                lead_days=15, pack_name="pallet layer of 4"),
+                lead_days=15, pack_name="pallet layer of 4", weight_kg=14.4),
         product("B-100", "board", length_mm=1200, width_mm=1000, thickness_mm=100, per_pack=5, price="221.50",
-                lead_days=15, pack_name="pallet layer of 5"),
+                lead_days=15, pack_name="pallet layer of 5", weight_kg=12.0),
     ]  # fmt: skip
     brackets = [
         product(f"K-{reach}", "bracket", length_mm=reach, per_pack=50, price=f"{52 + reach // 10 * 2}.00",
-                lead_days=10, pack_name="box of 50")
+                lead_days=10, pack_name="box of 50", weight_kg=round(0.1 + reach / 1000, 2))
         for reach in range(30, 291, 10)
     ]  # fmt: skip
     return [
         *boards,
         *brackets,
-        product("A-8", "anchor", per_pack=100, price="41.50", lead_days=5, pack_name="box of 100"),
-        product("T-75", "tape", length_mm=45_000, per_pack=1, price="23.10", lead_days=5, pack_name="roll"),
+        product(
+            "A-8", "anchor", per_pack=100, price="41.50", lead_days=5, pack_name="box of 100", weight_kg=0.04
+        ),
+        product(
+            "T-75",
+            "tape",
+            length_mm=45_000,
+            per_pack=1,
+            price="23.10",
+            lead_days=5,
+            pack_name="roll",
+            weight_kg=0.6,
+        ),
     ]
 
 
@@ -141,7 +181,7 @@ def building(
         "project": [
             {"name": name, "currency": "AUD", "country": "AU", "order_reference": reference,
              "buyer": "Invented Facade Contractor", "supplier": "Invented Insulation Supplier",
-             "deliver_to": "Invented site, gate 2, 1 Example Street"}
+             "deliver_to": "Invented site", **TERMS}
         ],
         "detail": [{"rule": rule, "value": value} for rule, value in DETAIL.items()],
         "products": products(),
@@ -153,6 +193,7 @@ def building(
             {"kind": kind, "fraction": fraction}
             for kind, fraction in (("board", 0.03), ("bracket", 0.02), ("anchor", 0.05), ("tape", 0.05))
         ],
+        "parties": PARTIES,
     }  # fmt: skip
 
 
@@ -260,14 +301,14 @@ def l_shaped() -> Tables:
     boards = [
         {"code": f"B-{thickness}", "kind": "board", "length_mm": 1200, "width_mm": 1000, "thickness_mm": thickness,
          "per_pack": 4, "price": price, "lead_days": 15, "pack_name": "pallet layer of 4",
-         "material": "invented stone wool"}
+         "material": "invented stone wool", "weight_kg": round(thickness * 0.12, 1)}
         for thickness, price in ((120, "212.00"), (90, "164.00"))
     ]  # fmt: skip
     return {
         "project": [
             {"name": "Invented L-shaped Block (not a real building)", "currency": "AUD", "country": "AU",
              "order_reference": "SAMPLE-L", "buyer": "Invented Facade Contractor",
-             "supplier": "Invented Insulation Supplier", "deliver_to": "Invented site, 2 Example Street"}
+             "supplier": "Invented Insulation Supplier", "deliver_to": "Invented site, 2 Example Street", **TERMS}
         ],
         "products": boards + [product for product in products() if product["kind"] != "board"],
         "levels": levels,

@@ -20,7 +20,7 @@ def test_every_command_is_in_the_readme() -> None:
 
 def test_every_module_of_the_commands_is_one_or_serves_them() -> None:
     modules = {path.stem for path in (ROOT / "optimiser" / "commands").glob("*.py")}
-    assert modules == {*COMMANDS, "__init__", "main", "options", "service_entry"}
+    assert modules == {*COMMANDS, "__init__", "inside", "main", "options", "service_entry"}
 
 
 def test_every_picture_and_file_that_is_named_exists() -> None:

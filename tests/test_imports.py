@@ -48,8 +48,12 @@ class Rule:
     allowed: tuple[str, ...] = ()
 
 
+# What Windows has not: planning, cutting, checking and writing run there.
+POSIX_ONLY = ("fcntl", "grp", "posix", "pty", "pwd", "resource", "syslog", "termios", "tty")
+
 RULES = (
     Rule("optimiser", FRAMEWORKS),
+    Rule("optimiser", POSIX_ONLY),
     Rule(
         "optimiser.checking",
         ("optimiser", "numpy", "ortools", "highspy", "scipy", "numba", "ctypes", "importlib"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import ConfigDict, Field
 
 from optimiser.model.record import Event
 
@@ -16,15 +16,6 @@ EXAMPLE: dict[str, Any] = {
     "id": "phone-4-0017",
     "by": "crew 2",
 }
-
-
-class SentEvents(BaseModel):
-    """What became of the events that were sent."""
-
-    model_config = ConfigDict(json_schema_extra={"example": {"added": 3, "known": 1, "events": 57}})
-    added: int = Field(description="Events that are new.")
-    known: int = Field(description="Events that were sent before: they count once.")
-    events: int = Field(description="Events on record now.")
 
 
 class RecordedEvent(Event):

@@ -17,11 +17,14 @@ router = APIRouter(tags=["orders"])
 
 
 @router.get("/projects/{project_id}/orders", response_model=IssuedOrders, responses=problems(404))
-def list_issued_orders(project_id: str, context: Context, caller: Reader) -> IssuedOrders:
-    """The project's issued orders, first to last; their hashes are computed again."""
+def list_issued_orders(project_id: str, context: Context, caller: Reader, response: Response) -> IssuedOrders:
+    """The project's issued orders, first to last; their hashes are computed again. The ETag is the last revision (0:
+    none), which the next one's If-Match wants."""
     issued = service.issued_orders(context, caller, project_id)
+    newest = issued[-1]["revision"] if issued else 0
+    response.headers["ETag"] = f'"{newest}"'
     return IssuedOrders(
-        items=[IssuedSummary.model_validate(one) for one in issued],
+        items=[IssuedSummary.model_validate(service.with_successor(one, newest)) for one in issued],
         chain_intact=is_intact(issued),
     )
 
@@ -33,6 +36,6 @@ def read_issued_order(
     context: Context,
     caller: Reader,
 ) -> Response:
-    """An issued order with what it changed."""
+    """An issued order with what it changed, and whether a later revision superseded it."""
     issued = service.issued_order(context, caller, project_id, revision)
     return json_response(IssuedOrder.model_validate(issued), 200)

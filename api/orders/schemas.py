@@ -11,7 +11,7 @@ from optimiser.model.plan import Order
 
 
 class DifferenceLine(BaseModel):
-    """What a revision changes for one product and level."""
+    """What a revision changes for one product of a level's delivery."""
 
     code: str
     level: str
@@ -19,6 +19,19 @@ class DifferenceLine(BaseModel):
     packs_after: int
     packs: int = Field(description="Packs more than the last issued order; negative: fewer.")
     amount: str = Field(examples=["-424.00"])
+    price_before: str | None = Field(default=None, description="Of a pack; null where it was not ordered.")
+    price_after: str | None = Field(default=None, description="Of a pack; null where it is ordered no more.")
+    deliver_on_before: str | None = Field(default=None, examples=["2027-02-22"])
+    deliver_on_after: str | None = Field(default=None, examples=["2027-03-01"])
+    causes: list[str] = Field(
+        default_factory=list,
+        description="Why: survey, rule, damage, or cutting where boards are cut otherwise; price; date. None in the"
+        " first order.",
+        examples=[["survey", "date"]],
+    )
+    damaged: list[str] = Field(
+        default_factory=list, description="Pieces and remainders, by name, that are damaged or lost."
+    )
 
 
 class Difference(BaseModel):
@@ -55,6 +68,10 @@ class IssuedSummary(BaseModel):
     issued_by: str
     previous_hash: str
     hash: str = Field(description="SHA-256 over the previous hash and this order: see the chain.")
+    superseded_by: int | None = Field(
+        default=None,
+        description="The newest revision, where this is not it: then this order is no longer the one that counts.",
+    )
 
 
 class IssuedOrder(IssuedSummary):
@@ -71,6 +88,9 @@ class IssuedOrders(BaseModel):
     chain_intact: bool
 
 
-def location_of(issued: Mapping[str, Any]) -> dict[str, str]:
-    """The header that says where an issued order is."""
-    return {"Location": f"/projects/{issued['project_id']}/orders/{issued['revision']}"}
+def headers_of(issued: Mapping[str, Any]) -> dict[str, str]:
+    """The headers that say where an issued order is, and its revision as what the next one's If-Match wants."""
+    return {
+        "Location": f"/projects/{issued['project_id']}/orders/{issued['revision']}",
+        "ETag": f'"{issued["revision"]}"',
+    }

@@ -86,6 +86,7 @@ def _environment() -> Environment:
             "day": words.day,
             "short_day": words.short_day,
             "day_of_year": words.day_of_year,
+            "written_day": words.written_day,
             "grouped": words.grouped,
             "amount": words.amount,
             "from_to": words.from_to,

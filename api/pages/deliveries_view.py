@@ -71,8 +71,8 @@ class OnSite:
     left_over_mm2: int
 
 
-def time_line(plan: Plan, today: date) -> TimeLine | None:
-    """The time line, or None when no delivery has both its dates."""
+def time_line(plan: Plan, today: date, *, issued: bool = False) -> TimeLine | None:
+    """The time line, or None when no delivery has both its dates; of what is `issued` no order date is missed."""
     place_of = {level.level: place for place, level in enumerate(plan.project.levels_in_order(), 1)}
     dated = [(d, d.order_by, d.deliver_on) for d in plan.deliveries if d.order_by and d.deliver_on]
     if not dated:
@@ -95,7 +95,7 @@ def time_line(plan: Plan, today: date) -> TimeLine | None:
             x_of(order_by),
             x_of(deliver_on),
             _HEAD + number * ROW,
-            order_by < today,
+            order_by < today and not issued,
             x_of(day) if (day := firmness(delivery, levels)[1]) else None,
             day,
             firmness(delivery, levels)[0],

@@ -40,6 +40,7 @@ class Frame:
     newest_survey: int
     planned_at: str
     revision: str
+    superseded_by: int | None
     tabs: tuple[Tab, ...]
 
     @property
@@ -57,6 +58,7 @@ def frame_of(
     newest_survey: int,
     planned_at: str,
     revision: int | None,
+    newest_revision: int,
     here: str,
 ) -> Frame:
     """The frame of one of a plan's sheets; `here` is the last part of its address."""
@@ -74,5 +76,6 @@ def frame_of(
         newest_survey,
         planned_at,
         f"issued as {revision}" if revision else "draft",
+        newest_revision if revision and newest_revision > revision else None,
         tuple(Tab(f"/schedules/{plan_id}/{part}".rstrip("/"), label, part == here) for part, label in TABS),
     )

@@ -18,6 +18,7 @@ from optimiser.writing.words import (
     limits_not_kept,
     on_site_in_words,
     parts_in_words,
+    product_size,
     proofs_in_words,
     waste_in_words,
 )
@@ -33,8 +34,8 @@ class Packs:
 
 @dataclass(frozen=True)
 class DeliveryRow:
-    """One delivery. `place` counts the levels in delivery order from 1; `state` is 'late' when its order-by
-    date has passed, 'next' for the first one that has not, '' otherwise."""
+    """One delivery. `place` counts the levels in delivery order from 1; `state` is 'ordered' where the order is issued,
+    else 'late' when its order-by date has passed, 'next' for the first one that has not, '' otherwise."""
 
     place: int
     level: str
@@ -66,6 +67,7 @@ class ProductRow:
 
     code: str
     kind: str
+    size: str
     needed: int
     allowance: int
     quantity: int
@@ -88,6 +90,7 @@ class OrderView:
     late: int
     packs: int
     boards: int
+    board_sizes: tuple[str, ...]  # '147 of B-120, 1200 x 1000 x 120 mm': each board needed, with its size
     lower_bound: int
     proved: bool
     proofs: tuple[str, ...]
@@ -102,21 +105,20 @@ class OrderView:
     year: str  # ', 2027' when every date is of one year, else ''
 
 
-def order_view(plan: Plan, today: date) -> OrderView:
-    """The order page of a plan as on a day."""
+def order_view(plan: Plan, today: date, *, issued: bool = False) -> OrderView:
+    """The order page of a plan as on a day; of what is `issued` no order date is to come, nor missed."""
     kind_of = {product.code: product.kind for product in plan.project.products}
     place_of = {level.level: place for place, level in enumerate(plan.project.levels_in_order(), 1)}
     levels = {level.level: level for level in plan.levels}
-    nearest = min(
-        (d.order_by for d in plan.deliveries if d.order_by is not None and d.order_by >= today), default=None
-    )
+    to_come = [d.order_by for d in plan.deliveries if d.order_by is not None and d.order_by >= today]
+    nearest = min(to_come, default=None) if not issued else None
     rows = tuple(
         DeliveryRow(
             place_of.get(delivery.level, 0),
             delivery.level,
             delivery.order_by,
             delivery.deliver_on,
-            _state(delivery, today, nearest),
+            "ordered" if issued else _state(delivery, today, nearest),
             words.days_from(today, delivery.order_by) if delivery.order_by else "",
             {
                 kind: tuple(
@@ -142,6 +144,11 @@ def order_view(plan: Plan, today: date) -> OrderView:
         sum(row.state == "late" for row in rows),
         sum(line.packs for line in plan.order.lines),
         boards,
+        tuple(
+            f"{count.count:,} of {code}, {product_size(plan.project.building.products[code])}"
+            for code, count in plan.boards.items()
+            if count.count
+        ),
         bound,
         all(proof.optimal for proof in plan.proofs),
         proofs_in_words(plan),
@@ -194,6 +201,7 @@ def _products(plan: Plan) -> tuple[ProductRow, ...]:
                 ProductRow(
                     product.code,
                     product.kind,
+                    product_size(product),
                     sum(line.needed for line in lines),
                     sum(line.allowance for line in lines),
                     sum(line.quantity for line in lines),

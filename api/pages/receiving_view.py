@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from optimiser.model.plan import Plan
 from optimiser.model.record import Event, Record
 from optimiser.ordering.working_days import working_days_of
+from optimiser.replanning.receiving import ReceivedLine, days_of, received
 
 DAMAGED = "damaged on arrival"
 
 
 @dataclass(frozen=True)
 class GoodsLine:
-    """A product of a level's delivery, counted singly. `damaged` of what `came` is of no use. `reorder_by` is the last
-    day on which what is short can be ordered and still come in time."""
+    """A product of a level's delivery, counted singly. `damaged` of what `came` is damaged or lost since. `reorder_by`
+    is the last day on which what is short can be ordered and still come in time."""
 
     code: str
     kind: str
@@ -32,7 +31,7 @@ class GoodsLine:
 
     @property
     def short(self) -> int:
-        """What is ordered and cannot be used: it did not come, or came damaged."""
+        """What is ordered and cannot be used: it did not come, came damaged, or is lost since."""
         return max(0, self.ordered - self.came + self.damaged)
 
     @property
@@ -67,74 +66,54 @@ class GoodsOfLevel:
         return any(line.came for line in self.lines)
 
 
-def goods(plan: Plan, record: Record, issued: Mapping[str, Any] | None) -> tuple[GoodsOfLevel, ...]:
-    """Every delivery that something was ordered for, in order of delivery.
-
-    What was ordered is on record; where no event says so, it is what the newest issued order says (None: nothing).
-    """
-    ordered = _ordered(record, issued)
-    came, damaged, notes = _came(record)
+def goods(plan: Plan, record: Record) -> tuple[GoodsOfLevel, ...]:
+    """Every delivery that something was ordered or came for, in order of delivery."""
+    lines = [line for line in received(plan.project, record) if line.ordered or line.delivered]
+    notes = _notes(record)
     building, calendar = plan.project.building, working_days_of(plan.project.project.country)
-    found = []
     in_order = [level.level for level in plan.project.levels_in_order()]
-    for place, level in enumerate(in_order):
-        lines = []
-        for code, product in building.products.items():
-            key = level, code
-            if not (ordered[key] or came[key]):
-                continue
-            needed_on = building.levels[level].needed_on
-            _, by = calendar.delivery_and_order(needed_on, product.lead_days)
-            lines.append(
-                GoodsLine(
-                    code,
-                    product.kind,
-                    ordered[key],
-                    came[key],
-                    damaged[key],
-                    product.per_pack,
-                    product.pack_name,
-                    by,
-                    tuple(notes.get(key, ())),
-                )
-            )
-        if lines:
-            later = {
-                line.code: tuple(after for after in in_order[place + 1 :] if ordered[after, line.code])
-                for line in lines
-            }
-            found.append(GoodsOfLevel(level, building.levels[level].needed_on, tuple(lines), later))
-    return tuple(found)
+    ordered = {(line.level, line.code) for line in lines if line.ordered}
+
+    def told(line: ReceivedLine) -> GoodsLine:
+        product = building.products[line.code]
+        _, reorder_by = days_of(plan.project, line.level, product, calendar)
+        return GoodsLine(
+            line.code,
+            product.kind,
+            line.ordered,
+            line.delivered,
+            line.damaged,
+            product.per_pack,
+            product.pack_name,
+            reorder_by,
+            tuple(notes.get((line.level, line.code), ())),
+        )
+
+    return tuple(
+        GoodsOfLevel(
+            level,
+            building.levels[level].needed_on,
+            tuple(told(line) for line in here),
+            {
+                line.code: tuple(after for after in in_order[place:] if (after, line.code) in ordered)
+                for line in here
+            },
+        )
+        for place, level in enumerate(in_order, start=1)
+        if (here := [line for line in lines if line.level == level])
+    )
 
 
-def _ordered(record: Record, issued: Mapping[str, Any] | None) -> Counter[tuple[str, str]]:
-    found: Counter[tuple[str, str]] = Counter()
+def _notes(record: Record) -> Mapping[tuple[str, str], list[str]]:
+    """What was noted when goods came, by level and code."""
+    found: dict[tuple[str, str], list[str]] = {}
     for event in record.standing:
-        if event.event == "ordered":
-            found[event.level, event.code] += event.quantity or 0
-    if not found and issued is not None:
-        for line in issued["order"]["lines"]:
-            found[line["level"], line["code"]] += line["packs"] * line["per_pack"]
+        arrived = event.event == "delivered" or (
+            event.event == "scrapped" and event.code and event.note.startswith(DAMAGED)
+        )
+        if arrived and event.note:
+            found.setdefault((event.level, event.code), []).append(_told(event))
     return found
-
-
-def _came(
-    record: Record,
-) -> tuple[Counter[tuple[str, str]], Counter[tuple[str, str]], dict[tuple[str, str], list[str]]]:
-    came: Counter[tuple[str, str]] = Counter()
-    damaged: Counter[tuple[str, str]] = Counter()
-    notes: dict[tuple[str, str], list[str]] = {}
-    for event in record.standing:
-        key = event.level, event.code
-        if event.event == "delivered":
-            came[key] += event.quantity or 0
-        elif event.event == "scrapped" and event.code and event.note.startswith(DAMAGED):
-            damaged[key] += event.quantity or 0
-        else:
-            continue
-        if event.note:
-            notes.setdefault(key, []).append(_told(event))
-    return came, damaged, notes
 
 
 def _told(event: Event) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 from markupsafe import Markup
 
@@ -34,7 +34,7 @@ from api.pages.sign_in import SAME_SITE_ONLY, Issuer, Planner, Reader
 from api.plans import files
 from api.plans.documents import FORMS
 from api.plans.schemas import Levels, PaperSize, WithNominal, summary_of
-from api.plans.service import issue_plan, order_after
+from api.plans.service import issue_plan, revision_after
 from api.projects.service import get_project
 from api.replans import service as replans
 from optimiser.model.plan import Plan
@@ -67,7 +67,7 @@ def sheet_of(context: AppContext, caller: Caller, plan_id: str, here: str) -> Sh
     """A finished plan. Raises Problem 404, or 409 while it is not done."""
     row, document = finished_job(context, caller, plan_id, "plan")
     building = get_project(context, caller, row.project_id)
-    issued = orders.issued_from(context, caller, plan_id)
+    issued, newest = orders.issued_and_newest(context, caller, row)
     plan = Plan.model_validate_json(document)
     revision = issued["revision"] if issued else None
     frame = frame_of(
@@ -78,6 +78,7 @@ def sheet_of(context: AppContext, caller: Caller, plan_id: str, here: str) -> Sh
         newest_survey=building.version,
         planned_at=row.finished_at,
         revision=revision,
+        newest_revision=newest,
         here=here,
     )
     return Sheet(plan, frame, row, document, revision)
@@ -109,16 +110,14 @@ def order_page(plan_id: str, request: Request, context: Context, caller: Reader)
     issued = orders.issued_orders(context, caller, row.project_id)
     change = None
     if sheet.revision is None and issued:
-        order = sheet.plan.model_dump(mode="json", by_alias=True, include={"order"})["order"]
-        if summary_of(row).request.replan_of is not None:
-            order, _ = order_after(context, sheet.document, issued[-1]["order"])
-        change = difference(issued[-1]["order"], order)
+        following = revision_after(context, caller, row, sheet.document, issued[-1])
+        change = difference(issued[-1]["order"], following.order, following.because)
     return sheet_page(
         request,
         "order.html",
         caller,
         sheet,
-        order=order_view(sheet.plan, today()),
+        order=order_view(sheet.plan, today(), issued=sheet.revision is not None),
         section=section_view(sheet.plan),
         replanned=summary_of(row).request.replan_of,
         issued=sheet.revision,
@@ -153,9 +152,11 @@ def events(
 
 
 @router.post("/issue", dependencies=SAME_SITE_ONLY)
-def issue(plan_id: str, context: Context, caller: Issuer) -> Response:
-    """Freezes the order as the building's next revision."""
-    issue_plan(context, caller, plan_id)
+def issue(
+    plan_id: str, context: Context, caller: Issuer, after: Annotated[int | None, Form(ge=0)] = None
+) -> Response:
+    """Freezes the order as the building's next revision, if the last one is still that `after` which it is to come."""
+    issue_plan(context, caller, plan_id, None if after is None else frozenset({after}))
     return go_to(f"/schedules/{plan_id}/revisions")
 
 
@@ -168,8 +169,9 @@ def deliveries_page(plan_id: str, request: Request, context: Context, caller: Re
         "deliveries.html",
         caller,
         sheet,
-        order=order_view(sheet.plan, today()),
-        line=time_line(sheet.plan, today()),
+        order=order_view(sheet.plan, today(), issued=sheet.revision is not None),
+        line=time_line(sheet.plan, today(), issued=sheet.revision is not None),
+        issued=sheet.revision,
         chart=Markup(level_chart_svg(sheet.plan)),
         staged=staging_option(sheet.plan),
         site=on_site(sheet.plan),
@@ -289,6 +291,8 @@ def file(
         return file_response(files.printed(context, caller, plan_id, stem, paper, levels, with_nominal))
     if form == "csv" and stem in replans.CHANGES:
         return file_response(replans.changes(context, caller, plan_id, stem))
+    if name == "plan.xlsx":
+        return file_response(files.workbook(context, caller, plan_id, paper))
     if name == "deliveries.csv":
         return file_response(files.deliveries(context, caller, plan_id))
     if stem == "order" and form in FORMS:

@@ -80,9 +80,9 @@ def section_view(plan: Plan) -> SectionView:
 
 
 def boards_by_level(plan: Plan) -> Counter[str]:
-    """How many boards are ordered for each level's delivery, allowance included."""
+    """How many boards each level needs, without allowance: together they are the boards needed of the order summary."""
     found: Counter[str] = Counter()
     for line in plan.order.lines:
         if line.kind == "board":
-            found[line.level] += line.quantity
+            found[line.level] += line.needed
     return found

@@ -21,6 +21,7 @@ from api.inspection.making import photographs_of_parts
 from api.inspection.service import inspection_report
 from api.jobs.model import Job
 from api.jobs.service import finished_job, jobs_page
+from api.orders.putting import with_what_is_issued
 from api.orders.service import issued_orders
 from api.pages.answers import PageRoute, go_to, module_file, or_404, page
 from api.pages.measuring_view import runs_to_measure
@@ -230,15 +231,14 @@ def receiving_page(building_id: str, request: Request, context: Context, caller:
     site = planned_site(context, caller, building_id)
     issued = issued_orders(context, caller, building_id)
     view = site.view
-    deliveries = goods(view.plan, view.record, issued[-1] if issued else None)
-    recorded = any(event.event == "ordered" for event in view.record.standing)
+    record = with_what_is_issued(view.record, issued[-1] if issued else None)
+    deliveries = goods(view.plan, record)
     return site_page(
         request,
         "site_receiving.html",
         caller,
         site,
         deliveries=deliveries,
-        recorded=recorded,
         revision=issued[-1]["revision"] if issued else None,
         today=date.fromisoformat(clock.now()[:10]),
         products=view.plan.project.building.products,

@@ -16,6 +16,7 @@ from optimiser.errors.problems import CannotBeDone
 from optimiser.model.plan import Plan, PlannedPiece
 from optimiser.model.record import Event, Record
 from optimiser.model.remainder import Remainder
+from optimiser.reading.plan_names import PlanNames
 from optimiser.reading.record_file import record_from_json
 from optimiser.replanning.happened import Happened, happened
 from optimiser.writing.drawing.plan_index import PlanIndex
@@ -132,12 +133,12 @@ class SiteView:
 
     @property
     def strangers(self) -> tuple[Event, ...]:
-        """Events of pieces that the plan lacks: of an earlier plan, or a slip. They can be taken back."""
-        known, held = set(self.index.pieces), set(self.plan.record.standing)
+        """Events of pieces or boards that the plan lacks: of an earlier plan, or a slip. They can be taken back."""
+        names, held = PlanNames.of(self.plan), set(self.plan.record.standing)
         return tuple(
             event
             for event in self.record.standing
-            if event.piece and event.piece not in known and event.id and event not in held
+            if event.id and event not in held and any(names.strange(event.model_dump()))
         )
 
     def state(self, piece: str) -> State:

@@ -49,6 +49,11 @@ def short_day(value: date | None) -> str:
     return "open" if value is None else f"{value.day} {value:%b}"
 
 
+def written_day(text: str | None) -> str:
+    """A day as JSON has it, in words: '2027-02-08' -> 'Mon 8 Feb 2027'; '' for none."""
+    return "" if text is None else day(date.fromisoformat(text))
+
+
 def moment(text: str) -> str:
     """A time as the service keeps it, in words: '3 Feb 2027, 09:31 UTC'."""
     value = datetime.fromisoformat(text.replace("Z", "+00:00"))
@@ -111,4 +116,5 @@ def head(table: str, name: str, unit: str | None = None) -> Markup:
     (column,) = only(TABLES[table], name)
     words = ", ".join(part for part in (column.heading, column.unit if unit is None else unit) if part)
     side = Markup(' class="n"') if column.to_the_right else ""
-    return Markup('<th scope="col"{}>{}</th>').format(side, words)
+    explained = Markup(' title="{}"').format(column.what) if column.what else ""
+    return Markup('<th scope="col"{}{}>{}</th>').format(side, explained, words)

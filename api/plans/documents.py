@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any, Literal
@@ -12,6 +14,7 @@ from api.http.media_types import XLSX
 
 if TYPE_CHECKING:
     from optimiser.model.plan import Plan
+    from optimiser.model.purchase_order import PurchaseOrder
 
 FORMS: dict[str, str] = {
     "json": "application/json",
@@ -21,20 +24,32 @@ FORMS: dict[str, str] = {
     "xml": "application/xml",
 }
 Paper = Literal["A4", "Letter"]
+LabelOrder = Literal["cutting", "run"]
 
 
 @dataclass(frozen=True)
 class Printing:
-    """How a document is printed: its paper, the revision that stands on it ('': a draft) and when that was
-    issued, and the levels that it is for (None: all). Sheets and labels of nominal levels are withheld, or
-    `with_nominal` printed and marked as not ready to cut. `address` is that of the pages that labels open."""
+    """How a document is printed: its paper, the revision that stands on it ('': a draft), when that was issued and
+    the newest one where it is superseded, and the levels that it is for (None: all). Sheets and labels of nominal
+    levels are withheld, or `with_nominal` printed and marked as not ready to cut. `address` is that of the pages that
+    labels open, `label_order` that of the labels: as pieces are cut, or run by run. `issued` are the project's issued
+    orders up to this revision, each as JSON text, the first one first.
+    """
 
     paper: Paper = "A4"
     revision: str = ""
+    superseded_by: str = ""
     issued_on: date | None = None
     levels: tuple[str, ...] | None = None
     with_nominal: bool = False
     address: str = ""
+    issued: tuple[str, ...] = ()
+    label_order: LabelOrder = "cutting"
+
+    @property
+    def printed_revision(self) -> str:
+        """The revision as it stands on every page: '1', or '1, superseded by 2'."""
+        return f"{self.revision}, superseded by {self.superseded_by}" if self.superseded_by else self.revision
 
 
 DRAFT = Printing()
@@ -74,23 +89,35 @@ def labels(plan: str, printing: Printing) -> bytes:
     """Labels to stick on pieces, as PDF. Raises ValueError for an unknown level."""
     from optimiser.writing.crew.labels import labels_pdf
 
-    return labels_pdf(_plan(plan), printing.paper, **_for_the_crew(printing))
+    return labels_pdf(
+        _plan(plan),
+        printing.paper,
+        **_for_the_crew(printing),
+        address=printing.address,
+        order=printing.label_order,
+    )
 
 
 def _for_the_crew(printing: Printing) -> dict[str, Any]:
     return {
         "levels": printing.levels,
-        "revision": printing.revision,
+        "revision": printing.printed_revision,
         "with_nominal": printing.with_nominal,
-        "address": printing.address,
     }
 
 
-def deliveries_csv(plan: str, _: Printing = DRAFT) -> bytes:
+def plan_workbook(plan: str, printing: Printing) -> bytes:
+    """What stands behind the order, for the office: patterns, pieces, brackets, waste, proofs."""
+    from optimiser.writing.office.plan_workbook import plan_xlsx
+
+    return plan_xlsx(_plan(plan), printing.paper)
+
+
+def deliveries_csv(plan: str, printing: Printing = DRAFT) -> bytes:
     """What comes together: a row a delivery."""
     from optimiser.writing.supplier.csv import deliveries_csv as written
 
-    return written(_plan(plan)).encode()
+    return _with_revision(written(_plan(plan)), printing)
 
 
 def remeasure_sheet(plan: str, printing: Printing) -> bytes:
@@ -136,32 +163,79 @@ def _plan(text: str) -> Plan:
     return Plan.model_validate_json(text)
 
 
-def _json(plan: Plan, _: Printing) -> bytes:
-    return order_json(plan).encode()
+def _json(plan: Plan, printing: Printing) -> bytes:
+    return json.dumps({**json.loads(order_json(plan)), **_revision(printing)}).encode()
 
 
-def _csv(plan: Plan, _: Printing) -> bytes:
+def sent_order(
+    plan: Plan, issued: Sequence[Mapping[str, Any]], superseded_by: int | None = None
+) -> PurchaseOrder:
+    """The order as it is sent. `issued` are the project's revisions, as `api.orders.schemas.IssuedOrder`, the first one
+    first; the last of them is the one that is sent, and replaces the one before. None of them: a draft of the plan's.
+    `superseded_by` is the newest revision where that is a later one.
+    """
+    from optimiser.model.plan import Order
+    from optimiser.ordering.purchase_order import Issue, purchase_order, purchase_order_of
+
+    sent: PurchaseOrder | None = None
+    for one in issued:
+        order = Order.model_validate_json(json.dumps(one["order"]))
+        before = sent if sent is not None and sent.currency == order.currency else None
+        day = date.fromisoformat(one["issued_at"][:10])
+        sent = purchase_order_of(plan.project, order, Issue(one["revision"], day, before))
+    if sent is None:
+        return purchase_order(plan)
+    return sent.model_copy(update={"superseded_by": superseded_by})
+
+
+def _sent(plan: Plan, printing: Printing) -> PurchaseOrder:
+    newest = int(printing.superseded_by) if printing.superseded_by else None
+    return sent_order(plan, [json.loads(one) for one in printing.issued], newest)
+
+
+def _csv(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.csv import order_csv
 
-    return order_csv(plan).encode()
+    return order_csv(_sent(plan, printing)).encode()
+
+
+def _with_revision(text: str, printing: Printing) -> bytes:
+    """The rows of a csv, those of an issued order with its revision and the one that superseded it."""
+    more = _revision(printing)
+    if not more:
+        return text.encode()
+    written = io.StringIO(newline="")
+    rows = csv.reader(io.StringIO(text, newline=""))
+    out = csv.writer(written)
+    out.writerow([*next(rows), *more])
+    out.writerows([*row, *more.values()] for row in rows)
+    return written.getvalue().encode()
+
+
+def _revision(printing: Printing) -> dict[str, int | None]:
+    """What an issued order says of its revision; nothing of a draft."""
+    if not printing.revision:
+        return {}
+    newest = printing.superseded_by
+    return {"revision": int(printing.revision), "superseded_by": int(newest) if newest else None}
 
 
 def _xlsx(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.workbook import order_xlsx
 
-    return order_xlsx(plan, printing.paper)
+    return order_xlsx(_sent(plan, printing), printing.paper)
 
 
 def _pdf(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.pdf import order_pdf
 
-    return order_pdf(plan, printing.paper, revision=printing.revision, issued_on=printing.issued_on)
+    return order_pdf(_sent(plan, printing), printing.paper)
 
 
 def _ubl(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.ubl import order_ubl
 
-    return order_ubl(plan, issued_on=printing.issued_on)
+    return order_ubl(_sent(plan, printing))
 
 
 _WRITERS: dict[str, Callable[[Plan, Printing], bytes]] = {

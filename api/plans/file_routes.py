@@ -10,7 +10,7 @@ from api.accounts.access import Reader
 from api.context import Context
 from api.http.responses import file_response, problems
 from api.plans import files
-from api.plans.documents import FORMS
+from api.plans.documents import FORMS, LabelOrder
 from api.plans.schemas import Levels, PaperSize, WithNominal
 from optimiser.model.plan import Plan
 
@@ -39,6 +39,16 @@ def read_order(
 ) -> Response:
     """The order as JSON, CSV, workbook, PDF or UBL. An issued one carries its revision and its date."""
     return file_response(files.order(context, caller, plan_id, form, paper))
+
+
+@router.get(
+    "/plan.xlsx",
+    response_class=Response,
+    responses=_answers("What stands behind the order", FORMS["xlsx"]),
+)
+def read_plan_workbook(plan_id: str, context: Context, caller: Reader, paper: PaperSize = "A4") -> Response:
+    """Patterns, pieces, brackets, waste and proofs as a workbook, for the office and not for the supplier."""
+    return file_response(files.workbook(context, caller, plan_id, paper))
 
 
 @router.get(
@@ -78,10 +88,13 @@ def read_labels(
     paper: PaperSize = "A4",
     levels: Levels = None,
     with_nominal: WithNominal = False,
+    order: LabelOrder = "cutting",
 ) -> Response:
-    """Labels to stick on the pieces in the order in which they are cut, with their ids as QR codes; those of
-    nominal levels are withheld unless they are asked for."""
-    return file_response(files.printed(context, caller, plan_id, "labels", paper, levels, with_nominal))
+    """Labels to stick on the pieces, as they are cut or run by run, with their ids as QR codes; those of nominal levels
+    are withheld unless they are asked for."""
+    return file_response(
+        files.printed(context, caller, plan_id, "labels", paper, levels, with_nominal, order)
+    )
 
 
 @router.get(

@@ -64,24 +64,56 @@ def broken_rules_of(plan: str, project: str) -> tuple[str, ...]:
     )
 
 
-def order_on_top(plan: str, placed: str) -> tuple[str, tuple[str, ...]]:
-    """The order of a plan for the rest of a job on top of the one that was issued last, as JSON text of the form of
-    plan.json; and each product of which less is on record as ordered than was issued: the plan does not know of it.
-    """
+@dataclass(frozen=True)
+class NextRevision:
+    """What issuing a plan would issue after the last revision: the order as JSON text of the form of plan.json; the
+    products of which less is on the plan's record as ordered than was issued, so that it does not know of it; and why
+    quantities change, with what is damaged, by level and product."""
+
+    order: str
+    unknown: tuple[str, ...] = ()
+    causes: tuple[tuple[str, str, tuple[str, ...], tuple[str, ...]], ...] = ()
+
+
+def next_revision(
+    plan: str, on_top: bool, placed: str, issued_plan: str, issued_survey: str | None
+) -> NextRevision:
+    """The next revision from a plan after the order that was `placed` last, from a plan (`issued_survey`: and a refit
+    of it to that survey). A plan for the rest of a job goes `on_top` of what was placed."""
     from collections import Counter
 
     from optimiser.model.plan import Order, Plan
+    from optimiser.replanning.causes import Reasons
     from optimiser.replanning.supplement import order_with
 
-    made, last = Plan.model_validate_json(plan), Order.model_validate_json(placed)
-    on_record, issued = Counter[str](), Counter[str]()
-    for event in made.record.standing:
-        if event.event == "ordered":
-            on_record[event.code] += event.quantity or 0
-    for line in last.lines:
-        issued[line.code] += line.packs * line.per_pack
-    unknown = tuple(code for code, number in issued.items() if number > on_record[code])
-    return order_with(last, made.order, (), made.project).model_dump_json(by_alias=True), unknown
+    made, last, before = (
+        Plan.model_validate_json(plan),
+        Order.model_validate_json(placed),
+        Plan.model_validate_json(issued_plan),
+    )
+    if issued_survey is not None:
+        before = before.model_copy(update={"project": kept_project(issued_survey)})
+    order = made.order
+    unknown: tuple[str, ...] = ()
+    if on_top:
+        on_record, issued = Counter[str](), Counter[str]()
+        for event in made.record.standing:
+            if event.event == "ordered":
+                on_record[event.code] += event.quantity or 0
+        for line in last.lines:
+            issued[line.code] += line.packs * line.per_pack
+        unknown = tuple(code for code, number in issued.items() if number > on_record[code])
+        order = order_with(last, made.order, (), made.project, before.project)
+    reasons = Reasons.of(before, made)
+    packs = Counter({(line.level, line.code): line.packs for line in order.lines})
+    packs.subtract({(line.level, line.code): line.packs for line in last.lines})
+    causes = {line: reasons.of_quantity(*line) for line, more in packs.items() if more}
+    damaged = reasons.damaged(line for line, found in causes.items() if "damage" in found)
+    return NextRevision(
+        order.model_dump_json(by_alias=True),
+        unknown,
+        tuple((*line, found, damaged.get(line, ())) for line, found in causes.items()),
+    )
 
 
 def _planned(project: Project, options: PlanOptions, progress: Progress) -> Made:

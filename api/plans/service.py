@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import uuid
 from collections.abc import Iterable
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from api.accounts.service import Caller
@@ -17,10 +17,13 @@ from api.jobs.model import Job
 from api.limited_process import run_limited
 from api.orders import service as orders
 from api.orders.chain import Issued
-from api.plans.making import PlanOptions, broken_rules_of, order_on_top
+from api.orders.difference import Because
+from api.plans.making import NextRevision, PlanOptions, broken_rules_of, next_revision
 from api.plans.schemas import summary_of
 from api.projects.reading import ReadProject
 from api.projects.service import add_version, document_of_version
+
+_TRIES = 20  # against others who issue at the same time
 
 
 def plan_made_before(
@@ -77,19 +80,59 @@ def newest_by_staging(
     return found
 
 
-def issue_plan(context: AppContext, caller: Caller, plan_id: str) -> tuple[Issued, bool]:
+def issue_plan(
+    context: AppContext, caller: Caller, plan_id: str, expected: frozenset[int] | None = None
+) -> tuple[Issued, bool]:
     """Freezes the plan's order as the project's next revision: the revision, and whether it is new.
 
-    The plan is judged once more first. That of a job's rest goes on top of what was issued last. Raises Problem 404, or
-    409 while it is not done, when it breaks rules, or when what was issued is not on the record that it was made from.
+    The plan is judged once more first. That of a job's rest goes on top of what was issued last. Raises Problem 404;
+    409 while it is not done, when it breaks rules, or when what was issued is not on the record that it was made from;
+    412 when the last revision is none of those `expected` (0: none is issued; None: any).
     """
     with context.storage.reading() as connection:
         row, document = jobs.find_finished_job(connection, caller, plan_id, "plan")
         known = orders.find_issued(connection, caller, plan_id)
         project = document_of_version(connection, row.project_id, row.project_version).decode()
-        last = orders.last_issued(connection, row.project_id)
+        newest = orders.newest_revision(connection, row.project_id)
     if known is not None:
-        return known, False
+        return orders.with_successor(known, newest), False
+    _refuse_broken(context, document, project)
+    told = [event["id"] for event in json.loads(document)["record"]["events"] if event.get("id")]
+    for last_try in (*(False,) * (_TRIES - 1), True):
+        with context.storage.reading() as connection:
+            last = orders.last_issued(connection, row.project_id)
+        after = 0 if last is None else last["revision"]
+        if expected is not None and after not in expected:
+            raise Problem(
+                412,
+                "precondition-failed",
+                f"The last revision is {after or 'none'}, not the one that was expected. Look at it, then issue again.",
+            )
+        found = revision_after(context, caller, row, document, last)
+        if found.unknown and last is not None:
+            raise Problem(
+                409,
+                "not-on-record",
+                f"The plan was made from a record by which less is ordered than revision {last['revision']} ordered:"
+                f" {', '.join(found.unknown)}. Plan the rest of the job again, then issue that plan.",
+            )
+        try:
+            return orders.issue(
+                context,
+                caller,
+                row,
+                found.order,
+                after_revision=after,
+                because=found.because,
+                on_record=told,
+            )
+        except Problem as problem:
+            if problem.kind != "not-the-last-issued" or last_try or _goes_on_top(row):
+                raise
+    raise AssertionError("the last try returns or raises")
+
+
+def _refuse_broken(context: AppContext, document: bytes, project: str) -> None:
     broken: tuple[str, ...] = run_limited(
         broken_rules_of, document.decode(), project, seconds=120, megabytes=context.settings.job_megabytes
     )
@@ -100,30 +143,48 @@ def issue_plan(context: AppContext, caller: Caller, plan_id: str) -> tuple[Issue
             f"The plan breaks {len(broken)} rules and cannot be issued.",
             broken_rules=list(broken)[:200],
         )
-    order: dict[str, Any] = json.loads(document)["order"]
-    if last is None or summary_of(row).request.replan_of is None:
-        return orders.issue(context, caller, row, order)
-    order, unknown = order_after(context, document, last["order"])
-    if unknown:
-        raise Problem(
-            409,
-            "not-on-record",
-            f"The plan was made from a record by which less is ordered than revision {last['revision']} ordered:"
-            f" {', '.join(unknown)}. Record what was ordered, then plan the rest of the job again.",
-        )
-    return orders.issue(context, caller, row, order, after_revision=last["revision"])
 
 
-def order_after(
-    context: AppContext, plan: bytes, placed: dict[str, Any]
-) -> tuple[dict[str, Any], tuple[str, ...]]:
-    """The order of a plan for a job's rest on top of the one that was placed, and the products of which less is on its
-    record than was placed."""
-    text, unknown = run_limited(
-        order_on_top,
-        plan.decode(),
-        json.dumps(placed),
+@dataclass(frozen=True)
+class RevisionAfter:
+    """What issuing a plan would issue: the order, the products that were issued and are not on the plan's record, and
+    why quantities change."""
+
+    order: dict[str, Any]
+    unknown: tuple[str, ...] = ()
+    because: Because | None = None
+
+
+def revision_after(
+    context: AppContext, caller: Caller, plan: Job, document: bytes, last: Issued | None
+) -> RevisionAfter:
+    """What issuing a plan would issue after the last revision (None: nothing is issued)."""
+    if last is None:
+        return RevisionAfter(json.loads(document)["order"])
+    with context.storage.reading() as connection:
+        _, issued_plan = jobs.find_finished_job(connection, caller, last["plan_id"], "plan")
+        survey = None
+        if last.get("refit_id"):
+            survey = document_of_version(connection, plan.project_id, last["project_version"]).decode()
+    found: NextRevision = run_limited(
+        next_revision,
+        document.decode(),
+        _goes_on_top(plan),
+        json.dumps(last["order"]),
+        issued_plan.decode(),
+        survey,
         seconds=60,
         megabytes=context.settings.job_megabytes,
     )
-    return json.loads(text), unknown
+    return RevisionAfter(
+        json.loads(found.order),
+        found.unknown,
+        Because(
+            {(level, code): causes for level, code, causes, _ in found.causes},
+            damaged={(level, code): damaged for level, code, _, damaged in found.causes if damaged},
+        ),
+    )
+
+
+def _goes_on_top(plan: Job) -> bool:
+    return summary_of(plan).request.replan_of is not None

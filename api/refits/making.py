@@ -49,11 +49,7 @@ def revised_order(plan: str, survey: str, refit: str) -> str:
     from optimiser.model.project import Project
     from optimiser.replanning.supplement import order_with
 
-    found = RefitResult.model_validate_json(refit)
-    order = order_with(
-        Plan.model_validate_json(plan).order,
-        found.order,
-        found.brought_forward,
-        Project.model_validate_json(survey),
-    )
+    found, made = RefitResult.model_validate_json(refit), Plan.model_validate_json(plan)
+    newer = Project.model_validate_json(survey)
+    order = order_with(made.order, found.order, found.brought_forward, newer, made.project)
     return order.model_dump_json(by_alias=True)

@@ -13,7 +13,7 @@ from api.http.preconditions import versions_in
 from api.http.responses import json_response, problems
 from api.idempotency.service import IdempotencyKey, digest
 from api.jobs.routes import add_job_routes
-from api.orders.schemas import IssuedOrder, location_of
+from api.orders.schemas import IssuedOrder, headers_of
 from api.projects.uploads import BODY, read_upload, upload_of
 from api.refits import service
 from api.refits.schemas import KeptRefit, Levels, RefitRequest, RefitSummary, summary_of
@@ -109,4 +109,4 @@ def issue_refit(job_id: str, context: Context, caller: Issuer) -> Response:
     The plan's order must be the last that was issued. Issuing a refit again changes nothing.
     """
     issued, new = service.issue_refit(context, caller, job_id)
-    return json_response(IssuedOrder.model_validate(issued), 201 if new else 200, location_of(issued))
+    return json_response(IssuedOrder.model_validate(issued), 201 if new else 200, headers_of(issued))

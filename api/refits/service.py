@@ -21,6 +21,7 @@ from api.jobs.steps import Made
 from api.limited_process import run_limited
 from api.orders import service as orders
 from api.orders.chain import Issued
+from api.orders.difference import Because
 from api.projects.reading import ReadProject
 from api.projects.service import Project, add_version, changed, document_of_version, find_project
 from api.refits.making import revised_order
@@ -107,7 +108,9 @@ def issue_refit(context: AppContext, caller: Caller, refit_id: str) -> tuple[Iss
         seconds=60,
         megabytes=context.settings.job_megabytes,
     )
-    return orders.issue(context, caller, row, json.loads(order), on_top_of=plan_id)
+    return orders.issue(
+        context, caller, row, json.loads(order), on_top_of=plan_id, because=Because(otherwise=("survey",))
+    )
 
 
 def _survey_version(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 
 from api.jobs.steps import Made, Progress, StepInput, translate_errors
 from api.plans.making import figures_of
@@ -30,15 +31,18 @@ def replan_step(work: StepInput, progress: Progress) -> Made:
     return Made(plan_json(made), figures_of(made))
 
 
-def difference_csv(_: str, after: str) -> bytes:
-    """What the next plan orders on top of what is on record, a row a product and level."""
+def difference_csv(before: str, after: str, today: date) -> bytes:
+    """What the next plan orders on top of what is on record, a row a product of a level's delivery, each with the day
+    and price that it had and why it changed. What need not be ordered yet on a day may be dropped."""
     from optimiser.model.plan import Plan
     from optimiser.writing.data import changes_csv
 
-    return changes_csv.difference_csv(Plan.model_validate_json(after)).encode()
+    return changes_csv.difference_csv(
+        Plan.model_validate_json(after), Plan.model_validate_json(before), today
+    ).encode()
 
 
-def labels_to_change_csv(before: str, after: str) -> bytes:
+def labels_to_change_csv(before: str, after: str, _: date) -> bytes:
     """A row a piece whose label is wrong after the next plan, or that has none yet."""
     from optimiser.model.plan import Plan
     from optimiser.writing.data import changes_csv

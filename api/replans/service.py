@@ -9,7 +9,9 @@ import json
 import uuid
 from collections.abc import Callable
 from dataclasses import asdict
+from datetime import date
 
+from api import clock
 from api.accounts.service import Caller
 from api.context import AppContext
 from api.events.service import record_of
@@ -20,13 +22,14 @@ from api.jobs.model import Job
 from api.jobs.service import add_job, find_finished_job, find_job, keep_input
 from api.jobs.steps import Made
 from api.limited_process import run_limited
+from api.orders.putting import put_beside
 from api.plans.documents import FORMS
 from api.plans.schemas import summary_of
-from api.projects.service import find_project
+from api.projects.service import find_project, lock_project
 from api.replans.making import BEFORE, RECORD, difference_csv, labels_to_change_csv
 from api.replans.schemas import ReplanRequest
 
-CHANGES: dict[str, Callable[[str, str], bytes]] = {
+CHANGES: dict[str, Callable[[str, str, date], bytes]] = {
     "difference": difference_csv,
     "labels-to-change": labels_to_change_csv,
 }
@@ -54,6 +57,8 @@ def request_replan(
             "replan_of": plan_id,
         }
         row = add_job(connection, context, caller, next_id, project.id, project.version, "plan", parameters)
+        lock_project(connection, project.id)
+        put_beside(connection, caller, project.id)
         for name, text in ((BEFORE, document.decode()), (RECORD, record_of(connection, project.id))):
             keep_input(connection, next_id, name, json.dumps(asdict(Made(text))))
     return row
@@ -76,6 +81,7 @@ def changes(context: AppContext, caller: Caller, plan_id: str, name: str) -> Fil
         CHANGES[name],
         before.decode(),
         after.decode(),
+        date.fromisoformat(clock.now()[:10]),
         seconds=60,
         megabytes=context.settings.job_megabytes,
     )

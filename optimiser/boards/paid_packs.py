@@ -7,9 +7,9 @@ from fractions import Fraction
 from math import ceil
 
 from optimiser.boards.forecast_levels import forecast_levels
+from optimiser.cutting.paid_anyway import BudgetOf
 from optimiser.cutting.problem import CuttingResult
 from optimiser.cutting.second_aim import Budget
-from optimiser.cutting.solve import BudgetOf
 from optimiser.model.money import cents_of
 from optimiser.model.project import Project
 

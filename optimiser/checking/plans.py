@@ -18,6 +18,7 @@ from optimiser.checking.on_site import broken_rules_of_usable_left_over
 from optimiser.checking.orders import broken_rules_of_order
 from optimiser.checking.questions import broken_rules_of_questions
 from optimiser.checking.record import broken_rules_of_record
+from optimiser.checking.thin_rips import broken_rules_of_thin_rips
 from optimiser.checking.widths import broken_rules_of_widths
 from optimiser.model.plan import Plan
 from optimiser.model.project import Project
@@ -44,6 +45,7 @@ def broken_rules_of_plan(plan: Plan, project: Project | None = None) -> list[str
     broken += broken_rules_of_counts(building)
     broken += broken_rules_of_edges(building)
     broken += broken_rules_of_material(building)
+    broken += broken_rules_of_thin_rips(building)
     broken += broken_rules_of_forecasts(building)
     broken += broken_rules_of_cutting_order(building)
     broken += broken_rules_of_carrying(building)

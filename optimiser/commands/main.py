@@ -29,17 +29,25 @@ COMMANDS = (
     "precut",
     "refit",
     "replan",
+    "answer",
+    "prices",
+    "suppliers",
     "survey",
     "template",
     "serve",
     "worker",
 )
 
+EXIT_CODES = (
+    "Exit codes: 0 done; 1 a rule is broken or the job cannot be done; 2 unusable input or wrong options;"
+    " 130 stopped with Ctrl-C, 143 by a signal to end."
+)
+
 app = typer.Typer(
     name="barrier-orders",
     help="Plans, cuts and orders the material of perimeter cavity barriers, level by level."
     " The tested detail, local code and a licensed practitioner decide.",
-    add_completion=False,
+    epilog=EXIT_CODES,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     no_args_is_help=True,
@@ -49,16 +57,20 @@ app = typer.Typer(
 
 def _show_version(wanted: bool) -> None:
     if wanted:
-        from importlib.metadata import version
+        from optimiser.commands.inside import what_is_inside
 
-        typer.echo(version("barrier-orders"))
+        typer.echo("\n".join(what_is_inside()))
         raise typer.Exit
 
 
 @app.callback()
 def _options(
     version: bool = typer.Option(
-        False, "--version", callback=_show_version, is_eager=True, help="Show the version and leave."
+        False,
+        "--version",
+        callback=_show_version,
+        is_eager=True,
+        help="Show the version, what is inside, and leave.",
     ),
 ) -> None:
     pass
@@ -67,7 +79,7 @@ def _options(
 def _register() -> None:
     for name in COMMANDS:
         module = importlib.import_module(f"optimiser.commands.{name}")
-        app.command(name)(getattr(module, name))
+        app.command(name, epilog=EXIT_CODES)(getattr(module, name))
 
 
 _register()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
 from decimal import Decimal
 from math import isfinite
 from pathlib import Path
@@ -63,6 +64,24 @@ Seed = Annotated[
 ]
 
 
+Replaces = Annotated[
+    Path | None,
+    typer.Option(
+        "--replaces",
+        metavar="ORDER",
+        help="The purchase-order.json of the order that was sent: this one becomes its next revision, which replaces"
+        " it whole, its lines under the same numbers.",
+    ),
+]
+SoldBy = Annotated[
+    str | None,
+    typer.Option(
+        "--supplier",
+        metavar="NAME",
+        help="Write the order to this supplier alone: the products that name it, or, for the project's supplier, that"
+        " name nobody. Without it one order has all products.",
+    ),
+]
 Marked = Annotated[
     Path | None,
     typer.Option(
@@ -107,6 +126,16 @@ def _marked_copy(path: Path, marked: Path, unusable: UnusableInput) -> str:
         return f"{marked}: not written; the file cannot be opened to be marked"
     write_whole(marked, content)
     return f"{marked}: the input with every faulty cell coloured and commented"
+
+
+def day_given(written: str | None, option: str) -> date | None:
+    """The day in an option's value; None where it is not given. Raises BadParameter for what is none."""
+    if written is None:
+        return None
+    try:
+        return date.fromisoformat(written)
+    except ValueError:
+        raise typer.BadParameter(f"{written} is no day; write it as 2027-03-01", param_hint=option) from None
 
 
 def names_given(given: Iterable[str], known: Iterable[str]) -> list[str]:

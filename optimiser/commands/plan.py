@@ -11,8 +11,10 @@ from optimiser.commands.options import (
     CarryCost,
     Marked,
     ProjectFile,
+    Replaces,
     Seconds,
     Seed,
+    SoldBy,
     names_given,
     read_or_mark,
 )
@@ -43,9 +45,12 @@ def plan(
         Literal["A4", "Letter"],
         typer.Option(case_sensitive=False, help="The paper of everything that is printed."),
     ] = "A4",
-    labels: Annotated[
-        bool, typer.Option("--labels", help="Also write labels.pdf, the labels alone, for sheets of labels.")
-    ] = False,
+    label_order: Annotated[
+        Literal["cutting", "run"],
+        typer.Option(
+            help="The order of labels.pdf: as the pieces are cut, or run by run as they are fitted."
+        ),
+    ] = "cutting",
     with_nominal: Annotated[
         bool,
         typer.Option(
@@ -74,6 +79,8 @@ def plan(
             " the last with the fewest boards.",
         ),
     ] = None,
+    supplier: SoldBy = None,
+    replaces: Replaces = None,
     time_limit: Seconds = None,
     seed: Seed = 0,
     marked: Marked = None,
@@ -84,25 +91,40 @@ def plan(
     """Plan a project: a survey in, a checked supplier order out.
 
     Lays out the pieces, cuts them, counts brackets and tape, orders by level, and lets an independent judge
-    check it all. Writes plan.json, order.xlsx, order.pdf, order.csv, deliveries.csv, cutting-sheets.pdf, order.ubl.xml,
-    deliveries.ics and levels.svg.
+    check it all. Writes the supplier's order (order.pdf, order.xlsx, order.csv, order.ubl.xml, and purchase-order.json
+    for its next revision), the office's (office.xlsx, deliveries.csv, deliveries.ics, levels.svg), the crew's
+    (cutting-sheets.pdf, labels.pdf) and plan.json.
     """
     from contextlib import nullcontext
     from datetime import date
 
-    from optimiser.writing.all_files import FILES, LABELS, all_or_nothing, write_all
+    from optimiser.ordering.purchase_order import Issue, purchase_order, suppliers_of_products
+    from optimiser.reading import read_purchase_order
+    from optimiser.writing.all_files import FILES, all_or_nothing, write_all
     from optimiser.writing.data.plan_json import plan_json
     from optimiser.writing.terminal.summary import progress_bar, show_plan
 
     for option, value in (("--carry-cost", carry_cost), ("--joint-rounds", joint_rounds or None)):
         if waiting_choice is not None and value is not None:
             raise typer.BadParameter(f"give it or {option}, not both", param_hint="--waiting-choice")
+    before = None if replaces is None else read_purchase_order(replaces)
     surveyed = read_or_mark(project, marked)
+    if before is not None and before.currency != surveyed.project.currency:
+        raise typer.BadParameter(
+            f"that order is in {before.currency}, the project in {surveyed.project.currency}",
+            param_hint="--replaces",
+        )
+    sellers = suppliers_of_products(surveyed).values()
+    if supplier is not None and supplier not in sellers:
+        known = ", ".join(dict.fromkeys(sellers))
+        raise typer.BadParameter(
+            f"it sells no product of the project; there is {known}", param_hint="--supplier"
+        )
     sheets_of = None if levels is None else _levels_of(surveyed, levels)
     folder = out or (None if json else Path("out"))
     today = date.today()
     written: tuple[str, ...] = ()
-    with all_or_nothing(folder, (*FILES, LABELS)) if folder else nullcontext() as unfinished:
+    with all_or_nothing(folder, FILES) if folder else nullcontext() as unfinished:
         from optimiser.planning import plan as planning
 
         with progress_bar() as progress:
@@ -120,10 +142,10 @@ def plan(
             written = write_all(
                 made,
                 unfinished,
-                issued_on=today,
+                order=purchase_order(made, Issue(issued_on=today, replaces=before, sold_by=supplier)),
                 paper=paper,
                 levels=sheets_of,
-                labels=labels,
+                label_order=label_order,
                 with_nominal=with_nominal,
             )
     if json:

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from optimiser.commands.options import Seconds, Seed
+from optimiser.commands.options import Replaces, Seconds, Seed
 
 
 def replan(
@@ -48,6 +48,7 @@ def replan(
         Literal["A4", "Letter"],
         typer.Option(case_sensitive=False, help="The paper of everything that is printed."),
     ] = "A4",
+    replaces: Replaces = None,
     time_limit: Seconds = None,
     seed: Seed = 0,
     json: Annotated[
@@ -58,13 +59,16 @@ def replan(
 
     What is cut, on the rack, on site and on order is used first; pieces and boards that do not change keep their names.
     Writes what plan writes, difference.csv (what must be ordered on top, or can be dropped, and why),
-    labels-to-change.csv, received.csv (goods against order) and job-state.csv (how far each level is).
+    labels-to-change.csv, received.csv (goods against order) and job-state.csv (how far each level is). The order is
+    what must be ordered beyond the record; with --replaces it is the next revision of the one that was sent, whole.
     """
     from contextlib import nullcontext
 
     from optimiser.model.plan import Plan
-    from optimiser.reading import CannotBeDone, read_plan, read_project, read_record
+    from optimiser.ordering.purchase_order import Issue, purchase_order_of
+    from optimiser.reading import CannotBeDone, read_plan, read_project, read_purchase_order, read_record
     from optimiser.replanning import replan as replanning
+    from optimiser.replanning.on_top import order_on_top, ordered_on_record
     from optimiser.writing.all_files import FILES, all_or_nothing, write_all
     from optimiser.writing.data.changes_csv import (
         DIFFERENCE,
@@ -86,6 +90,7 @@ def replan(
             [f"{plan} is a cutting result, not a plan; give the plan.json that the site works by"]
         )
     told = read_record(record, before)
+    placed = None if replaces is None else read_purchase_order(replaces)
     judged_on, cost = _day(today), _amount(change_cost)
     newest = read_project(survey) if survey else None
     folder = out or (None if json else Path("out"))
@@ -95,7 +100,12 @@ def replan(
     with all_or_nothing(folder, names) if folder else nullcontext() as unfinished:
         made = replanning.replan(before, told, newest, time_limit=time_limit, seed=seed)
         if unfinished is not None:
-            written = write_all(made, unfinished, issued_on=issued_on, paper=paper)
+            whole = made.order if placed is None else order_on_top(made, placed)
+            besides = ordered_on_record(made) if placed is None else {}
+            sent = purchase_order_of(
+                made.project, whole, Issue(issued_on=issued_on, replaces=placed, besides=besides)
+            )
+            written = write_all(made, unfinished, order=sent, paper=paper)
             for name, text in (
                 (DIFFERENCE, difference_csv(made, before, judged_on, cost)),
                 (LABELS_TO_CHANGE, labels_to_change_csv(before, made)),

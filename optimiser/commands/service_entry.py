@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from importlib.metadata import entry_points
 from typing import Any
@@ -11,9 +12,16 @@ GROUP = "barrier_orders.service"
 
 def service_entry(name: str) -> Callable[..., Any]:
     """The service's function of this name. It, or looking for it, raises CannotBeDone when the service is not
-    installed, or the packages that it needs are not."""
+    installed, or the packages that it needs are not; and where the system is not Linux."""
     from optimiser.errors.problems import CannotBeDone
 
+    if sys.platform != "linux":
+        raise CannotBeDone(
+            [
+                f"'{name}' needs Linux: the service limits and ends the processes that read and plan by means that"
+                " other systems lack. Planning, cutting, checking and writing run here; run the service on Linux"
+            ]
+        )
     missing = CannotBeDone(
         [
             f"the service's '{name}' is not installed here; install `barrier-orders[service]`, or run `make run` in"

@@ -62,9 +62,9 @@ class Demand:
         return [of[0] if len(of) == 1 and of[0] not in self.rack else None for of in serving]
 
     @cached_property
-    def home_family(self) -> list[int]:
-        """For each type the family in which the heuristic forms its strips: that of the cheapest bought board
-        that takes it, at the type's own stage where boards are told apart by stage."""
+    def home_source(self) -> list[int]:
+        """For each type the bought board on which the heuristic forms its strips: the cheapest that takes it, at the
+        type's own stage where boards are told apart by stage."""
         homes = []
         for t, kind in enumerate(self.types):
             options = [
@@ -72,15 +72,20 @@ class Demand:
                     kind.low_stage - source.first_stage,
                     source.price / (source.length * source.width),
                     -source.width,
-                    source.family,
+                    s,
                 )
-                for source in self.sources
+                for s, source in enumerate(self.sources)
                 if source.available is None
                 and source.width >= kind.width_min
                 and t in self.families[source.family].single_component
             ]
             homes.append(min(options)[3])
         return homes
+
+    @cached_property
+    def home_family(self) -> list[int]:
+        """For each type the family of its `home_source`."""
+        return [self.sources[s].family for s in self.home_source]
 
 
 def _stages_served(problem: CuttingProblem) -> tuple[list[tuple[int, int]], dict[int, int]]:

@@ -90,10 +90,18 @@ def best_plan(
     attainable: Attainable | None = None,
     most_work: int = MOST_WORK,
     below: int | None = None,
+    enough: Callable[[int], int] | None = None,
 ) -> BestPlan:
-    """The plan of least cost that is found, with its proof. `below`: only a plan that costs less is of use, so where
-    the bound says that there is none the search ends."""
+    """The plan of least cost that is found, with its proof.
+
+    `below`: only a plan that costs less is of use, so where the bound says that there is none the search ends.
+    `enough`: the most that may be cut at no more than what the bound's boards are paid, in whole packs: the long
+    search for a board less is spared where no pack would be.
+    """
     best = complete(demand, [], TOLERANCES[:1])
+
+    def paid(lower: int) -> int:
+        return lower if enough is None else enough(lower)
 
     def report(plan: ColumnPlan, lower: int) -> None:
         if progress is not None:
@@ -132,12 +140,12 @@ def best_plan(
         best = close_with_rack(generation, best, rest_of, clock.out, report)
         bound = generation.lower_bound
     if bound < best.cost and (demand.staged or len(demand.families) > 1 or len(demand.sources) > 1):
-        best = packed(demand, best, bound, clock.out, seed, generation.boards_bought)
+        best = packed(demand, best, paid(bound), clock.out, seed, generation.boards_bought)
         report(best, bound)
     if bound < best.cost and not clock.out():
         best, bound = close_the_gap(generation, best, clock.out, seed, report, most_work)
     if bound < best.cost:
-        best = packed(demand, best, bound, clock.out, seed + 1, generation.boards_bought)
+        best = packed(demand, best, paid(bound), clock.out, seed + 1, generation.boards_bought)
     if bound < best.cost:
         best = _with_fewer_sizes(demand, best, clock, seed, most_work)
         report(best, bound)

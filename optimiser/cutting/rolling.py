@@ -31,8 +31,7 @@ def roll(
     for s, source in enumerate(demand.sources):
         if source.available is None:
             by_code.setdefault(source.code, []).append((source.first_stage, s))
-    code_of_home = {source.family: source.code for source in demand.sources if source.available is None}
-    homes = [code_of_home[family] for family in demand.home_family]
+    homes = [demand.sources[s].code for s in demand.home_source]
     chosen: Counter[BoardColumn | StripColumn] = Counter()
     left = [needed.get(t, 0) for t in range(len(demand.types))]
     for code, sources in by_code.items():

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import gc
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -30,6 +30,7 @@ from optimiser.cutting.least_cost import (
 )
 from optimiser.cutting.open_boards import OpenBoard
 from optimiser.cutting.outcome import Solved, result_of, total_cost
+from optimiser.cutting.paid_anyway import BudgetOf, paid_anyway
 from optimiser.cutting.problem import (
     CuttingProblem,
     CuttingResult,
@@ -53,7 +54,6 @@ __all__ = [
     "solve",
 ]
 
-BudgetOf = Callable[[Mapping[str, int]], Budget]
 """What may be paid, from the boards bought at the least cost, by code."""
 
 SECONDS_TO_REALISE_A_PIECE = 3e-5  # naming the pieces of a plan, measured on two cores
@@ -232,6 +232,7 @@ def _least_cost(
     seed: int,
     progress: Callable[[Progress], None] | None,
     most_work: int,
+    budget: Budget | BudgetOf | None = None,
 ) -> _LeastCost | None:
     """None where nothing has to be cut."""
     if not problem.pieces:
@@ -246,7 +247,8 @@ def _least_cost(
         if progress is not None:
             progress(state)
 
-    found = best_plan(demand, clock, seed, report, attainable, most_work)
+    enough = paid_anyway(demand, budget) if callable(budget) else None
+    found = best_plan(demand, clock, seed, report, attainable, most_work, enough=enough)
     boards = named_boards(demand, found.plan)
     fewest = attainable.fewest if attainable else found.bound
     aim = SecondAim(demand, found.cost_until, clock.left, seed)
@@ -263,7 +265,7 @@ def _solve_part(
     effort: float,
 ) -> Solved:
     """`budget` None: only the cost is an aim."""
-    least = _least_cost(problem, clock, seed, progress, most_work)
+    least = _least_cost(problem, clock, seed, progress, most_work, budget)
     if least is None:
         return Solved()
     least.aim.effort = effort

@@ -31,6 +31,7 @@ SCALE = 10**6  # duals are rounded to so many parts of a unit of the objective
 FINER = 10**4  # and the price of a mm to so many parts of that
 MOST_PAIRS = 4_000  # tapered pairs; where there would be more, tapered pieces are left aside, which relaxes
 FIRST_EXCESS_PRICE = 10.0
+SOLVING_WORK = 4_000  # of any solve, however few its iterations: tiny models would be branched for minutes
 PRICING_WORK = 40  # a round of pricing, a stage and kind of piece, in the work of the linear solver
 INFINITE = highspy.kHighsInf
 
@@ -286,7 +287,7 @@ class WaitingModel:
             limit = max(0.0, self.seconds_left()) + self.solver.getRunTime()
             self.solver.setOptionValue("time_limit", limit)
         self.solver.run_or_raise()
-        self.work += work_of(self.solver, self.count, self.rows)
+        self.work += SOLVING_WORK + work_of(self.solver, self.count, self.rows)
         if self.solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             return float("inf")
         return float(self.solver.getInfo().objective_function_value)

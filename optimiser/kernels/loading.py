@@ -37,6 +37,14 @@ def compiled_library(name: str) -> ctypes.CDLL | None:
     return _chosen().get(name)
 
 
+def compiled_libraries() -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The names of the libraries that run, and of those that their references stand in for; without a warning."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", KernelsNotCompiled)
+        there = _chosen()
+    return tuple(there), tuple(name for name in LIBRARIES if name not in there)
+
+
 @cache
 def _chosen() -> dict[str, ctypes.CDLL]:
     choice = os.environ.get(VARIABLE, "")

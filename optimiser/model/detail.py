@@ -21,7 +21,7 @@ BracketChoice = Literal["nearest", "cheapest", "fewest_sizes"]
 Rate = Annotated[Decimal, BeforeValidator(exact_decimal), PlainSerializer(decimal_out, when_used="json")]
 
 
-CHOICES = frozenset({"bracket_choice"})
+CHOICES = frozenset({"bracket_choice", "strip_min_mm"})
 """What the user chooses freely: left out, it is no placeholder of a tested value."""
 
 
@@ -33,7 +33,8 @@ class Detail(Table):
 
     The ends of a tapered piece differ by `taper_max_mm` at most (0: no piece is tapered); a piece of a curved edge
     is so short that the curve leaves the chord by at most `curve_offset_max_mm`. `bracket_choice` says which of the
-    sizes that fit is taken: a choice of the user's, not a rule that is tested.
+    sizes that fit is taken, `strip_min_mm` how thin a rip may be (0: not asked): choices of the user's, not rules that
+    are tested.
     """
 
     oversize_min: Rate = Field(default=Decimal("0.10"), ge=0, le=1)
@@ -46,6 +47,7 @@ class Detail(Table):
     joint_to_mullion_min_mm: Position = 100
     trim: bool = True
     kerf_mm: int = Field(default=0, ge=0, le=50)
+    strip_min_mm: Position = 0
     bracket_insertion: Rate = Field(default=Decimal("0.75"), gt=0, le=1)
     bracket_insertion_min: Rate = Field(default=Decimal("0.70"), gt=0, le=1)
     bracket_insertion_max: Rate = Field(default=Decimal("0.85"), gt=0, le=1)

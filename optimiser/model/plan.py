@@ -199,6 +199,27 @@ def numbered(layouts: Iterable[PlannedPattern]) -> tuple[tuple[int, PlannedPatte
     return tuple((layout.number or place, layout) for place, layout in enumerate(layouts, start=1))
 
 
+class ThinRip(PlanModel):
+    """A rip thinner than the detail's `strip_min_mm`, which the widths could not absorb: what is ripped off the board's
+    edge, a `strip` itself (counted from the datum edge, from 1), or what is trimmed beside a `piece`. `layout` is the
+    number of its pattern."""
+
+    layout: int
+    kind: Literal["edge", "strip", "trim"]
+    width_mm: int
+    strip: int | None = None
+    piece: str | None = None
+
+    @property
+    def words(self) -> str:
+        """'pattern 12: 7 mm off the edge', 'pattern 3, strip 2: 18 mm wide', '..., piece L01-N-003: 4 mm trimmed'."""
+        if self.kind == "edge":
+            return f"pattern {self.layout}: {self.width_mm} mm off the edge"
+        if self.kind == "strip":
+            return f"pattern {self.layout}, strip {self.strip}: {self.width_mm} mm wide"
+        return f"pattern {self.layout}, strip {self.strip}, piece {self.piece}: {self.width_mm} mm trimmed"
+
+
 class PlannedLeftOver(LeftOver):
     """What a plan leaves of its boards and keeps; `stage` is the sequence number of the delivery that leaves it."""
 
@@ -494,6 +515,9 @@ class Plan(PlanModel):
     waiting_choice: int | None = None
     record: Record = Record()
     job: Job = Job()
+    thin_rips: tuple[
+        ThinRip, ...
+    ] = ()  # thinner than strip_min_mm, where a detail gives it, and not absorbed
 
     @property
     def numbered_layouts(self) -> tuple[tuple[int, PlannedPattern], ...]:

@@ -30,12 +30,21 @@ Kilograms = Annotated[
 ]
 """The weight of one piece: a board, a bracket, an anchor, a roll."""
 LeadDays = Annotated[int, Field(ge=0, le=1000)]
+TaxRate = Annotated[
+    Decimal,
+    BeforeValidator(exact_decimal),
+    PlainSerializer(decimal_out, when_used="json"),
+    Field(ge=0, le=1),
+]
+"""The rate of a tax on the price: 0.10 of a tenth."""
 
 
 class _ProductRow(Table):
     """What every product has; the kinds add the sizes that they are used by.
 
-    `price` is for one pack, `weight_kg` of one piece; `material` and `supplier` are words of the user's own.
+    `price` is for one pack, `weight_kg` of one piece, `carbon_kg` what one piece stands for in kg of CO2 equivalent by
+    its own declaration; `material` and `supplier` are words of the user's own. `tax_rate` is its own (None: the
+    project's).
     """
 
     needs: ClassVar[tuple[str, ...]] = ()
@@ -77,8 +86,10 @@ class Board(_ProductRow):
     lead_days: LeadDays = 0
     pack_name: str = ""
     weight_kg: Kilograms | None = None
+    carbon_kg: Kilograms | None = None
     material: str = ""
     supplier: str = ""
+    tax_rate: TaxRate | None = None
 
     @property
     def size(self) -> Size:
@@ -100,8 +111,10 @@ class Bracket(_ProductRow):
     lead_days: LeadDays = 0
     pack_name: str = ""
     weight_kg: Kilograms | None = None
+    carbon_kg: Kilograms | None = None
     material: str = ""
     supplier: str = ""
+    tax_rate: TaxRate | None = None
 
 
 class Anchor(_ProductRow):
@@ -116,8 +129,10 @@ class Anchor(_ProductRow):
     lead_days: LeadDays = 0
     pack_name: str = ""
     weight_kg: Kilograms | None = None
+    carbon_kg: Kilograms | None = None
     material: str = ""
     supplier: str = ""
+    tax_rate: TaxRate | None = None
 
 
 class Tape(_ProductRow):
@@ -134,8 +149,10 @@ class Tape(_ProductRow):
     lead_days: LeadDays = 0
     pack_name: str = ""
     weight_kg: Kilograms | None = None
+    carbon_kg: Kilograms | None = None
     material: str = ""
     supplier: str = ""
+    tax_rate: TaxRate | None = None
 
 
 Product = Annotated[Board | Bracket | Anchor | Tape, Field(discriminator="kind")]

@@ -14,8 +14,10 @@ from typing import Any, Self
 from pydantic import Field, model_validator
 
 from optimiser.model.building import Building
+from optimiser.model.crew_rates import CrewRates
 from optimiser.model.detail import Detail, Rate
 from optimiser.model.edges import faults_of_joins
+from optimiser.model.parties import Party, Role
 from optimiser.model.products import KINDS, Anchor, Board, Bracket, Kind, Product, Tape
 from optimiser.model.survey_limits import SurveyLimits
 from optimiser.model.table import LONGEST_MM, Table
@@ -36,17 +38,17 @@ from optimiser.model.tables import (
 from optimiser.tables.text import counted
 
 __all__ = [
-    "KINDS", "LONGEST_MM", "WEEKDAYS", "Allowance", "Anchor", "Basis", "Board", "Bracket", "Combine",
-    "DeliveryLimits", "Detail", "Gap", "Heading", "Kind", "Level", "PriceBreak", "Product", "Project", "Rate", "Run",
-    "Stock", "SurveyLimits", "Table", "Tape", "Weekday",
+    "KINDS", "LONGEST_MM", "WEEKDAYS", "Allowance", "Anchor", "Basis", "Board", "Bracket", "Combine", "CrewRates",
+    "DeliveryLimits", "Detail", "Gap", "Heading", "Kind", "Level", "Party", "PriceBreak", "Product", "Project", "Rate",
+    "Run", "Stock", "SurveyLimits", "Table", "Tape", "Weekday",
 ]  # fmt: skip
 
 
 class Project(Table):
     """Everything one building's plan is made from.
 
-    `survey_limits` say from where on the survey is questioned, `reading_notes` what reading it had to assume (a
-    decimal rounded up, a reading marked as approximate).
+    `survey_limits` say from where on the survey is questioned, `crew_rates` how long the work takes,
+    `reading_notes` what reading it had to assume (a decimal rounded up, a reading marked as approximate).
     """
 
     project: Heading = Heading()
@@ -60,7 +62,9 @@ class Project(Table):
     allowance: tuple[Allowance, ...] = ()
     deliveries: tuple[DeliveryLimits, ...] = Field(default=(), max_length=1)
     price_breaks: tuple[PriceBreak, ...] = ()
+    parties: tuple[Party, ...] = ()
     survey_limits: SurveyLimits = SurveyLimits()
+    crew_rates: CrewRates = CrewRates()
     reading_notes: tuple[str, ...] = ()
 
     @model_validator(mode="after")
@@ -111,6 +115,8 @@ class Project(Table):
                 raise ValueError(f"a price break names {row.code}, which is no product")
         if len({(row.code, row.from_packs) for row in self.price_breaks}) != len(self.price_breaks):
             raise ValueError("a product has two price breaks at the same number of packs")
+        if len({row.party for row in self.parties}) != len(self.parties):
+            raise ValueError("a party has two rows")
         for limits in self.deliveries:
             for board in self.boards:
                 if limits.stack_height_mm and (board.thickness_mm or LONGEST_MM) > limits.stack_height_mm:
@@ -175,6 +181,13 @@ class Project(Table):
         if self.deliveries:
             return self.deliveries[0]
         return DeliveryLimits() if self.price_breaks else None
+
+    def party(self, role: Role) -> Party:
+        """The buyer, the supplier or whoever takes delivery: the row of the `parties` table with the name of the
+        `project` table where it has none of its own."""
+        named: str = getattr(self.project, role)
+        row = next((row for row in self.parties if row.party == role), Party(party=role))
+        return row if row.name else row.model_copy(update={"name": named})
 
     def with_runs(self, runs: Iterable[Run]) -> Project:
         """The project with these of its runs only, and their gaps."""

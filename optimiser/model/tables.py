@@ -10,10 +10,11 @@ from pydantic import Field, model_validator
 
 from optimiser.model.detail import Rate
 from optimiser.model.money import Money
-from optimiser.model.products import Kind
+from optimiser.model.products import Kind, TaxRate
 from optimiser.model.sizes import Size
 from optimiser.model.staging import DeliverySequence
 from optimiser.model.table import Millimetres, Position, Table
+from optimiser.model.time_of_day import TimeOfDay
 
 Basis = Literal["measured", "nominal"]
 Combine = Literal["none", "fewest_loads"]
@@ -27,7 +28,12 @@ class Heading(Table):
     """The `project` table: whose order this is.
 
     `service_level` is the share of the possible surveys that the quantities of nominal levels cover. `carry_cost` is
-    what it costs to keep one remainder from one delivery to the next (None: waiting has no price).
+    what it costs to keep one remainder from one delivery to the next (None: waiting has no price). `relabel_cost` is
+    what it costs to change the label of one piece when a job is planned again (None: nothing, a placeholder).
+
+    What a supplier must know beside the goods: `payment_terms`, `contract_reference`, `supplier_reference` (that of the
+    quotation), when a truck may come (`delivery_from` to `delivery_until`) and how it is unloaded (`unloading`).
+    `tax_rate` is that of every product without one of its own, under the name `tax_name` (None: no tax is stated).
     """
 
     name: str = ""
@@ -39,7 +45,25 @@ class Heading(Table):
     deliver_to: str = ""
     max_carry_stages: int | None = Field(default=None, ge=0)
     carry_cost: Money | None = None
+    relabel_cost: Money | None = None
     service_level: Rate = Field(default=Decimal("0.95"), gt=0, le=1)
+    payment_terms: str = ""
+    contract_reference: str = ""
+    supplier_reference: str = ""
+    delivery_from: TimeOfDay | None = None
+    delivery_until: TimeOfDay | None = None
+    unloading: str = ""
+    tax_name: str = ""
+    tax_rate: TaxRate | None = None
+
+    @model_validator(mode="after")
+    def _window_opens_before_it_closes(self) -> Heading:
+        if self.delivery_from and self.delivery_until and self.delivery_from >= self.delivery_until:
+            raise ValueError(
+                f"delivery_from ({self.delivery_from:%H:%M}) is not before delivery_until"
+                f" ({self.delivery_until:%H:%M})"
+            )
+        return self
 
 
 class Level(Table):

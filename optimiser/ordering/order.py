@@ -22,9 +22,20 @@ from optimiser.boards.forecast_levels import forecast_levels
 from optimiser.model.money import believable, total_of
 from optimiser.model.needs import ByLevel, LevelNeeds
 from optimiser.model.plan import Delivery, Firmness, LevelCounts, Order, OrderLine
+from optimiser.model.progress import Supplied
 from optimiser.model.project import Level, Product, Project
 from optimiser.ordering.working_days import WorkingDays
 from optimiser.takeoff.quantities import unit_of
+
+
+@dataclass(frozen=True)
+class ToOrder:
+    """What must be ordered, by level and code (tape in mm): what is `needed`, and what the simulation of nominal gaps
+    puts `on_top` of it (None: no gap is nominal); beyond what was `supplied`."""
+
+    needed: LevelNeeds
+    on_top: LevelNeeds | None
+    supplied: tuple[Supplied, ...] = ()
 
 
 def needed_by_level(project: Project, boards: ByLevel, counts: Mapping[str, LevelCounts]) -> LevelNeeds:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Protocol
 
@@ -21,6 +22,10 @@ class AnyLine(Protocol):
     def packs(self) -> int: ...
     @property
     def amount(self) -> Decimal: ...
+    @property
+    def price(self) -> Decimal | None: ...
+    @property
+    def deliver_on(self) -> date | None: ...
 
 
 class AnyOrder(Protocol):
@@ -36,18 +41,40 @@ class AnyOrder(Protocol):
 
 @dataclass(frozen=True)
 class RevisionLine:
-    """What a revision changes for a product and level. `packs` and `amount` are negative where less is ordered."""
+    """What a revision changes for a product of a level's delivery. `packs` and `amount` are negative where less is
+    ordered. Prices (of a pack) and days before and after are None where the line is not in that order, or has none.
+    """
 
     code: str
     level: str
     packs_before: int
     packs_after: int
     amount: Decimal
+    price_before: Decimal | None = None
+    price_after: Decimal | None = None
+    deliver_on_before: date | None = None
+    deliver_on_after: date | None = None
 
     @property
     def packs(self) -> int:
         """Packs more than in the last issued order."""
         return self.packs_after - self.packs_before
+
+    @property
+    def moved(self) -> bool:
+        """Whether what stays ordered comes on another day."""
+        return self._in_both and self.deliver_on_before != self.deliver_on_after
+
+    @property
+    def repriced(self) -> bool:
+        """Whether what stays ordered costs something else."""
+        if not self._in_both:
+            return False
+        return self.price_before != self.price_after or (not self.packs and self.amount != NOTHING)
+
+    @property
+    def _in_both(self) -> bool:
+        return bool(self.packs_before and self.packs_after)
 
 
 @dataclass(frozen=True)
@@ -62,8 +89,8 @@ class Revision:
 def revision(last_issued: AnyOrder | None, wanted: AnyOrder) -> Revision:
     """What changes from the last issued order (None: nothing was issued) to the one that is wanted.
 
-    A line for each product and level whose packs or amount change; those that are no longer wanted come last.
-    Raises ValueError when the two orders are in different currencies.
+    A line for each product and level whose packs, amount, price or day change; those that are no longer wanted come
+    last. Raises ValueError when the two orders are in different currencies.
     """
     if last_issued is not None and last_issued.currency != wanted.currency:
         raise ValueError(
@@ -73,19 +100,44 @@ def revision(last_issued: AnyOrder | None, wanted: AnyOrder) -> Revision:
     before, after = _by_place(last_issued), _by_place(wanted)
     lines = []
     for place in [*after, *(place for place in before if place not in after)]:
-        packs_before, amount_before = before.get(place, (0, NOTHING))
-        packs_after, amount_after = after.get(place, (0, NOTHING))
-        if (packs_before, amount_before) != (packs_after, amount_after):
-            code, level = place
-            lines.append(RevisionLine(code, level, packs_before, packs_after, amount_after - amount_before))
+        old, new = before.get(place, _NO_LINE), after.get(place, _NO_LINE)
+        code, level = place
+        line = RevisionLine(
+            code,
+            level,
+            old.packs,
+            new.packs,
+            new.amount - old.amount,
+            old.price,
+            new.price,
+            old.deliver_on,
+            new.deliver_on,
+        )
+        if line.packs or line.amount or line.moved or line.repriced:
+            lines.append(line)
     issued = last_issued.total if last_issued is not None else NOTHING
     return Revision(tuple(lines), wanted.total - issued, wanted.currency)
 
 
-def _by_place(order: AnyOrder | None) -> dict[tuple[str, str], tuple[int, Decimal]]:
-    """Packs and amounts by product and level."""
-    found: dict[tuple[str, str], tuple[int, Decimal]] = {}
+@dataclass(frozen=True)
+class _Placed:
+    """What an order orders of a product for a level: packs and money in all, the last line's price and day."""
+
+    packs: int
+    amount: Decimal
+    price: Decimal | None
+    deliver_on: date | None
+
+
+_NO_LINE = _Placed(0, NOTHING, None, None)
+
+
+def _by_place(order: AnyOrder | None) -> dict[tuple[str, str], _Placed]:
+    """What is ordered by product and level."""
+    found: dict[tuple[str, str], _Placed] = {}
     for line in order.lines if order is not None else ():
-        packs, amount = found.get((line.code, line.level), (0, NOTHING))
-        found[line.code, line.level] = packs + line.packs, amount + line.amount
+        there = found.get((line.code, line.level), _NO_LINE)
+        found[line.code, line.level] = _Placed(
+            there.packs + line.packs, there.amount + line.amount, line.price, line.deliver_on
+        )
     return found

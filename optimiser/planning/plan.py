@@ -13,6 +13,7 @@ from optimiser.boards.cut import PlanProgress, cut_as_chosen, cut_with_joints
 from optimiser.boards.cutting_sequence import cutting_sequence
 from optimiser.boards.forecast_levels import forecast_levels, with_cut_ready
 from optimiser.boards.problems import Cut, carry_limit
+from optimiser.boards.thin_rips import thin_rips, with_thin_rips_absorbed
 from optimiser.boards.usable_offcuts import usable_left_over
 from optimiser.boards.waste import waste_of
 from optimiser.checking import broken_rules_of_plan
@@ -29,7 +30,7 @@ from optimiser.ordering.bought_boards import bought_by_level
 from optimiser.ordering.deliveries import batch
 from optimiser.ordering.delivery_warnings import StagingPeak
 from optimiser.ordering.measuring_days import level_statuses, with_measuring_days
-from optimiser.ordering.order import deliveries_of, needed_by_level, order_for
+from optimiser.ordering.order import ToOrder, deliveries_of, needed_by_level, order_for
 from optimiser.ordering.site_floor import on_site_over_time
 from optimiser.ordering.working_days import working_days_of
 from optimiser.planning.allowances import allowances_of
@@ -144,6 +145,7 @@ def plan(
                 staging,
             )
 
+    cut = with_thin_rips_absorbed(project, laid.pieces, cut)
     pieces, without_bracket, fitting = planned_pieces(project, laid.pieces, straight_widths(laid.pieces, cut))
     made = assembled(
         project,
@@ -172,9 +174,7 @@ def assembled(
     *,
     seed: int,
     tried_stagings: Callable[[], Iterator[StagingPeak]] = lambda: iter(()),
-    beyond_supply: Callable[[LevelNeeds, LevelNeeds | None], tuple[LevelNeeds, LevelNeeds | None]] = (
-        lambda needed, on_top: (needed, on_top)
-    ),
+    beyond_supply: Callable[[LevelNeeds, LevelNeeds | None], ToOrder] = ToOrder,
     price: CarryPrice | None = None,
     waiting_choice: int | None = None,
     record: Record | None = None,
@@ -184,8 +184,8 @@ def assembled(
 
     `pieces` that are done keep their place, and nothing is cut for them; of the others `fitting` tells the bracket
     sizes that fit, by piece id. `beyond_supply` leaves of what is needed, by
-    level and code, what must be ordered; `record` and `job` say why. `price` is that of carrying. Raises CannotBeDone
-    where no order can be made.
+    level and code, what must be ordered, and tells what was supplied; `record` and `job` say why. `price` is that of
+    carrying. Raises CannotBeDone where no order can be made.
     """
     counts = dict(count_by_level(project, pieces))
     open_pieces = tuple(piece for piece in pieces if not piece.done)
@@ -201,8 +201,9 @@ def assembled(
         carrying = price.in_the_plan(bought, waiting.remainder_stages, cut.sum_bound_cents)
     try:
         allowances = allowances_of(project, in_all, open_pieces, layouts, seed, staging)
-        needed, on_top = beyond_supply(in_all, allowances.on_top)
-        order = order_for(project, needed, allowances.fractions, calendar, on_top)
+        to_order = beyond_supply(in_all, allowances.on_top)
+        needed = to_order.needed
+        order = order_for(project, needed, allowances.fractions, calendar, to_order.on_top)
         batched = batch(
             project,
             order,
@@ -252,12 +253,13 @@ def assembled(
         carrying=carrying,
         waiting_choice=waiting_choice,
         record=record or Record(),
-        job=job or Job(),
+        job=(job or Job()).model_copy(update={"supplied": to_order.supplied}),
         junctions=junctions_between(project, pieces),
         brackets_moved=moved_brackets(project, pieces),
         bracket_choices={
             choice: believable(from_cents(cents)) for choice, cents in (costs.cents if costs else {}).items()
         },
+        thin_rips=thin_rips(project, open_pieces, layouts, cut.left_over),
         bracket_lower_bound=believable(from_cents(costs.least_cents)) if costs else None,
     )
 

@@ -5,6 +5,8 @@ The functions here import what they need when they are called, so that the comma
 - `read` (for the library), `read_project`, `project_from_workbook`, `project_from_json`: a project
 - `read_cutting_problem`, `cutting_problem_from_json`: a cutting problem
 - `read_plan`: a plan or a cutting result
+- `read_purchase_order`, `read_answer`: an order that was sent, and what the supplier answered
+- `read_offers`: what suppliers offer
 - `read_record`, `events_from_json`: what happened on a job
 - `UnusableInput` (with every `Problem`) and `CannotBeDone` are what they raise
 """
@@ -19,10 +21,14 @@ from optimiser.errors.problems import CannotBeDone, Problem, UnusableInput
 
 if TYPE_CHECKING:
     from collections.abc import Collection
+    from datetime import date
 
     from optimiser.cutting.problem import CuttingProblem, CuttingResult
+    from optimiser.model.answer import Answer
+    from optimiser.model.offer import Offer
     from optimiser.model.plan import Plan
     from optimiser.model.project import Project
+    from optimiser.model.purchase_order import PurchaseOrder
     from optimiser.model.record import Event, Record
 
 __all__ = [
@@ -34,9 +40,12 @@ __all__ = [
     "project_from_json",
     "project_from_workbook",
     "read",
+    "read_answer",
     "read_cutting_problem",
+    "read_offers",
     "read_plan",
     "read_project",
+    "read_purchase_order",
     "read_record",
 ]
 
@@ -109,6 +118,33 @@ def read_plan(path: str | PathLike[str]) -> Plan | CuttingResult:
     from optimiser.reading import cutting_file
 
     return cutting_file.read_plan(Path(path))
+
+
+def read_purchase_order(path: str | PathLike[str]) -> PurchaseOrder:
+    """The order that was sent, from its purchase-order.json. Raises UnusableInput with JSON paths."""
+    from optimiser.reading import purchase_order_file
+
+    return purchase_order_file.read_purchase_order(Path(path))
+
+
+def read_answer(
+    path: str | PathLike[str],
+    order: PurchaseOrder,
+    record: Record | None = None,
+    received_on: date | None = None,
+) -> Answer:
+    """What a supplier answered to an order, in a UBL OrderResponse or DespatchAdvice, as events of the record. Raises
+    UnusableInput with every fault and its place."""
+    from optimiser.reading import supplier_answer
+
+    return supplier_answer.read_answer(Path(path), order, record, received_on)
+
+
+def read_offers(path: str | PathLike[str]) -> tuple[Offer, ...]:
+    """What suppliers offer, in a UBL Quotation or Catalogue or a csv file. Raises UnusableInput with every fault."""
+    from optimiser.reading import offers
+
+    return offers.read_offers(Path(path))
 
 
 def read_record(path: str | PathLike[str], plan: Plan | None = None) -> Record:

@@ -8,9 +8,11 @@ from typing import Any
 from pydantic import ValidationError
 
 from optimiser.errors.problems import CellError, Problem, ProblemList, UnusableInput, shown
+from optimiser.model.parties import Party
 from optimiser.model.products import PRODUCT_OF_KIND
 from optimiser.model.project import (
     Allowance,
+    CrewRates,
     DeliveryLimits,
     Detail,
     Gap,
@@ -30,6 +32,7 @@ from optimiser.reading.edge_checks import check_edges
 from optimiser.reading.gap_rows import widen_to_top_and_bottom
 from optimiser.reading.read_row import ReadRow
 from optimiser.reading.tables import (
+    CREW_RATES,
     DETAIL,
     ORDER,
     PROJECT,
@@ -48,6 +51,7 @@ MODELS: Mapping[str, type[Any]] = {
     "allowance": Allowance,
     "deliveries": DeliveryLimits,
     "price_breaks": PriceBreak,
+    "parties": Party,
 }
 
 
@@ -57,9 +61,11 @@ def assemble(document: Document, problems: ProblemList) -> Project:
     `problems` may already hold faults of the file itself. Raises UnusableInput with those and all others.
     """
     heading = _fields(document.project, PROJECT, "project", problems)
+    _window_opens_before_it_closes(heading, document.project, problems)
     rules = _fields(document.detail, DETAIL, "detail", problems)
     detail = _detail(rules, document.detail, problems)
     limits = _fields(document.survey_limits, SURVEY_LIMITS, "survey_limits", problems)
+    rates = _fields(document.crew_rates, CREW_RATES, "crew_rates", problems)
     notes = ReadingNotes()
     read = {name: _rows(document, spec, notes, problems) for name, spec in TABLES.items()}
     if "gaps" in document.tables:
@@ -75,6 +81,7 @@ def assemble(document: Document, problems: ProblemList) -> Project:
             detail=detail or Detail(),
             details=details,
             survey_limits=SurveyLimits(**limits),
+            crew_rates=CrewRates(**rates),
             reading_notes=(*document.notes, *notes.sentences()),
             **models,
         )
@@ -115,6 +122,18 @@ def _fields(
         except CellError as slip:
             problems.add(item.problem(slip.message, slip.mend))
     return found
+
+
+def _window_opens_before_it_closes(
+    heading: Mapping[str, Any], given: Iterable[RawField], problems: ProblemList
+) -> None:
+    opens, closes = heading.get("delivery_from"), heading.get("delivery_until")
+    if opens and closes and opens >= closes:
+        placed = {_field_meant(item.name, PROJECT): item for item in given}
+        message = f"delivery_from ({opens:%H:%M}) is not before delivery_until ({closes:%H:%M})"
+        problems.add(
+            placed["delivery_until"].problem(message, "write the time by which a truck must have come")
+        )
 
 
 def _field_meant(heading: str, known: Mapping[str, Parser]) -> str | None:

@@ -368,3 +368,11 @@ def country(value: Any) -> str:
     if not re.fullmatch("[A-Z]{2}(-[A-Z0-9]{1,3})?", found, re.ASCII):
         raise CellError("must be a country's code (ISO 3166)", "write for example AU or AU-NSW")
     return found
+
+
+def country_code(value: Any) -> str:
+    """An ISO 3166-1 code of two letters, as it stands in an address. Raises CellError."""
+    found = country(value)
+    if len(found) > 2:
+        raise CellError("must be a country's code of two letters (ISO 3166-1)", f"write {found[:2]}")
+    return found

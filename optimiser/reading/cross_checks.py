@@ -75,7 +75,9 @@ def cross_check(document: Document, read: Mapping[str, list[ReadRow]], problems:
         places = tables[name].places
         problems.add(places.problem(row.number, column, row.raw.get(column), message, mend))
 
-    for name, key in (("products", "code"), ("levels", "level"), ("runs", "run"), ("allowance", "kind")):
+    for name, key in (
+        ("products", "code"), ("levels", "level"), ("runs", "run"), ("allowance", "kind"), ("parties", "party"),
+    ):  # fmt: skip
         first: dict[str, int] = {}
         for row in read[name]:
             if key in row.values:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date, datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
 
@@ -75,3 +75,16 @@ def _plausible(found: date) -> date:
     if not 2000 <= found.year <= 2100:
         raise CellError("the year must lie between 2000 and 2100", "correct the year")
     return found
+
+
+_CLOCK = re.compile(r"(\d{1,2})[:.h](\d{2})(?::00)?", re.ASCII)
+
+
+def time_of_day(value: Any) -> time:
+    """A time of day such as 07:00 or 7.30, to the minute, by the twenty-four hours of the day. Raises CellError."""
+    if isinstance(value, Decimal):
+        value = str(value)  # 7.30 in a cell of numbers
+    match = _CLOCK.fullmatch(value.strip()) if isinstance(value, str) else None
+    if match is None or int(match[1]) > 23 or int(match[2]) > 59:
+        raise CellError("must be a time of day", "write it as 07:00")
+    return time(int(match[1]), int(match[2]))

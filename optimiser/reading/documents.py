@@ -122,6 +122,7 @@ class Document:
     project: tuple[RawField, ...] = ()
     detail: tuple[RawField, ...] = ()
     survey_limits: tuple[RawField, ...] = ()
+    crew_rates: tuple[RawField, ...] = ()
     notes: tuple[str, ...] = ()  # of an earlier reading, which a project as JSON keeps
     details: dict[str, tuple[RawField, ...]] = field(default_factory=dict)
     maybe_details: dict[str, tuple[RawField, ...]] = field(default_factory=dict)

@@ -17,6 +17,7 @@ from optimiser.reading.documents import (
     column_letters,
 )
 from optimiser.reading.tables import (
+    CREW_RATES,
     DETAIL,
     FIELDS,
     PROJECT,
@@ -313,6 +314,8 @@ def document_of_grids(
             document.maybe_details = details_of_grid(grid, DETAIL, sheet)
         elif table == "survey_limits":
             document.survey_limits = fields_of_grid(grid, table, SURVEY_LIMITS, sheet, problems)
+        elif table == "crew_rates":
+            document.crew_rates = fields_of_grid(grid, table, CREW_RATES, sheet, problems)
         else:
             before = len(problems.found)
             document.tables[table], columns[table] = table_of_grid(grid, TABLES[table], sheet, problems)

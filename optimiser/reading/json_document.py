@@ -15,6 +15,7 @@ from optimiser.reading.cells import Parser, closest
 from optimiser.reading.documents import Document, JsonPlaces, RawField, RawTable, Row
 from optimiser.reading.grids import NOT_DETAILS, blank
 from optimiser.reading.tables import (
+    CREW_RATES,
     DETAIL,
     FIELDS,
     PROJECT,
@@ -151,6 +152,7 @@ def document_of_json(value: object, problems: ProblemList) -> Document:
     document.project = _fields(value.get("project"), "project", PROJECT, problems)
     document.detail = _fields(value.get("detail"), "detail", DETAIL, problems)
     document.survey_limits = _fields(value.get("survey_limits"), "survey_limits", SURVEY_LIMITS, problems)
+    document.crew_rates = _fields(value.get("crew_rates"), "crew_rates", CREW_RATES, problems)
     document.notes = _notes(value.get("reading_notes"), problems)
     document.details = _details(value.get("details"), problems)
     document.maybe_details = _details_beside(value.get("detail"))

@@ -12,13 +12,14 @@ from pydantic import ValidationError
 from optimiser.errors.problems import CellError, Problem, ProblemList, shown
 from optimiser.model.plan import Plan
 from optimiser.model.project import LONGEST_MM, Project
-from optimiser.model.record import EVENT_KINDS, Event, Record, board_number
+from optimiser.model.record import EVENT_KINDS, Event, Record
 from optimiser.reading.cells import choice, closest, count, millimetres, name, text
 from optimiser.reading.csv_folder import LARGEST_BYTES, grid_of_csv
 from optimiser.reading.dates import day
 from optimiser.reading.documents import JsonPlaces, Places, RawTable, Row
 from optimiser.reading.grids import blank, table_of_grid
 from optimiser.reading.json_document import parse_json, read_bytes
+from optimiser.reading.plan_names import PlanNames
 from optimiser.reading.tables import Column, TableSpec, column_meant
 
 
@@ -97,34 +98,14 @@ def _refuse_strangers(
     found: Mapping[int, Mapping[str, Any]], plan: Plan, places: Places, problems: ProblemList
 ) -> None:
     """What new events name that the plan does not have."""
-    building = plan.project.building
-    names: dict[str, Collection[str]] = {
-        "piece": {piece.id for piece in plan.pieces},
-        "level": building.levels,
-        "code": building.products,
-    }
+    names = PlanNames.of(plan)
     known = set(plan.record.events)
     known_ids = {event.id for event in known} - {""}
     for number, values in found.items():
         if values.get("id") in known_ids or (not values.get("id") and _event(values) in known):
             continue
-        for column, there in names.items():
-            if (said := values.get(column)) and said not in there:
-                meant = closest(said, there)
-                mend = f"write {meant}" if meant else f"write a {column} of the plan"
-                problems.add(places.problem(number, column, said, f"the plan has no such {column}", mend))
-        if (board := values.get("board")) and not _known_board(plan, board):
-            mend = "write its layout's number, or the remainder's name as it is labelled"
-            problems.add(places.problem(number, "board", board, "the plan has no such board", mend))
-
-
-def _known_board(plan: Plan, written: str) -> bool:
-    """Whether a board, a remainder or something at hand is called so."""
-    numbers = {number for number, _ in plan.numbered_layouts}
-    numbers |= {board.number for board in plan.job.cut_boards}
-    names = {part.name for part in plan.remainders} | {item.name for item in plan.job.at_hand}
-    names |= {part.name for board in plan.job.cut_boards for part in board.kept}
-    return written in names or board_number(written) in numbers
+        for column, said, message, mend in names.strange(values):
+            problems.add(places.problem(number, column, said, message, mend))
 
 
 def _event(values: Mapping[str, Any]) -> Event | None:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from optimiser.model.parties import ROLES
 from optimiser.model.project import KINDS, LONGEST_MM
 from optimiser.reading.as_written import gap, surveyed_millimetres, surveyed_positions, tolerance
 from optimiser.reading.cells import (
@@ -14,6 +15,7 @@ from optimiser.reading.cells import (
     closest,
     count,
     country,
+    country_code,
     currency,
     fraction_or_simulated,
     kilograms,
@@ -26,7 +28,7 @@ from optimiser.reading.cells import (
     text,
     truth,
 )
-from optimiser.reading.dates import day, weekday
+from optimiser.reading.dates import day, time_of_day, weekday
 
 SMALLEST_RUN_MM = 50  # a run of 36 is one of 36 metres
 WIDEST_GAP_MM = (
@@ -88,7 +90,16 @@ PROJECT: Mapping[str, Parser] = {
     "deliver_to": text,
     "max_carry_stages": count(0, 100_000, "a whole number of deliveries"),
     "carry_cost": money,
+    "relabel_cost": money,
     "service_level": rate(above_zero=True, such_as="0.95"),
+    "payment_terms": text,
+    "contract_reference": text,
+    "supplier_reference": text,
+    "delivery_from": time_of_day,
+    "delivery_until": time_of_day,
+    "unloading": text,
+    "tax_name": text,
+    "tax_rate": rate(),
 }
 
 DETAIL: Mapping[str, Parser] = {
@@ -102,6 +113,7 @@ DETAIL: Mapping[str, Parser] = {
     "joint_to_mullion_min_mm": millimetres(0, LONGEST_MM, "small"),
     "trim": truth,
     "kerf_mm": millimetres(0, 50, "small"),
+    "strip_min_mm": millimetres(0, LONGEST_MM, "small"),
     "bracket_insertion": rate(above_zero=True),
     "bracket_insertion_min": rate(above_zero=True),
     "bracket_insertion_max": rate(above_zero=True),
@@ -130,10 +142,23 @@ SURVEY_LIMITS: Mapping[str, Parser] = {
     "nominal_tolerance_mm": millimetres(0, LONGEST_MM, "small"),
 }
 
+CREW_RATES: Mapping[str, Parser] = {
+    "measure_minutes": multiple,
+    "board_minutes": multiple,
+    "rip_minutes": multiple,
+    "cross_cut_minutes": multiple,
+    "notch_minutes": multiple,
+    "bracket_minutes": multiple,
+    "piece_minutes": multiple,
+    "joint_minutes": multiple,
+    "hour_cost": money,
+}
+
 FIELDS: Mapping[str, Mapping[str, Parser]] = {
     "project": PROJECT,
     "detail": DETAIL,
     "survey_limits": SURVEY_LIMITS,
+    "crew_rates": CREW_RATES,
 }
 """The tables of one value a row."""
 
@@ -154,8 +179,10 @@ TABLES: Mapping[str, TableSpec] = {
                 Column("lead_days", count(0, 1000, "a whole number of days"), False, "", ("lead_time_days",)),
                 Column("pack_name", text, False, "", ("pack",)),
                 Column("weight_kg", kilograms, False, "", ("weight",)),
+                Column("carbon_kg", kilograms, False, "", ("carbon", "co2e_kg")),
                 Column("material", text),
                 Column("supplier", text),
+                Column("tax_rate", rate(), False, "", ("tax",)),
             ),
             required=True,
         ),
@@ -259,6 +286,22 @@ TABLES: Mapping[str, TableSpec] = {
                 Column("code", name, True, "write the supplier's code", ("product", "product_code")),
                 Column("from_packs", count(2, 10**6), True, "write from how many packs on it holds"),
                 Column("price", money, True, "write the price of one pack", ("price_per_pack", "pack_price")),
+            ),
+        ),
+        TableSpec(
+            "parties",
+            "a party of the order",
+            (
+                Column("party", choice(*ROLES), True, f"write {', '.join(ROLES)}", ("role",)),
+                Column("name", text),
+                Column("address", text, False, "", ("street",)),
+                Column("postcode", text, False, "", ("postal_code", "zip")),
+                Column("city", text, False, "", ("town",)),
+                Column("country", country_code),
+                Column("contact", text),
+                Column("telephone", text, False, "", ("phone",)),
+                Column("email", text, False, "", ("e_mail",)),
+                Column("tax_number", text, False, "", ("vat_number", "abn")),
             ),
         ),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
@@ -11,6 +11,7 @@ from typing import Literal
 from optimiser.model.money import Money
 from optimiser.model.plan import OrderLine, Plan
 from optimiser.model.project import Project
+from optimiser.model.record import Event
 
 Cause = Literal["survey", "price", "date", "rule", "damage", "cutting"]
 """Gaps or runs measured again; the product's price or pack; the day; the tested detail's rules; what was lost; or,
@@ -18,31 +19,37 @@ where none of these touches the line, that boards are cut otherwise."""
 
 
 @dataclass(frozen=True)
+class _Lost:
+    """A piece or a remainder by its `name`, or units of a product (name ''); the `codes` that may replace it."""
+
+    name: str
+    level: str
+    codes: frozenset[str]
+
+
+@dataclass(frozen=True)
 class Reasons:
     """What differs between two plans. `surveyed` and `ruled` are the levels whose gaps or runs, or whose rules, are
-    other than they were; `lost` the codes of what was lost since, boards where a piece or a remainder was; `ordered`
-    what was ordered since, by level and code."""
+    other than they were; `lost` what was lost since; `ordered` what was ordered since, by level and code."""
 
     before: Plan
     after: Plan
     surveyed: frozenset[str]
     ruled: frozenset[str]
-    lost: frozenset[str]
+    lost: tuple[_Lost, ...]
     ordered: Mapping[tuple[str, str], int]
 
     @classmethod
     def of(cls, before: Plan, after: Plan) -> Reasons:
         """The reasons between a plan and the next."""
         known = set(before.record.standing)
-        since = [event for event in after.record.standing if event not in known]
-        new = [event for event in since if event.event == "scrapped"]
-        ordered: Counter[tuple[str, str]] = Counter()
-        for event in since:
-            if event.event == "ordered":
-                ordered[event.level, event.code] += event.quantity or 0
-        lost = {event.code for event in new if event.code and not event.piece and not event.board}
-        if any(event.piece or event.board for event in new):
-            lost |= after.project.building.boards.keys()
+        lost = [
+            _lost(before, event)
+            for event in after.record.standing
+            if event.event == "scrapped" and event not in known
+        ]
+        ordered = _ordered(after)
+        ordered.subtract(_ordered(before))
         return cls(
             before,
             after,
@@ -53,7 +60,7 @@ class Reasons:
                 if run.run in before.project.building.runs
                 and before.project.building.detail_of(run.run) != after.project.building.detail_of(run.run)
             ),
-            frozenset(lost),
+            tuple(lost),
             ordered,
         )
 
@@ -77,16 +84,8 @@ class Reasons:
 
     def causes(self, level: str, code: str, deliver_on: date | None, packs: int) -> tuple[Cause, ...]:
         """Why a line changed; none where it did not."""
-        found: list[Cause] = []
         more = packs != self._open_packs(level, code) and packs != 0
-        if more:
-            earlier = self._until(level)
-            if self.surveyed & earlier:
-                found.append("survey")
-            if self.ruled & earlier:
-                found.append("rule")
-            if code in self.lost:
-                found.append("damage")
+        found: list[Cause] = [*self._of_quantity(level, code)] if more else []
         old, new = (plan.project.building.products.get(code) for plan in (self.before, self.after))
         if old is not None and new is not None and (old.price, old.per_pack) != (new.price, new.per_pack):
             found.append("price")
@@ -96,6 +95,35 @@ class Reasons:
         if more and not found:
             found.append("cutting")
         return tuple(found)
+
+    def of_quantity(self, level: str, code: str) -> tuple[Cause, ...]:
+        """Why a line's quantity is other than before, where it is."""
+        return tuple(self._of_quantity(level, code)) or ("cutting",)
+
+    def damaged(self, changed: Iterable[tuple[str, str]]) -> dict[tuple[str, str], tuple[str, ...]]:
+        """The pieces and remainders, by name, that were lost since, each with the first of the `changed` lines (in the
+        order of delivery) that can replace it."""
+        place = self.after.project.building.place_of_level
+        lines = sorted(changed, key=lambda line: place.get(line[0], -1))
+        found: dict[tuple[str, str], tuple[str, ...]] = {}
+        for lost in self.lost:
+            line = next((line for line in lines if lost.name and self._replaces(line, lost)), None)
+            if line is not None:
+                found[line] = (*found.get(line, ()), lost.name)
+        return found
+
+    def _replaces(self, line: tuple[str, str], lost: _Lost) -> bool:
+        level, code = line
+        return code in lost.codes and (not lost.level or lost.level in self._until(level))
+
+    def _of_quantity(self, level: str, code: str) -> Iterator[Cause]:
+        earlier = self._until(level)
+        if self.surveyed & earlier:
+            yield "survey"
+        if self.ruled & earlier:
+            yield "rule"
+        if any(self._replaces((level, code), lost) for lost in self.lost):
+            yield "damage"
 
     def _open_packs(self, level: str, code: str) -> int:
         """The packs that the plan before orders and that were not ordered since."""
@@ -108,6 +136,27 @@ class Reasons:
         """The levels whose needs a delivery's packs follow from: it and those before, whose packs are carried on."""
         place = self.after.project.building.place_of_level
         return frozenset(name for name in place if place[name] <= place.get(level, len(place)))
+
+
+def _ordered(plan: Plan) -> Counter[tuple[str, str]]:
+    """What is on record as ordered, by level and code."""
+    found: Counter[tuple[str, str]] = Counter()
+    for event in plan.record.standing:
+        if event.event == "ordered":
+            found[event.level, event.code] += event.quantity or 0
+    return found
+
+
+def _lost(before: Plan, event: Event) -> _Lost:
+    """What an event says is lost: of a piece the code of its board, of a remainder any board's where none is known."""
+    if not event.piece and not event.board:
+        return _Lost("", event.level, frozenset({event.code}))
+    piece = next((piece for piece in before.pieces if piece.id == event.piece), None)
+    if piece is not None:
+        return _Lost(piece.id, piece.level, frozenset(piece.boards))
+    item = next((item for item in before.job.at_hand if item.name == event.board), None)
+    boards = frozenset(before.project.building.boards)
+    return _Lost(event.piece or event.board, "", frozenset({item.code}) if item else boards)
 
 
 def _levels_that_differ(before: Project, after: Project) -> frozenset[str]:

@@ -26,7 +26,8 @@ class OrderChange(Immutable):
     `ordered_now` comes on top of `ordered_before`; it is below nought where an order that is not delivered can be
     dropped: what it brings is needed for nothing, its order day is still to come, and that saves more than a changed
     order costs. Then take back the `ordered` event and write what stays ordered. `packs` and `amount` are those of
-    `ordered_now`. The days and the price before are those of the plan before, None where it had no such line.
+    `ordered_now`. The days and the price before are those of the plan before, None where it had no such line. `damaged`
+    are the pieces and remainders, by name, that it replaces.
     """
 
     level: str
@@ -41,6 +42,7 @@ class OrderChange(Immutable):
     deliver_on_before: date | None = None
     price_before: Money | None = None
     causes: tuple[Cause, ...] = ()
+    damaged: tuple[str, ...] = ()
 
     @property
     def changes(self) -> bool:
@@ -108,6 +110,12 @@ def order_changes(
                 }
             )
         found.append(change)
+    if reasons is not None:
+        damaged = reasons.damaged((one.level, one.code) for one in found if "damage" in one.causes)
+        found = [
+            change.model_copy(update={"damaged": damaged.get((change.level, change.code), ())})
+            for change in found
+        ]
     place = after.project.building.place_of_level
     trade = {product.code: number for number, product in enumerate(after.project.building.in_trade_order)}
     return tuple(sorted(found, key=lambda change: (place.get(change.level, -1), trade[change.code])))

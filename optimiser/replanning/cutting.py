@@ -3,8 +3,9 @@ then from boards to order.
 
 Measured levels are cut together, each forecast delivery by itself (`boards.forecast_levels`). Of each such part the
 boards that stay are taken first, and what they leave unused is offered to the rest; only where that is not proved to
-cost the least is the part cut again as a whole, and the cheaper of the two is taken. The measured levels leave what the
-forecast can use (`boards.view_ahead`).
+cost the least are some of them given up, the emptiest first, and at last all, and the cheapest is taken: boards, and
+the labels that it changes where that has a price. The measured levels leave what the forecast can use
+(`boards.view_ahead`).
 """
 
 from __future__ import annotations
@@ -12,6 +13,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import ceil
 
 from optimiser.boards.carry_fallback import with_independent_stage_fallback
 from optimiser.boards.cut import forecast_pieces
@@ -28,8 +31,12 @@ from optimiser.model.progress import AtHand
 from optimiser.model.project import Project
 from optimiser.model.sizes import Size
 from optimiser.replanning.keep import KeptBoard
+from optimiser.replanning.label_price import LabelPrice
 from optimiser.replanning.whole_boards import counted_as_bought, from_boards_at_hand
 from optimiser.simulation.sampled_survey import sampled_survey
+
+FREED = (Fraction(1, 4), Fraction(1, 2), Fraction(1))
+"""Of the boards that could stay what is given up, where keeping them costs more than the least."""
 
 
 def cut_open_places(
@@ -56,7 +63,7 @@ def cut_open_places(
     forecast = forecast_pieces(project, places)
     sampled = tuple(piece for family in later for piece in family.problem.pieces)
     room = room_on_the_rack({family.codes: family.problem.pieces for family in later})
-    cutting = _Cutting(tuple(kept), whole, forecast, sampled, room, seed)
+    cutting = _Cutting(tuple(kept), whole, forecast, sampled, room, seed, LabelPrice.of(project))
     cut = cut_families(
         rack,
         board_families(rack, places, staging),
@@ -102,21 +109,25 @@ class _Cutting:
     later: tuple[Piece, ...]
     room: Mapping[tuple[str, ...], int]
     seed: int
+    label: LabelPrice
 
     def part(self, problem: CuttingProblem, seconds: float | None) -> CuttingResult:
         """The measured levels, or a forecast delivery."""
         stays = _there(problem, self.kept, self.whole)
         if not stays:
             return self._solve(problem, seconds)
-        share = None if seconds is None else seconds / 2
+        share = None if seconds is None else seconds / (2 + len(FREED))
         found = self._around(problem, stays, share)
         if found.optimal:
             return found
         cheapest = solve(problem, time_limit=share, seed=self.seed, waiting=False)
-        if cheapest.cost >= found.cost:
-            return found
-        again = self._solve(problem, share)
-        return again if again.cost < found.cost else found
+        candidates = [found]
+        for part in FREED:
+            if candidates[-1].cost <= cheapest.cost:
+                break  # freeing more would only change more labels
+            still = _without_emptiest(stays, part)
+            candidates.append(self._around(problem, still, share) if still else self._solve(problem, share))
+        return min(candidates, key=lambda one: self.label.with_boards(problem, one, stays.values()))
 
     def _around(
         self, problem: CuttingProblem, stays: Mapping[int, CuttingPattern], seconds: float | None
@@ -167,6 +178,17 @@ class _Cutting:
             return solve_and_carry(problem, seconds)
         room = self.room.get(tuple(board.code for board in problem.boards), MOST_RACKED)
         return with_view_ahead(solve_and_carry, self.later, self.seed, room)(problem, seconds)
+
+
+def _without_emptiest(stays: Mapping[int, CuttingPattern], part: Fraction) -> dict[int, CuttingPattern]:
+    """The boards that stay without a part of them: those that the least is cut from."""
+
+    def cut_mm2(number: int) -> tuple[int, int]:
+        pieces = (piece for strip in stays[number].strips for piece in strip.pieces)
+        return sum(piece.length_mm * piece.width_mm for piece in pieces), number
+
+    freed = set(sorted(stays, key=cut_mm2)[: ceil(len(stays) * part)])
+    return {number: pattern for number, pattern in stays.items() if number not in freed}
 
 
 def _there(

@@ -3,26 +3,22 @@
 A shortest path over positions of the run. Its steps are the old spans that serve, the pieces and open stretches of
 the run laid out afresh, and, around what does not serve any more, pieces of one width between candidate joints:
 multiples of `CANDIDATE_MM`, measured positions, both sides of mullions, old and fresh joints, and a shortest or
-longest piece away from those. Aims in order: as little left open and as few short pieces as laid out afresh, the
-most old spans kept, the fewest pieces, the fewest tapered, the widest windows in sum. (That a tapered piece counts as
-two, since a straight one is easier to find among those that are cut, was tried: half as many again were cut anew.)
+longest piece away from those; and tapered ones where nothing else leads from end to end. Aims in order: as little left
+open and as few short pieces as laid out afresh, the most old spans kept, the fewest pieces, the fewest tapered, the
+widest windows in sum. (That a tapered piece counts as two, since a straight one is easier to find among those that are
+cut, was tried: half as many again were cut anew.)
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from itertools import pairwise
-from math import ceil, floor
 
 from optimiser.joints.layout import LaidPiece
 from optimiser.model.plan import NotPlanned
-from optimiser.model.project import Board, Detail, Gap, Project, Run
 from optimiser.model.sizes import Size
-from optimiser.survey.compression import WidthRates, compression_window
-from optimiser.survey.curves import longest_piece_mm
-from optimiser.survey.gap_line import GapAlongRun, deciding_gaps
+from optimiser.replanning.place_maker import PlaceMaker
 
 CANDIDATE_MM = 50
 
@@ -31,85 +27,6 @@ Stretch = LaidPiece | NotPlanned
 
 # Each above any length or count of a run times the one before: one whole number holds all aims in their order.
 _ROOM, _TAPERED, _PIECE, _KEPT, _SHORT, _OPEN = 1, 10**8, 10**16, 10**24, 10**32, 10**40
-
-
-@dataclass(frozen=True)
-class PlaceMaker:
-    """Makes the places of a run from spans that one cut width serves. `gaps` are in order of position."""
-
-    survey: Project
-    run: Run
-    gaps: Sequence[Gap]
-
-    @cached_property
-    def along(self) -> GapAlongRun:
-        """The gap along the run."""
-        return GapAlongRun.of(self.gaps)
-
-    @cached_property
-    def rates(self) -> WidthRates:
-        """Cut width over gap."""
-        return WidthRates.of(self.detail)
-
-    @cached_property
-    def detail(self) -> Detail:
-        """The detail that the run is built by."""
-        return self.survey.building.detail_of(self.run.run)
-
-    @cached_property
-    def longest_mm(self) -> int:
-        """The longest piece: as long as the longest board, on a curve no longer than its chord may be."""
-        board = max(board.length_mm for board in self.boards)
-        return min(board, longest_piece_mm(self.run, self.detail) or board)
-
-    @cached_property
-    def mullions(self) -> tuple[int, ...]:
-        """Their positions, ascending."""
-        return tuple(sorted(set(self.run.mullions_mm)))
-
-    @cached_property
-    def boards(self) -> tuple[Board, ...]:
-        """The boards that may serve the run."""
-        return tuple(self.survey.building.boards[code] for code in dict.fromkeys(self.run.board))
-
-    def may_end_at(self, position_mm: int) -> bool:
-        """Whether a piece may end there: at an end of the run, or clear of every mullion."""
-        clear = self.detail.joint_to_mullion_min_mm
-        return position_mm in (0, self.run.length_mm) or all(
-            abs(mullion - position_mm) >= clear for mullion in self.mullions
-        )
-
-    def place(self, from_mm: int, to_mm: int) -> LaidPiece | None:
-        """The place over a span, or None where no single width serves it or its gap is outside the range."""
-        detail = self.detail
-        least, greatest = self.along.extremes(from_mm, to_mm)
-        if least < detail.gap_min_mm or greatest > detail.gap_max_mm:
-            return None
-        width_min, width_max = compression_window(self.rates, self.along, from_mm, to_mm)
-        boards = tuple(
-            board.code for board in self.boards if board.size.holds(Size(to_mm - from_mm, width_min))
-        )
-        if width_min > width_max or not boards or to_mm - from_mm > self.longest_mm:
-            return None
-        deciding = deciding_gaps(self.gaps, from_mm, to_mm)
-        return LaidPiece(
-            run=self.run.run,
-            level=self.run.level,
-            index=0,
-            from_mm=from_mm,
-            to_mm=to_mm,
-            gap_min_mm=floor(least),
-            gap_max_mm=ceil(greatest),
-            width_min_mm=width_min,
-            width_max_mm=width_max,
-            width_start_mm=width_min,
-            width_end_mm=width_min,
-            tapered=False,
-            short=to_mm - from_mm < detail.piece_length_min_mm,
-            boards=boards,
-            mullions_mm=tuple(m for m in self.mullions if from_mm < m < to_mm),
-            basis="nominal" if any(gap.basis == "nominal" for gap in deciding) else "measured",
-        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,17 +57,31 @@ def joints_within(
     made: PlaceMaker, kept: Sequence[LaidPiece], afresh: Sequence[Stretch], within: tuple[int, int]
 ) -> tuple[Stretch, ...] | None:
     """The same for a part of a run, whose ends are joints: both lists hold what lies in it. None where no pieces and
-    stretches of theirs, nor new pieces of one width, lead from one end to the other."""
+    stretches of theirs, nor new pieces, lead from one end to the other; new pieces are tapered only where straight ones
+    do not."""
+    found = _within(made, kept, afresh, within, tapers=False)
+    return found if found is not None else _within(made, kept, afresh, within, tapers=True)
+
+
+def _within(
+    made: PlaceMaker,
+    kept: Sequence[LaidPiece],
+    afresh: Sequence[Stretch],
+    within: tuple[int, int],
+    *,
+    tapers: bool,
+) -> tuple[Stretch, ...] | None:
     steps: dict[int, list[tuple[Stretch, int]]] = {}
     for span in kept:
         steps.setdefault(span.from_mm, []).append((span, _cost(span) - _KEPT))
     for stretch in afresh:
         steps.setdefault(stretch.from_mm, []).append((stretch, _cost(stretch)))
-    new_pieces = {
-        from_mm: reachable
-        for window in _windows(within, kept)
-        for from_mm, reachable in _new_pieces(made, _candidates(made, window, kept, afresh, within))
-    }
+    new_pieces: dict[int, list[tuple[int, int]]] = {}
+    for window in _windows(within, kept):
+        points = _candidates(made, window, kept, afresh, within)
+        new_pieces |= dict(_new_pieces(made, points))
+        for piece in _new_tapered_pieces(made, points) if tapers else ():
+            steps.setdefault(piece.from_mm, []).append((piece, _cost(piece)))
     best: dict[int, _Best] = {within[0]: _Best(0, within[0], None)}
     ends = {end for span in (*kept, *afresh) for end in (span.from_mm, span.to_mm)}
     for at_mm in sorted(ends | new_pieces.keys()):
@@ -240,6 +171,16 @@ def _candidates(
             widths = made.rates.width_min(gap, over), made.rates.width_max(gap, over)
             found.append(_Point(at_mm, *widths, in_range, joint))
     return found
+
+
+def _new_tapered_pieces(made: PlaceMaker, points: Sequence[_Point]) -> Iterator[LaidPiece]:
+    """Tapered pieces between candidate joints."""
+    shortest, longest = made.detail.piece_length_min_mm, made.longest_mm
+    joints = [point.at_mm for point in points if point.joint and point.in_range]
+    for number, start in enumerate(joints):
+        for end in joints[number + 1 :]:
+            if shortest <= end - start <= longest and (place := made.tapered_place(start, end)) is not None:
+                yield place
 
 
 def _new_pieces(made: PlaceMaker, points: Sequence[_Point]) -> Iterator[tuple[int, list[tuple[int, int]]]]:

@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 from optimiser.joints.layout import LaidPiece, lay_out
 from optimiser.model.plan import NotPlanned, Plan, PlannedPiece
 from optimiser.model.project import Gap, Project, Run
-from optimiser.replanning.joints import PlaceMaker, Stretch, joints_around
+from optimiser.replanning.joints import Stretch, joints_around
+from optimiser.replanning.place_maker import PlaceMaker
 from optimiser.survey.gap_line import deciding_gaps
 
 

@@ -14,6 +14,7 @@ from optimiser.model.immutable import Immutable
 from optimiser.model.needs import LevelNeeds
 from optimiser.model.plan import Plan
 from optimiser.model.project import Product, Project
+from optimiser.model.record import Record
 from optimiser.ordering.order import needed_by_level
 from optimiser.ordering.working_days import WorkingDays, working_days_of
 from optimiser.replanning.supply import fitted_needs
@@ -61,15 +62,20 @@ class Endangered(Immutable):
 
 
 def received_lines(plan: Plan) -> tuple[ReceivedLine, ...]:
+    """The goods against order of a plan and the record that it holds, as `received` tells them."""
+    return received(plan.project, plan.record)
+
+
+def received(project: Project, record: Record) -> tuple[ReceivedLine, ...]:
     """Every line that was ordered or came, in the order of delivery and of the trade; what came for no level in
     particular serves the first that wait for it."""
     counted: dict[str, Counter[Line]] = {"ordered": Counter(), "delivered": Counter(), "scrapped": Counter()}
-    for event in plan.record.standing:
+    for event in record.standing:
         if event.event in counted and event.code and not event.piece and not event.board:
             counted[event.event][event.level, event.code] += event.quantity or 0
     ordered, delivered, scrapped = counted["ordered"], counted["delivered"], counted["scrapped"]
-    place = plan.project.building.place_of_level
-    trade = {product.code: number for number, product in enumerate(plan.project.building.in_trade_order)}
+    place = project.building.place_of_level
+    trade = {product.code: number for number, product in enumerate(project.building.in_trade_order)}
     lines = sorted(
         {*ordered, *delivered, *scrapped},
         key=lambda line: (place.get(line[0], len(place)), trade.get(line[1], len(trade))),

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 
 from optimiser.boards.forecast_levels import forecast_levels
 from optimiser.boards.problems import Cut
+from optimiser.boards.thin_rips import with_thin_rips_absorbed
 from optimiser.checking import broken_rules_of_plan
 from optimiser.errors.broken_rules import BreaksRules
 from optimiser.joints.layout import LaidPiece
@@ -116,6 +117,7 @@ def replan(
     if told.events:
         at_hand, discarded = racked_and_discarded(at_hand, {layout.stock for layout in cut.layouts}, later)
         project = project.model_copy(update={"stock": tuple(_row(item) for item in at_hand)})
+    cut = with_thin_rips_absorbed(project, places, cut)
     sizes = {piece.id: piece.bracket for piece in plan.pieces if piece.bracket is not None}
     pieces, without, fitting = planned_pieces(project, places, straight_widths(places, cut), sizes)
     supply = Supply(project, fitted, supplies, _whole_boards_cut(cut, at_hand))
@@ -129,9 +131,8 @@ def replan(
         seed=seed,
         beyond_supply=supply.beyond,
         record=told,
-        job=Job(cut_boards=tuple(state.boards), at_hand=at_hand, discarded=discarded, supplied=supplies),
+        job=Job(cut_boards=tuple(state.boards), at_hand=at_hand, discarded=discarded),
     )
-    made = made.model_copy(update={"job": made.job.model_copy(update={"supplied": supply.with_spare()})})
     if broken := broken_rules_of_plan(made):
         raise BreaksRules(broken)
     return made

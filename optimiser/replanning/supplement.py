@@ -191,12 +191,17 @@ def _line(
 
 
 def order_with(
-    placed: Order, more: Order, brought_forward: Iterable[BroughtForward], survey: Project
+    placed: Order,
+    more: Order,
+    brought_forward: Iterable[BroughtForward],
+    survey: Project,
+    before: Project | None = None,
 ) -> Order:
     """The whole order as it stands with `more` on top of `placed` and packs brought forward.
 
     One line a product and level, in the survey's delivery order. Amounts add up, so a line may hold packs of two
-    prices; a pack that is brought forward keeps its price.
+    prices; a pack that is brought forward keeps its price. With the project `before`, which `placed` was ordered for,
+    the lines of levels that are needed on another day now have their new days; and what is measured now is firm.
     """
     lines: dict[tuple[str, str], OrderLine] = {(line.level, line.code): line for line in placed.lines}
     dates = {level.level: level.needed_on for level in survey.levels}
@@ -225,10 +230,26 @@ def order_with(
             )
         lines[move.to_level, move.code] = _changed(target, move.packs, moved)
     for line in more.lines:
-        before = lines.get((line.level, line.code))
+        there = lines.get((line.level, line.code))
         lines[line.level, line.code] = (
-            line if before is None else _changed(before, line.packs, line.amount, line.needed)
+            line if there is None else _changed(there, line.packs, line.amount, line.needed)
         )
+    if before is not None:
+        old, forecast = {level.level: level.needed_on for level in before.levels}, forecast_levels(survey)
+        own = {(line.level, line.code): line for line in more.lines}
+        for place, line in lines.items():
+            if line.level not in dates:
+                continue
+            update: dict[str, object] = {}
+            if line.level in old and old[line.level] != dates[line.level]:
+                lead = survey.product(line.code).lead_days if line.code in survey.building.products else 0
+                days = calendar.delivery_and_order(dates[line.level], lead)
+                if place in own:
+                    days = own[place].deliver_on, own[place].order_by
+                update = {"deliver_on": days[0], "order_by": days[1]}
+            if line.status == "forecast" and line.level not in forecast:
+                update |= {"status": "firm", "measure_by": None}
+            lines[place] = line.model_copy(update=update)
     rank = survey.building.place_of_level
     kinds: Mapping[str, int] = {product.code: KINDS.index(product.kind) for product in survey.products}
     ordered = sorted(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
@@ -17,7 +17,7 @@ from optimiser.model.needs import ByLevel, LevelNeeds
 from optimiser.model.plan import PlannedPiece
 from optimiser.model.progress import AtHand, Supplied
 from optimiser.model.project import Project
-from optimiser.ordering.order import needed_by_level
+from optimiser.ordering.order import ToOrder, needed_by_level
 from optimiser.replanning.happened import Happened
 from optimiser.takeoff.brackets import count_by_level
 from optimiser.takeoff.quantities import unit_of
@@ -113,12 +113,12 @@ class Supply:
     fitted: LevelNeeds
     supplies: tuple[Supplied, ...]
     boards_cut: Mapping[str, int]
-    _spare: dict[str, int] = field(default_factory=dict, init=False)
 
-    def beyond(self, needed: LevelNeeds, on_top: LevelNeeds | None) -> tuple[LevelNeeds, LevelNeeds | None]:
+    def beyond(self, needed: LevelNeeds, on_top: LevelNeeds | None) -> ToOrder:
         """What must still be ordered, by level and code (tape in mm): of what is needed, and of what the simulation of
-        nominal gaps puts on top of it. Boards at hand are cut as such, so what is needed of boards is beyond them
-        already; those that nothing is cut from serve what is on top."""
+        nominal gaps puts on top of it; and what was supplied, each with what is spare then. Boards at hand are cut as
+        such, so what is needed of boards is beyond them already; those that nothing is cut from serve what is on top.
+        """
         boards = self.project.building.boards
         left = {item.code: item.usable for item in self.supplies}
         for code in boards:
@@ -132,14 +132,10 @@ class Supply:
         }
         still_needed = self._less(open_needs, left, without=boards)
         more = None if on_top is None else self._less(on_top, left)
-        self._spare.update(left)
-        return still_needed, more
-
-    def with_spare(self) -> tuple[Supplied, ...]:
-        """What was supplied, each with what is spare once `beyond` has met the needs."""
-        return tuple(
-            item.model_copy(update={"spare": max(0, self._spare.get(item.code, 0))}) for item in self.supplies
+        supplied = tuple(
+            item.model_copy(update={"spare": max(0, left.get(item.code, 0))}) for item in self.supplies
         )
+        return ToOrder(still_needed, more, supplied)
 
     def _less(self, wanted: ByLevel, left: dict[str, int], without: Collection[str] = ()) -> LevelNeeds:
         """What is wanted less what is left, which it takes."""

@@ -17,6 +17,7 @@ ORDER_CHANGES = (
     Column("deliver_on_before", "Deliver on before", "date", what="in the plan before"),
     Column("price_before", "Price before", "money", what="of a pack, in the plan before"),
     Column("causes", "Because of", "texts", what="survey, price, date, rule, damage, cutting"),
+    Column("damaged", "Replaces", "texts", what="pieces and remainders that are damaged or lost, by name"),
 )
 
 RECEIVED = (

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from optimiser.model.plan import Plan
+from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.model.question import SurveyQuestions
 from optimiser.model.refit import Refit
 
@@ -20,24 +21,27 @@ if TYPE_CHECKING:
     from optimiser.simulation.simulate import SimulatedAllowance
     from optimiser.studies.gap_option import Comparison
     from optimiser.studies.staging import StagingComparison
+    from optimiser.writing.crew.labels import LabelOrder
 
 FILES = (
     "order.xlsx",
     "order.pdf",
     "order.csv",
+    "office.xlsx",
     "deliveries.csv",
     "cutting-sheets.pdf",
     "order.ubl.xml",
+    "purchase-order.json",
+    "plan.xlsx",
     "deliveries.ics",
     "levels.svg",
+    "labels.pdf",
     "plan.json",
 )
 """In the order in which they are moved into place: a new plan.json says that the others are new too."""
 
 SURVEY_FILES = ("survey.csv", "re-measure.pdf")
 """What a questioned survey is written as."""
-
-LABELS = "labels.pdf"  # written only when asked for
 
 
 def write(
@@ -46,9 +50,10 @@ def write(
     *,
     title: str = "",
     issued_on: date | None = None,
+    replaces: PurchaseOrder | None = None,
     paper: Literal["A4", "Letter"] = "A4",
     levels: Sequence[str] | None = None,
-    labels: bool = False,
+    label_order: LabelOrder = "cutting",
     with_nominal: bool = False,
 ) -> tuple[Path, ...]:
     """Writes a result's files into a folder, all of them or none.
@@ -56,8 +61,9 @@ def write(
     Parameters
     ----------
     made
-        A plan: order.xlsx, order.pdf, order.csv, deliveries.csv, order.ubl.xml (left out where nothing is ordered),
-        cutting-sheets.pdf, deliveries.ics, levels.svg and plan.json. A refit: refit.json. Questions to a survey:
+        A plan: order.xlsx, order.pdf, order.csv, order.ubl.xml (left out where nothing is ordered) and
+        purchase-order.json for the supplier, office.xlsx, deliveries.csv, deliveries.ics and levels.svg for the office,
+        cutting-sheets.pdf and labels.pdf for the crew, and plan.json. A refit: refit.json. Questions to a survey:
         survey.csv and re-measure.pdf. A comparison of gaps: gaps.csv and gaps.svg. A comparison of stagings:
         stagings.csv, frontier.csv, frontier.svg and a chart a mode. A simulation: allowance.json and allowance.svg.
     folder
@@ -65,13 +71,15 @@ def write(
     title
         What stands over the chart of a comparison or simulation.
     issued_on
-        The day of issue in the UBL order of a plan; without it the earliest day to order stands, with a note.
+        The day of issue of a plan's order; without it UBL states the earliest day to order, with a note.
+    replaces
+        The order that a plan's order replaces: it becomes that one's next revision, an OrderChange in UBL.
     paper
         Of what a plan prints, 'A4' or 'Letter'.
     levels
         Levels whose cutting sheets a plan writes; None: all.
-    labels
-        Also write a plan's labels.pdf, the labels alone.
+    label_order
+        Labels as their pieces are cut, or 'run' by run as they are fitted.
     with_nominal
         Print the sheets and labels of nominal levels too, every page marked as not ready to cut; else withheld.
 
@@ -85,16 +93,18 @@ def write(
     OSError
         When a file cannot be written; then the folder is as it was.
     """
+    from optimiser.ordering.purchase_order import Issue, purchase_order
+
     target = Path(folder)
     if isinstance(made, Plan):
-        with all_or_nothing(target, (*FILES, LABELS)) as unfinished:
+        with all_or_nothing(target, FILES) as unfinished:
             names = write_all(
                 made,
                 unfinished,
-                issued_on=issued_on,
+                order=purchase_order(made, Issue(issued_on=issued_on, replaces=replaces)),
                 paper=paper,
                 levels=levels,
-                labels=labels,
+                label_order=label_order,
                 with_nominal=with_nominal,
             )
         return tuple(target / name for name in names)
@@ -166,45 +176,53 @@ def write_all(
     folder: Path,
     *,
     issued_on: date | None = None,
+    order: PurchaseOrder | None = None,
     paper: str = "A4",
     levels: Sequence[str] | None = None,
-    labels: bool = False,
+    label_order: LabelOrder = "cutting",
     with_nominal: bool = False,
 ) -> tuple[str, ...]:
     """Writes all the files of a plan into an existing folder; returns their names.
 
-    `issued_on` is the day that stands in the UBL order; `paper` is A4 or Letter; `levels` are those whose cutting
-    sheets are written (None: all, as many as one file holds); `labels` asks for `labels.pdf`, the labels alone,
-    besides; `with_nominal` prints nominal levels too, marked as not ready to cut. `order.ubl.xml` is left out where
-    nothing is ordered: UBL has no order without a line. Raises OSError when a file cannot be written.
+    `order` is what is sent to the supplier; without it the plan's own, issued on the day `issued_on`. `paper` is A4 or
+    Letter; `levels` are those whose cutting sheets are written (None: all, as many as one file holds); `label_order` is
+    that of the labels, as they are cut or run by run; `with_nominal` prints nominal levels too, marked as not ready to
+    cut. `order.ubl.xml` is left out where nothing is ordered: UBL has no order without a line. Raises OSError when a
+    file cannot be written.
     """
+    from optimiser.ordering.purchase_order import Issue, purchase_order
     from optimiser.writing.crew.cutting_sheets import cutting_sheets_pdf
     from optimiser.writing.crew.labels import labels_pdf
-    from optimiser.writing.data.plan_json import plan_json
+    from optimiser.writing.data.plan_json import plan_json, purchase_order_json
     from optimiser.writing.office.level_chart import level_chart_svg
+    from optimiser.writing.office.plan_workbook import plan_xlsx
+    from optimiser.writing.office.workbook import office_xlsx
     from optimiser.writing.supplier.calendar import delivery_calendar
     from optimiser.writing.supplier.csv import deliveries_csv, order_csv
     from optimiser.writing.supplier.pdf import order_pdf
     from optimiser.writing.supplier.ubl import order_ubl, orders_anything
     from optimiser.writing.supplier.workbook import order_xlsx
 
+    sent = order if order is not None else purchase_order(plan, Issue(issued_on=issued_on))
     contents = {
-        "order.xlsx": order_xlsx(plan, paper),
-        "order.pdf": order_pdf(plan, paper),
-        "order.csv": order_csv(plan).encode(),
+        "order.xlsx": order_xlsx(sent, paper),
+        "order.pdf": order_pdf(sent, paper),
+        "order.csv": order_csv(sent).encode(),
+        "purchase-order.json": purchase_order_json(sent).encode(),
+        "plan.xlsx": plan_xlsx(plan, paper),
+        "office.xlsx": office_xlsx(plan, paper),
         "deliveries.csv": deliveries_csv(plan).encode(),
         "cutting-sheets.pdf": cutting_sheets_pdf(plan, paper, levels=levels, with_nominal=with_nominal),
+        "labels.pdf": labels_pdf(plan, paper, levels=levels, with_nominal=with_nominal, order=label_order),
         "deliveries.ics": delivery_calendar(plan),
         "levels.svg": level_chart_svg(plan).encode(),
         "plan.json": plan_json(plan).encode(),
     }
-    if orders_anything(plan):
-        contents["order.ubl.xml"] = order_ubl(plan, issued_on=issued_on)
-    if labels:
-        contents[LABELS] = labels_pdf(plan, paper, levels=levels, with_nominal=with_nominal)
+    if orders_anything(sent):
+        contents["order.ubl.xml"] = order_ubl(sent)
     for name, content in contents.items():
         (folder / name).write_bytes(content)
-    return tuple(name for name in (*FILES, LABELS) if name in contents)
+    return tuple(name for name in FILES if name in contents)
 
 
 @contextmanager

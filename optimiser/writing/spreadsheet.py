@@ -83,6 +83,7 @@ class Book:
             },
             "total": {"bold": True, "top": 1, "num_format": money},
             "total_text": {"bold": True, "top": 1},
+            "total_area": {"bold": True, "top": 1, "num_format": "#,##0.00"},
             "total_whole": {"bold": True, "top": 1, "num_format": "#,##0"},
         }
         self.formats = {name: self.workbook.add_format({**base, **style}) for name, style in styles.items()}

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from decimal import Decimal
 
 from optimiser.model.edges import Edge
 from optimiser.model.money import NOTHING, from_cents
 from optimiser.model.plan import MovedBracket, NotPlanned, Plan, Proof
+from optimiser.model.products import Board, Bracket, Product, Tape
 from optimiser.model.question import Question
 from optimiser.tables.amounts import WITHOUT_DECIMALS, amount_text, grouped_money
 from optimiser.tables.text import counted
@@ -25,6 +27,18 @@ __all__ = [
 
 
 _MANY = 20  # names spelt out in one sentence before 'and n more'
+
+
+def product_size(product: Product) -> str:
+    """'1200 x 1000 x 120 mm', '110 mm', '50 m roll': a product's size as an order says it."""
+    if isinstance(product, Board):
+        thick = f" x {product.thickness_mm}" if product.thickness_mm else ""
+        return f"{product.length_mm} x {product.width_mm}{thick} mm"
+    if isinstance(product, Bracket):
+        return f"{product.reach_mm} mm"
+    if isinstance(product, Tape):
+        return f"{Decimal(product.roll_mm) / 1000:f} m roll"
+    return ""
 
 
 def proofs_in_words(plan: Plan) -> tuple[str, ...]:

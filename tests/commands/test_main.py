@@ -24,6 +24,8 @@ FILES = {
     "order.xlsx",
     "order.pdf",
     "order.csv",
+    "purchase-order.json",
+    "plan.xlsx",
     "cutting-sheets.pdf",
     "order.ubl.xml",
     "deliveries.csv",

@@ -25,3 +25,10 @@ def test_without_the_extra_serve_says_so_in_plain_words() -> None:
     assert told.returncode == 1
     assert "barrier-orders[service]" in told.stderr
     assert "Traceback" not in told.stderr
+
+
+@pytest.mark.parametrize("system", ["win32", "darwin"])
+def test_the_service_says_that_it_needs_linux(system: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "platform", system)
+    with pytest.raises(CannotBeDone, match="'serve' needs Linux"):
+        service_entry("serve")

@@ -31,7 +31,10 @@ from optimiser.errors.problems import CannotBeDone
 from optimiser.joints.layout import lay_out
 from optimiser.model.plan import Plan
 from optimiser.model.project import Allowance, Detail, Gap, PriceBreak, Project, Run, Stock
+from optimiser.model.record import Record
 from optimiser.planning.plan import plan
+from optimiser.reading.offers import offers_of
+from optimiser.reading.supplier_answer import answer_of
 from optimiser.replanning.changes import label_changes, order_changes
 from optimiser.replanning.receiving import endangered_levels, received_lines
 from optimiser.replanning.refit import refit
@@ -46,6 +49,8 @@ from tests.builders.closed_level import closed_level
 from tests.builders.job import JobOnSite, of_level
 from tests.builders.levels import building, weekly
 from tests.builders.random_projects import projects
+from tests.builders.supplier_documents import order_response, quotation
+from tests.builders.supplier_job import first_order, second_order, supplier_job
 
 
 def seen(examples: int) -> settings:
@@ -262,6 +267,10 @@ def examples() -> tuple[object, ...]:
             clean_survey(1, "walk 1").model_copy(update={"reading_notes": ("gaps, gap_mm: rounded up.",)})
         ),
         *(survey(case.project) for case in planted_surveys(9)),
+        supplier_job(),
+        second_order(),
+        answer_of(order_response(code="RE"), "an answer", first_order(), Record()),
+        offers_of(quotation([{"code": "B-120", "price": "205.00"}]), "an offer"),
     )
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import httpx
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from tests.ensure_browser import WHAT_TO_DO, browser
 from tests.service.postgresql import free_port
@@ -26,13 +26,16 @@ SWITCHES = [
 ]
 
 
+expect.set_options(timeout=20_000)  # ms: beside the other tests, on two processors, a page may take its time
+
+
 @contextmanager
 def served(folder: Path) -> Iterator[str]:
     """The address of a running service with one embedded worker; its database and log are in `folder`."""
     port = free_port()
     program = f"from api.serving import serve; serve(port={port})"
     env = environment(f"sqlite:///{folder}/site.sqlite", poll_seconds=0.1, rate_per_minute=0)
-    service = Running(program, folder / "log", env)
+    service = Running(program, folder / "log", env, afresh=True)
     address = f"http://127.0.0.1:{port}"
 
     def ready() -> bool | None:
@@ -99,7 +102,7 @@ def upload(page: Page, *files: Path) -> None:
 
 def planned(page: Page) -> None:
     """Waits until the plan that is being made is shown as an order."""
-    page.get_by_role("heading", name="Order", exact=True, level=1).wait_for()
+    page.get_by_role("heading", name="Order summary", exact=True, level=1).wait_for()
 
 
 def no_serious_finding(page: Page) -> None:

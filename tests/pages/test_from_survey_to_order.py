@@ -24,7 +24,7 @@ def test_a_workbook_becomes_an_order_that_is_downloaded_and_issued(screen: Page,
     planned(screen)
 
     # what to order next, what it costs, what is proved, what is missing: all on the first screen
-    for label in ("Next order due by", "Order total", "Boards to buy", "Not planned"):
+    for label in ("Next order due by", "Order total", "Boards needed", "Not planned"):
         place = screen.locator("dt", has_text=label).bounding_box()
         assert place is not None
         assert place["y"] < 400, label

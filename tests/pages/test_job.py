@@ -123,3 +123,61 @@ def test_a_building_without_a_record_says_what_comes_there(screen: Page, site: s
     screen.goto(f"/buildings/{found['project_id']}")
     assert screen.evaluate("document.documentElement.scrollWidth") <= 360
     expect(screen.locator("#job")).to_contain_text("Nothing is on record yet")
+
+
+def test_what_is_issued_is_on_order_and_the_next_revision_says_why_it_differs(
+    screen: Page, site: str
+) -> None:
+    schedule = plan_of(site, "small")
+    plan_address = schedule.replace("/schedules/", "/plans/")
+    with httpx.Client(base_url=site, timeout=60) as client:
+        found = client.get(plan_address).json()
+        made = Plan.model_validate(found["plan"])
+        client.post(f"{plan_address}/issue").raise_for_status()
+        ordered = sum(line.packs * line.per_pack for line in made.order.lines if line.kind == "board")
+        address = f"/buildings/{found['project_id']}"
+        screen.goto(address)
+        assert _figure(screen, "On order") == f"{ordered} boards"
+        expect(screen.get_by_role("region", name="What happened")).to_contain_text("revision 1")
+        _picture(screen, "on-order-1280")
+
+        level = made.project.levels_in_order()[0].level
+        job = JobOnSite()
+        job.deliver(made, level)
+        job.cut_and_fit(of_level(made, level))
+        spoilt = of_level(made, level)[:12]
+        for piece in spoilt:
+            job.write("scrapped", piece=piece.id)
+        _send(client, found["project_id"], job)
+        wider = made.project.model_dump(mode="json", exclude_unset=True, by_alias=True)
+        last = wider["levels"][-1]["level"]
+        wider["levels"][-1]["needed_on"] = "2027-06-14"
+        runs = {run["run"] for run in wider["runs"] if run["level"] == last}
+        for gap in wider["gaps"]:
+            gap["gap_mm"] += 25 * (gap["run"] in runs)
+        put = client.put(f"/projects/{found['project_id']}", json=wider, headers={"If-Match": '"1"'})
+        put.raise_for_status()
+    screen.goto(address)
+    screen.get_by_role("button", name="Plan the rest of the job").click()
+    planned(screen)
+    change = screen.get_by_role("region", name="What this plan would change")
+    expect(change).to_contain_text("survey")
+    expect(change).to_contain_text("damage")
+    expect(change).to_contain_text(spoilt[0].id)
+    expect(change).to_contain_text("date")
+    expect(change).to_contain_text("14 Jun 2027")
+    no_serious_finding(screen)
+    _picture(screen, "difference-1280")
+    screen.get_by_text("Issue this order as revision 2").click()
+    screen.get_by_role("button", name="Issue revision 2").click()
+    expect(screen.get_by_role("region", name="Revision 1", exact=True)).to_contain_text("superseded by 2")
+    no_serious_finding(screen)
+    _picture(screen, "revisions-1280")
+
+    screen.goto(schedule)
+    expect(screen.get_by_role("note").first).to_contain_text("revision 2 of the order is the one that counts")
+    no_serious_finding(screen)
+    _picture(screen, "superseded-1280")
+    screen.set_viewport_size({"width": 360, "height": 740})
+    assert screen.evaluate("document.documentElement.scrollWidth") <= 360
+    _picture(screen, "superseded-360")

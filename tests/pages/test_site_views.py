@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from api.orders.putting import with_what_is_issued
 from api.pages.measuring_view import runs_to_measure
 from api.pages.receiving_view import goods
 from api.pages.site_view import SiteView
@@ -94,8 +95,10 @@ def test_each_label_opens_its_piece_or_the_level_that_its_remainder_waits_for() 
 def test_a_record_that_does_not_fit_the_plan_is_told() -> None:
     job = JobOnSite()
     job.write("cut", piece="nowhere-1")
+    job.write("cut", board="B9999")
     site = view(job)
     assert "nowhere-1" in site.wrong[0]
+    assert [event.piece or event.board for event in site.strangers] == ["nowhere-1", "B9999"]
     assert site.levels[0].cut == 0
 
 
@@ -107,9 +110,9 @@ def test_goods_are_counted_against_what_is_on_record_as_ordered() -> None:
     job.write("delivered", code=code, quantity=8, level="L01", note="1 damaged")
     job.write("scrapped", code=code, quantity=1, level="L01", note="damaged on arrival: wet")
     job.write("scrapped", code=code, quantity=2, level="L01", note="broken by the crew")
-    first, second = goods(made(), job.record, None)
+    first, second = goods(made(), job.record)
     line = first.lines[0]
-    assert (line.ordered, line.came, line.damaged, line.short, line.due) == (10, 8, 1, 3, 2)
+    assert (line.ordered, line.came, line.damaged, line.short, line.due) == (10, 8, 3, 5, 2)
     assert [note.rpartition(": ")[2] for note in line.notes] == ["1 damaged", "wet"]
     assert first.later[code] == ("L02",)
     assert [one.code for one in first.short] == [code]
@@ -120,7 +123,7 @@ def test_goods_are_counted_against_what_is_on_record_as_ordered() -> None:
 def test_what_is_short_is_ordered_by_its_lead_counted_back_over_working_days() -> None:
     job = JobOnSite()
     job.write("ordered", code="B-120", quantity=10, level="L01")
-    (first,) = goods(made(), job.record, None)
+    (first,) = goods(made(), job.record)
     product, needed_on = made().project.product("B-120"), first.needed_on
     line = next(line for line in made().order.lines if (line.code, line.level) == ("B-120", "L01"))
     assert product.lead_days
@@ -130,8 +133,9 @@ def test_what_is_short_is_ordered_by_its_lead_counted_back_over_working_days() -
 
 @pytest.mark.parametrize("issued", [None, 1])
 def test_without_a_record_of_what_was_ordered_the_issued_order_counts(issued: int | None) -> None:
-    document: dict[str, Any] = {"order": made().order.model_dump(mode="json", by_alias=True)}
-    found = goods(made(), JobOnSite().record, document if issued else None)
+    document = {"revision": 1, "order": made().order.model_dump(mode="json", by_alias=True)}
+    record = with_what_is_issued(JobOnSite().record, document if issued else None)
+    found = goods(made(), record)
     ordered = {(level.level, line.code): line.ordered for level in found for line in level.lines}
     expected = {
         (line.level, line.code): line.packs * line.per_pack for line in made().order.lines if line.packs

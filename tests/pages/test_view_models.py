@@ -40,10 +40,22 @@ def test_the_next_order_date_is_the_first_that_has_not_passed() -> None:
     assert after.late == len(DATES)
 
 
+def test_what_is_issued_is_ordered_and_no_date_of_it_has_passed() -> None:
+    after = order_view(PLAN, date(2028, 1, 1), issued=True)
+    assert (after.next, after.late) == (None, 0)
+    assert {row.state for row in after.deliveries} == {"ordered"}
+    line = time_line(PLAN, date(2028, 1, 1), issued=True)
+    assert line is not None
+    assert not any(bar.late for bar in line.bars)
+
+
 def test_the_order_says_what_it_costs_and_what_is_proved() -> None:
     view = order_view(PLAN, min(DATES))
     assert view.total == "AUD " + PLAN.model_dump(mode="json")["order"]["total"]
     assert (view.boards, view.lower_bound, view.proved) == (1, 1, True)
+    assert view.board_sizes == ("1 of B-120, 1200 x 1000 mm",)
+    assert sum(row.boards for row in section_view(PLAN).rows) == view.boards
+    assert sum(row.needed for row in view.products if row.kind == "board") == view.boards
     assert sum(row.packs for row in view.products) == view.packs
     assert view.year == ", 2027"
 
@@ -52,7 +64,7 @@ def test_the_section_stands_on_the_first_delivered_level_and_shows_what_each_get
     view = section_view(PLAN)
     assert [row.level for row in view.rows] == ["L02", "L01"]
     assert view.rows[0].y < view.rows[1].y < view.height
-    assert [row.boards for row in view.rows] == [0, 2]  # one needed and one of allowance, both with L01
+    assert [row.boards for row in view.rows] == [0, 1]  # without the board of allowance
     assert view.rows[0].pieces == 2
 
 

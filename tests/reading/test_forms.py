@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from optimiser.model.detail import CHOICES
 from optimiser.model.project import Project
 from optimiser.reading import UnusableInput, project_from_json, project_from_workbook, read_project
 from tests.builders.project_tables import (
@@ -145,7 +146,7 @@ def test_optional_tables_may_be_missing_or_empty(tmp_path: Path) -> None:
     )
     assert project.stock == ()
     assert project.allowance == ()
-    assert set(project.detail.placeholders) == set(type(project.detail).model_fields) - {"bracket_choice"}
+    assert set(project.detail.placeholders) == set(type(project.detail).model_fields) - CHOICES
 
 
 def test_names_that_look_like_numbers_stay_names(tmp_path: Path) -> None:

@@ -24,7 +24,7 @@ MOST_RACKED = 20
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", [1])
+@pytest.mark.parametrize("seed", [1, 3])
 def test_a_job_of_twelve_weeks(seed: int) -> None:
     job = PlayedJob.begun(rising_building(seed, WEEKS), seed)
     for week in range(1, 13):

@@ -14,6 +14,7 @@ from optimiser.model.project import Gap, Level, Project
 from optimiser.planning.plan import plan
 from optimiser.replanning.changes import OrderChange, order_changes
 from optimiser.replanning.replan import replan
+from optimiser.replanning.supplement import order_with
 from tests.builders.job import JobOnSite, measured_again, of_level
 from tests.builders.levels import building
 
@@ -135,6 +136,54 @@ def test_a_spoilt_piece_is_ordered_again_by_its_id(before: Plan) -> None:
     again = next(p for p in after.pieces if (p.run, p.from_mm) == (spoilt.run, spoilt.from_mm))
     assert again.status == "planned"
     assert spoilt.id in {name for board in after.job.cut_boards for name in board.pieces}
+
+
+def test_the_line_that_replaces_damaged_pieces_names_them_once(before: Plan) -> None:
+    job = ordered(before)
+    job.deliver(before, "L1")
+    pieces = of_level(before, "L1")
+    job.cut_and_fit(pieces)
+    for piece in pieces:
+        job.write("scrapped", piece=piece.id)
+    after = replan(before, job.record)
+    found = order_changes(after, before)
+    named = [name for one in found for name in one.damaged]
+    assert sorted(named) == sorted(piece.id for piece in pieces)
+    assert all("damage" in one.causes and one.code == "B-120" for one in found if one.damaged)
+
+
+def test_an_order_on_top_has_the_new_days_and_is_firm_where_it_is_measured_now(before: Plan) -> None:
+    nominal = house().model_copy(
+        update={
+            "gaps": tuple(
+                gap.model_copy(update={"basis": "nominal", "tolerance_mm": 5})
+                if gap.run.startswith("L3")
+                else gap
+                for gap in house().gaps
+            )
+        }
+    )
+    placed = plan(nominal).order
+    day = FIRST + timedelta(weeks=6)
+    later = house().model_copy(
+        update={
+            "levels": tuple(
+                level.model_copy(update={"needed_on": day}) if level.level == "L3" else level
+                for level in house().levels
+            )
+        }
+    )
+    nothing = placed.model_copy(update={"lines": (), "total": Decimal("0.00")})
+    found = order_with(placed, nothing, (), later, nominal)
+    for old, new in zip(placed.lines, found.lines, strict=True):
+        if old.level == "L3":
+            assert (old.status, new.status, new.measure_by) == ("forecast", "firm", None)
+            assert new.deliver_on == day
+            assert new.order_by is not None
+            assert old.order_by is not None
+            assert new.order_by > old.order_by
+        else:
+            assert new == old
 
 
 def narrower(before: Plan) -> Plan:

@@ -14,6 +14,7 @@ from typing import Any
 
 import httpx
 
+from tests.service.forking import Forked, forking
 from tests.service.postgresql import free_port
 
 WORKER = "from api.serving import worker; worker()"
@@ -30,14 +31,12 @@ def environment(database_url: str, **settings: object) -> dict[str, str]:
 
 
 class Running:
-    """A process, its log, and its end."""
+    """A process, its log, and its end; forked from one that has imported the service, or started afresh."""
 
-    def __init__(self, program: str, log: Path, env: dict[str, str]) -> None:
+    def __init__(self, program: str, log: Path, env: dict[str, str], *, afresh: bool = False) -> None:
         self.log = log
-        with log.open("ab") as file:
-            self.process = subprocess.Popen(
-                [sys.executable, "-c", program], env=env, stdout=file, stderr=file
-            )
+        log.touch()
+        self.process = _started_afresh(program, log, env) if afresh else Forked(forking(), program, log, env)
 
     def kill(self) -> None:
         """kill -9."""
@@ -59,6 +58,11 @@ class Running:
     def started(self, words: str, seconds: float = 120) -> None:
         """Waits until the log has these words."""
         wait_for(lambda: words in self.log.read_text() or None, seconds, f"{words!r} in {self.log}")
+
+
+def _started_afresh(program: str, log: Path, env: dict[str, str]) -> subprocess.Popen[bytes]:
+    with log.open("ab") as file:
+        return subprocess.Popen([sys.executable, "-c", program], env=env, stdout=file, stderr=file)
 
 
 def start_worker(database_url: str, log: Path, program: str = WORKER, **settings: object) -> Running:
@@ -88,10 +92,10 @@ def stop_all(workers: list[Running]) -> None:
 class Server(Running):
     """`serve`, with a client of it."""
 
-    def __init__(self, database_url: str, log: Path, **settings: object) -> None:
+    def __init__(self, database_url: str, log: Path, *, afresh: bool = False, **settings: object) -> None:
         self.port = free_port()
         program = f"from api.serving import serve; serve(port={self.port})"
-        super().__init__(program, log, environment(database_url, **settings))
+        super().__init__(program, log, environment(database_url, **settings), afresh=afresh)
         self.client = httpx.Client(base_url=f"http://127.0.0.1:{self.port}", timeout=60)
         self.wait_until_ready()
 

@@ -18,6 +18,9 @@ from api.projects.service import add_project
 from api.settings import Settings, usable_database_url
 from api.storage.engine import Storage
 from tests.service.conftest import DATABASES, Place, empty_database
+from tests.service.running import wait_for_plan
+
+NOTHING_NEW: dict[str, Any] = {"added": 0, "known": 0, "warnings": []}
 
 
 @pytest.fixture
@@ -46,7 +49,7 @@ def test_events_are_added_and_read_back_with_who_sent_them_and_when(
     cut = {"at": "2027-03-02T09:00:00", "event": "cut", "board": "1", "id": "phone-1", "note": "dry"}
     answer = client.post(f"{project}/events", json=[ordered, cut])
     assert (answer.status_code, answer.headers["Location"]) == (201, f"{project}/events")
-    assert answer.json() == {"added": 2, "known": 0, "events": 2}
+    assert answer.json() == {"added": 2, "known": 0, "events": 2, "warnings": []}
     newest, first = client.get(f"{project}/events").json()["items"]
     assert ordered.items() <= first.items()
     assert cut.items() <= newest.items()
@@ -78,10 +81,10 @@ def test_an_event_that_is_sent_again_counts_once(
     client.post(f"{project}/events", json=[ordered])
     before = client.get(f"{project}/events").json()
     again = client.post(f"{project}/events", json=[ordered])
-    assert (again.status_code, again.json()) == (200, {"added": 0, "known": 1, "events": 1})
+    assert (again.status_code, again.json()) == (200, {**NOTHING_NEW, "known": 1, "events": 1})
     assert client.get(f"{project}/events").json() == before
     more = client.post(f"{project}/events", json=[ordered, {**ordered, "id": "office-2"}])
-    assert (more.status_code, more.json()) == (201, {"added": 1, "known": 1, "events": 2})
+    assert (more.status_code, more.json()) == (201, {**NOTHING_NEW, "added": 1, "known": 1, "events": 2})
     assert client.get(f"{project}/changes").json()["items"][-1]["action"] == "1 event added"
 
 
@@ -127,6 +130,35 @@ def test_every_fault_is_told_at_once_and_nothing_is_added(
     }
     assert all(fault["message"] and fault["mend"] for fault in refused.json()["errors"])
     assert client.get(f"{project}/events").json() == {"items": [], "next": None}
+
+
+def test_what_the_newest_plan_does_not_have_is_told_and_kept_all_the_same(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    planned = client.post("/order-schedules", json=small_project)
+    found = wait_for_plan(client, planned.headers["Location"])
+    piece = found["plan"]["pieces"][0]["id"]
+    sent = [
+        {"at": "2027-03-02T09:00:00", "event": "cut", "piece": piece, "id": "a"},
+        {"at": "2027-03-02T09:00:00", "event": "cut", "piece": f"{piece}x", "id": "b"},
+        {"at": "2027-03-02T09:00:00", "event": "cut", "board": "B9999", "id": "c"},
+    ]
+    address = f"/projects/{found['project_id']}/events"
+    answer = client.post(address, json=sent)
+    assert (answer.status_code, answer.json()["added"]) == (201, 3)
+    strange, board = answer.json()["warnings"]
+    assert (strange["place"], strange["value"], strange["mend"]) == (
+        "record[1].piece", f"{piece}x", f"write {piece}",
+    )  # fmt: skip
+    assert (board["place"], board["message"]) == ("record[2].board", "the newest plan has no such board")
+    assert client.post(address, json=sent).json()["warnings"] == [], "it was told when they were new"
+
+
+def test_ids_of_issued_orders_are_nobody_elses(
+    client: TestClient, project: str, ordered: dict[str, Any]
+) -> None:
+    refused = client.post(f"{project}/events", json=[{**ordered, "id": "issued-1-abc"}])
+    assert (refused.status_code, refused.json()["errors"][0]["place"]) == (422, "record[0].id")
 
 
 def test_a_mistake_is_taken_back_by_an_event_sent_later(

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
+import pypdf
 import pytest
 import sqlalchemy as sa
 from fastapi.testclient import TestClient
@@ -67,6 +70,156 @@ def test_the_next_revision_is_the_difference_to_the_last_issued_order(
         "order revision 1",
         "order revision 2",
     ]
+
+
+def test_what_is_issued_is_on_record_as_ordered_once(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    location, first = _issued_project(client, small_project)
+    units = {
+        (line["level"], line["code"]): line["packs"] * line["per_pack"]
+        for line in first["order"]["lines"]
+        if line["packs"]
+    }
+    assert _on_order(client, location) == units
+    client.post(f"/plans/{first['plan_id']}/issue")
+    assert _on_order(client, location) == units
+    line = first["order"]["lines"][0]
+    told = {
+        "at": "2027-03-01T07:30:00",
+        "event": "ordered",
+        "level": line["level"],
+        "code": line["code"],
+        "quantity": line["packs"] * line["per_pack"],
+        "id": "office-1",
+    }
+    answer = client.post(f"{location}/events", json=[told]).json()
+    assert "counts once" in answer["warnings"][0]["message"]
+    assert _on_order(client, location) == units
+    second = _next_revision(client, location, _wider(small_project, 40))
+    assert _on_order(client, location) == {
+        (line["level"], line["code"]): line["packs"] * line["per_pack"]
+        for line in second["order"]["lines"]
+        if line["packs"]
+    }
+
+
+def test_an_order_is_issued_and_put_on_record_together_or_not_at_all(
+    client: TestClient, small_project: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    location = client.post("/projects", json=small_project).headers["Location"]
+    plan = wait_for_plan(client, client.post(f"{location}/plans").headers["Location"])
+    with monkeypatch.context() as broken:
+        broken.setattr("api.orders.repository.add_issued", lambda *_: 1 / 0)
+        assert client.post(f"/plans/{plan['id']}/issue").status_code == 500
+    assert client.get(f"{location}/orders").json()["items"] == []
+    assert _on_order(client, location) == {}
+    assert client.post(f"/plans/{plan['id']}/issue").status_code == 201
+    assert _on_order(client, location)
+
+
+def _on_order(client: TestClient, location: str) -> dict[tuple[str, str], int]:
+    items: list[dict[str, Any]] = []
+    page = client.get(f"{location}/events", params={"limit": 200}).json()
+    items += page["items"]
+    while page["next"]:
+        page = client.get(f"{location}/events", params={"limit": 200, "after": page["next"]}).json()
+        items += page["items"]
+    undone = {item["undoes"] for item in items if item["event"] == "undone"}
+    found: dict[tuple[str, str], int] = {}
+    for item in items:
+        if item["event"] == "ordered" and item["id"] not in undone:
+            line = item["level"], item["code"]
+            found[line] = found.get(line, 0) + item["quantity"]
+    return found
+
+
+def _next_revision(client: TestClient, location: str, project: dict[str, Any]) -> dict[str, Any]:
+    """The revision that is issued from the plan of a newer version."""
+    etag = client.get(location).headers["ETag"]
+    assert client.put(location, json=project, headers={"If-Match": etag}).status_code == 200
+    plan = wait_for_plan(client, client.post(f"{location}/plans").headers["Location"])
+    found: dict[str, Any] = client.post(f"/plans/{plan['id']}/issue").json()
+    return found
+
+
+def test_each_line_of_a_difference_has_its_causes_days_and_prices(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    location, _ = _issued_project(client, small_project)
+    last = small_project["levels"][-1]["level"]
+    runs = {run["run"] for run in small_project["runs"] if run["level"] == last}
+    changed = {
+        **small_project,
+        "gaps": [
+            {**gap, "gap_mm": gap["gap_mm"] + 40 * (gap["run"] in runs)} for gap in small_project["gaps"]
+        ],
+    }
+    second = _next_revision(client, location, changed)
+    assert second["difference"]["lines"]
+    assert {cause for line in second["difference"]["lines"] for cause in line["causes"]} == {"survey"}
+    assert {line["level"] for line in second["difference"]["lines"]} == {last}
+    later = "2027-12-01"
+    moved = {
+        **changed,
+        "levels": [
+            {**level, "needed_on": later} if level["level"] == last else level
+            for level in small_project["levels"]
+        ],
+    }
+    third = _next_revision(client, location, moved)["difference"]
+    assert third["total"] == "0.00"
+    assert {line["level"] for line in third["lines"]} == {last}
+    for line in third["lines"]:
+        assert (line["packs"], line["causes"], line["deliver_on_after"]) == (0, ["date"], later)
+        assert line["deliver_on_before"] not in (None, later)
+    products = [
+        {**product, "price": "999.00"} if product["kind"] == "anchor" else product
+        for product in small_project["products"]
+    ]
+    fourth = _next_revision(client, location, {**moved, "products": products})["difference"]
+    assert fourth["lines"]
+    assert {(*line["causes"], line["price_after"]) for line in fourth["lines"]} == {("price", "999.00")}
+
+
+def test_a_superseded_revision_says_so_wherever_it_is_read(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    location, first = _issued_project(client, small_project)
+    plan = f"/plans/{first['plan_id']}"
+    assert client.get(f"{plan}/order.json").json()["superseded_by"] is None
+    assert "superseded" not in _text(client.get(f"{plan}/order.pdf").content)
+    _next_revision(client, location, _wider(small_project, 40))
+    assert client.get(f"{location}/orders/1").json() == {**first, "superseded_by": 2}
+    assert client.post(f"{plan}/issue").json() == {**first, "superseded_by": 2}
+    listed = client.get(f"{location}/orders")
+    assert [item["superseded_by"] for item in listed.json()["items"]] == [2, None]
+    assert (listed.headers["ETag"], listed.json()["chain_intact"]) == ('"2"', True)
+    document = client.get(f"{plan}/order.json").json()
+    assert (document["revision"], document["superseded_by"]) == (1, 2)
+    for name in ("order", "deliveries"):
+        for row in csv.DictReader(io.StringIO(client.get(f"{plan}/{name}.csv").text)):
+            assert (row["revision"], row["superseded_by"]) == ("1", "2")
+    for name in ("order", "cutting-sheets", "labels"):
+        answer = client.get(f"{plan}/{name}.pdf")
+        assert "1, superseded by 2" in _text(answer.content)
+        assert "-revision-1-superseded.pdf" in answer.headers["Content-Disposition"]
+
+
+def _text(pdf: bytes) -> str:
+    return " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages).split())
+
+
+def test_an_order_is_issued_only_after_the_revision_that_is_expected(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    location, _ = _issued_project(client, small_project)
+    plan = wait_for_plan(client, client.post(f"{location}/plans", json={"seed": 1}).headers["Location"])
+    refused = client.post(f"/plans/{plan['id']}/issue", headers={"If-Match": '"0"'})
+    assert (refused.status_code, refused.json()["type"]) == (412, "/problems/precondition-failed")
+    etag = client.get(f"{location}/orders").headers["ETag"]
+    issued = client.post(f"/plans/{plan['id']}/issue", headers={"If-Match": etag})
+    assert (issued.status_code, issued.headers["ETag"]) == (201, '"2"')
 
 
 def test_two_who_issue_at_once_get_two_numbers(place: Place, small_project: dict[str, Any]) -> None:

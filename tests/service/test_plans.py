@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -99,9 +100,12 @@ def test_an_order_comes_in_every_form(client: TestClient, small_project: dict[st
     lines = client.get(f"{location}/order.json").json()["lines"]
     assert lines == plan["order"]["lines"]
     rows = list(csv.DictReader(io.StringIO(client.get(f"{location}/order.csv").text)))
-    assert [row["amount"] for row in rows] == [line["amount"] for line in lines]
+    assert sum(Decimal(row["amount"]) for row in rows) == Decimal(plan["order"]["total"])
+    assert {row["subtotal"] for row in rows} == {plan["order"]["total"]}
     book = openpyxl.load_workbook(io.BytesIO(client.get(f"{location}/order.xlsx").content))
-    assert "Order" in book.sheetnames
+    assert book.sheetnames == ["Order", "Lines", "Truckloads"]
+    behind = openpyxl.load_workbook(io.BytesIO(client.get(f"{location}/plan.xlsx").content))
+    assert "Cutting" in behind.sheetnames
     pdf = client.get(f"{location}/order.pdf")
     assert (pdf.headers["Content-Type"], pdf.content[:5]) == ("application/pdf", b"%PDF-")
     xml = client.get(f"{location}/order.xml")
@@ -242,4 +246,4 @@ def test_an_issued_order_is_printed_with_its_revision_and_date(
     assert f"IssueDate>{issued_on}<" in xml
     assert f"IssueDate>{issued_on}<" not in draft
     pdf = pypdf.PdfReader(io.BytesIO(client.get(f"{location}/order.pdf").content))
-    assert "revision 1" in pdf.pages[0].extract_text()
+    assert f"Revision 1, issued {issued_on}" in pdf.pages[0].extract_text()

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 
+from api import clock
 from optimiser.model.plan import Plan
 from optimiser.model.project import Project
 from optimiser.replanning.replan import replan
@@ -29,8 +31,7 @@ DOCUMENTS = (
 def kept(client: TestClient, small_project: dict[str, Any]) -> dict[str, Any]:
     """The small job's plan, done."""
     location = client.post("/order-schedules", json=small_project).headers["Location"]
-    found: dict[str, Any] = client.get(location).json()
-    return found
+    return wait_for_plan(client, location)
 
 
 @pytest.fixture
@@ -78,7 +79,9 @@ def test_the_next_plan_is_the_one_that_the_command_makes(
     assert found["request"]["staging"] == first.staging
     assert found["figures"]["total"] == str(there.order.total)
     assert statuses_of(client, location) == ["queued", "running", "done"]
-    assert client.get(f"{location}/difference.csv").text == difference_csv(here)
+    assert client.get(f"{location}/difference.csv").text == difference_csv(
+        here, first, date.fromisoformat(clock.now()[:10])
+    )
     assert client.get(f"{location}/labels-to-change.csv").text == labels_to_change_csv(first, here)
 
 
@@ -157,8 +160,8 @@ def test_what_is_no_replan_changes_no_earlier_plan(client: TestClient, kept: dic
 def test_its_order_is_issued_on_top_of_what_was_issued(
     client: TestClient, kept: dict[str, Any], first: Plan
 ) -> None:
-    revision = client.post(f"/plans/{kept['id']}/issue").json()
     _, unaware = _replanned(client, kept["id"])
+    revision = client.post(f"/plans/{kept['id']}/issue").json()
     refused = client.post(f"/plans/{unaware['id']}/issue")
     assert (refused.status_code, refused.json()["type"]) == (409, "/problems/not-on-record")
 
@@ -175,4 +178,41 @@ def test_its_order_is_issued_on_top_of_what_was_issued(
     assert second["plan_id"] == aware["id"]
     assert second["difference"]["total"] == aware["plan"]["order"]["total"]
     assert all(line["packs"] >= 0 for line in second["difference"]["lines"])
+    assert all(line["causes"] == ["damage"] for line in second["difference"]["lines"])
     assert client.get(f"/projects/{kept['project_id']}/orders").json()["chain_intact"] is True
+
+
+def test_a_replan_knows_what_is_on_order_without_anyone_telling_it(
+    client: TestClient, kept: dict[str, Any], first: Plan
+) -> None:
+    client.post(f"/plans/{kept['id']}/issue")
+    location, found = _replanned(client, kept["id"])
+    after = Plan.model_validate(found["plan"])
+    assert after.order.total == 0
+    assert {item.code: item.ordered for item in after.job.supplied} == {
+        code: sum(line.packs * line.per_pack for line in first.order.lines if line.code == code)
+        for code in {line.code for line in first.order.lines if line.packs}
+    }
+    rows = client.get(f"{location}/difference.csv").text.splitlines()
+    assert "causes" in rows[0]
+
+
+def test_a_damaged_piece_is_ordered_again_by_its_id(
+    client: TestClient, kept: dict[str, Any], first: Plan
+) -> None:
+    client.post(f"/plans/{kept['id']}/issue")
+    level = first.project.levels_in_order()[0].level
+    job = JobOnSite()
+    job.deliver(first, level)
+    job.cut_and_fit(of_level(first, level))
+    spoilt = [piece.id for piece in of_level(first, level)][:12]
+    for name in spoilt:
+        job.write("scrapped", piece=name)
+    _send(client, kept["project_id"], job)
+    _, found = _replanned(client, kept["id"])
+    issued = client.post(f"/plans/{found['id']}/issue").json()
+    boards = [line for line in issued["difference"]["lines"] if line["damaged"]]
+    assert boards
+    for line in boards:
+        assert "damage" in line["causes"]
+        assert set(line["damaged"]) <= set(spoilt)

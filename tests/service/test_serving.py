@@ -20,7 +20,7 @@ from tests.service.running import Running, Server, environment, wait_for, wait_f
 def test_serve_alone_plans_with_its_embedded_worker_and_says_where_and_for_whom(
     small_project: dict[str, Any], tmp_path: Path
 ) -> None:
-    server = Server(f"sqlite:///{tmp_path}/orders.sqlite", tmp_path / "log")
+    server = Server(f"sqlite:///{tmp_path}/orders.sqlite", tmp_path / "log", afresh=True)
     said = server.log.read_text()
     assert f"http://127.0.0.1:{server.port}/" in said
     assert "no API key is needed" in said
@@ -54,7 +54,9 @@ def test_any_address_but_loopback_asks_for_keys_that_a_command_makes(
     add = [sys.executable, "-m", "api.accounts", "add", "Invented Co", "the office", "--role"]
     made = subprocess.run([*add, "issue"], env=env, capture_output=True, text=True, check=True)
     port = free_port()
-    server = Running(f"from api.serving import serve; serve('0.0.0.0', {port})", tmp_path / "log", env)
+    server = Running(
+        f"from api.serving import serve; serve('0.0.0.0', {port})", tmp_path / "log", env, afresh=True
+    )
     server.started("needs an API key")
     with httpx.Client(base_url=f"http://127.0.0.1:{port}", timeout=30) as client:
         wait_for(lambda: _answers(client), 120, "the server")

@@ -43,38 +43,73 @@ def test_a_server_killed_in_mid_request_leaves_nothing_half_made(
 
 
 @pytest.mark.parametrize("kind", DATABASES)
-def test_events_outlive_the_server_being_killed_and_count_once_when_they_are_sent_again(
+def test_what_is_told_of_the_job_outlives_a_killed_server_and_counts_once_when_it_is_sent_again(
     kind: str, request: pytest.FixtureRequest, small_project: dict[str, Any], tmp_path: Path
 ) -> None:
-    """What was answered for is on record after kill -9; a sender that was not answered sends all of it again."""
+    """Events, what was inspected, readings and photographs: what was answered for is there after kill -9; a sender that
+    was not answered sends all of it again."""
     url = empty_database(kind, request, f"killed_record_{kind}")
     server = Server(url, tmp_path / "1.log", embedded_workers=0)
-    address = f"{server.client.post('/v1/projects', json=small_project).headers['Location']}/events"
-    events = [
-        {"at": "2027-03-01T07:30", "event": "cut", "piece": f"P-{n}", "id": f"phone-{n}"} for n in range(60)
-    ]
+    project = server.client.post("/v1/projects", json=small_project).headers["Location"]
+    gaps, rounds = small_project["gaps"], 30
     answered: list[str] = []
+
+    def send_all(client: httpx.Client) -> None:
+        for number in range(rounds):
+            for event in (_event("cut", number), _event("inspected", number)):
+                client.post(f"{project}/events", json=[event]).raise_for_status()
+                answered.append(event["id"])
+            reading = _reading(gaps[number % len(gaps)], number)
+            client.post(f"{project}/readings", json=reading).raise_for_status()
+            answered.append(reading["id"])
+            picture = f"picture-{number}"
+            client.put(f"{project}/photographs/{picture}", params=OF_A_JOINT, content=JPEG).raise_for_status()
+            answered.append(picture)
 
     def send() -> None:
         with contextlib.suppress(httpx.TransportError):
-            for event in events:
-                server.client.post(address, json=[event]).raise_for_status()
-                answered.append(event["id"])
+            send_all(server.client)
 
     thread = threading.Thread(target=send)
     thread.start()
-    wait_for(lambda: len(answered) >= 5 or None, 60, "some answers")
+    wait_for(lambda: len(answered) >= 9 or None, 60, "some answers")
     server.kill()
     thread.join()
-    assert len(answered) < len(events)
+    assert len(answered) < 4 * rounds
     again = Server(url, tmp_path / "2.log", embedded_workers=0)
-    kept = [item["id"] for item in again.client.get(address, params={"limit": 200}).json()["items"]]
-    assert set(answered) <= set(kept)
-    assert again.client.post(address, json=events).json()["events"] == len(events)
-    items = again.client.get(address, params={"limit": 200}).json()["items"]
-    assert [item["number"] for item in items] == list(range(len(events), 0, -1))
-    assert len({item["id"] for item in items}) == len(events)
+    assert set(answered) <= set(_kept(again.client, project))
+    before = len(again.client.get(f"{project}/readings").json()["items"])
+    send_all(again.client)
+    kept = _kept(again.client, project)
+    assert sorted(kept) == sorted(set(kept))
+    assert len(kept) == 4 * rounds
+    versions = [item["version"] for item in again.client.get(f"{project}/readings").json()["items"]]
+    assert versions == list(range(2, rounds + 2)), f"a version each, {before} of them before the end"
+    items = again.client.get(f"{project}/events", params={"limit": 200}).json()["items"]
+    assert [item["number"] for item in items] == list(range(len(items), 0, -1))
     again.kill()
+
+
+OF_A_JOINT = {"at": "2027-05-03T10:00:00", "what": "joint", "piece": "L1-N-003", "by": "crew 2"}
+JPEG = b"\xff\xd8\xff\xe0" + b"an invented picture" * 20
+
+
+def _event(what: str, number: int) -> dict[str, Any]:
+    return {"at": "2027-03-01T07:30", "event": what, "piece": f"P-{number}", "id": f"phone-{what}-{number}"}
+
+
+def _reading(gap: dict[str, Any], number: int) -> dict[str, Any]:
+    read = {"run": gap["run"], "at_mm": gap["at_mm"], "gap_top_mm": gap["gap_mm"] + number % 3}
+    return {"id": f"reading-{number}", "at": "2027-04-20T08:30:00", "by": "surveyor", "readings": [read]}
+
+
+def _kept(client: httpx.Client, project: str) -> list[str]:
+    """The senders' ids of all that is kept; the service's own events left out."""
+    found: list[str] = []
+    for what in ("events", "readings", "photographs"):
+        items = client.get(f"{project}/{what}", params={"limit": 200}).json()["items"]
+        found += [item["id"] for item in items if item.get("event") != "measured"]
+    return found
 
 
 def test_jobs_outlive_the_database_being_killed(small_project: dict[str, Any], tmp_path: Path) -> None:

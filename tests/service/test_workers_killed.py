@@ -27,30 +27,36 @@ def test_a_worker_killed_in_any_step_loses_no_job_and_doubles_none(
     server: Any, small_project: dict[str, Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """From the last step to the first, so that the worker that stops in one step has taken over, and made, all
-    that the one before it left; an ordinary worker ends the last job."""
-    left: list[tuple[str, str]] = []
+    that the one before it left; an ordinary worker ends the last job. The first job is a plan, each other one plans the
+    rest of the job from the one before it."""
+    project = server.client.post("/projects", json=small_project).headers["Location"]
+    plans: list[str] = []
     for step in reversed(STEPS):
         paused = tmp_path / f"paused in {step}"
         monkeypatch.setenv("PAUSED", str(paused))
         worker = start_worker(server.url, tmp_path / f"{step}.log", program(step), **FAST)
-        _ended_once(server, left)
-        project = server.client.post("/projects", json=small_project).headers["Location"]
-        left = [(project, server.client.post(f"{project}/plans").headers["Location"])]
+        _ended_once(server, project, plans)
+        if plans:
+            event = {"at": "2027-03-01T07:30", "event": "measured", "level": "L1", "id": f"killed in {step}"}
+            server.client.post(f"{project}/events", json=[event]).raise_for_status()
+        asked = f"{plans[-1]}/replans" if plans else f"{project}/plans"
+        plans.append(server.client.post(asked).headers["Location"])
         wait_for(lambda paused=paused: paused.exists() or None, 120, f"the step {step}")  # type: ignore[misc]
         worker.kill()
     last = start_worker(server.url, tmp_path / "last.log", **FAST)
-    _ended_once(server, left)
+    _ended_once(server, project, plans)
     last.kill()
 
 
-def _ended_once(server: Any, jobs: list[tuple[str, str]]) -> None:
-    """The jobs end as done, each once, and are their projects' only plans."""
-    for project, location in jobs:
-        plan = wait_for_plan(server.client, location)
+def _ended_once(server: Any, project: str, plans: list[str]) -> None:
+    """The plans end as done, each once, and are their project's only ones; each holds what was on record."""
+    ended = [wait_for_plan(server.client, location) for location in plans]
+    for number, (location, plan) in enumerate(zip(plans, ended, strict=True)):
         assert plan["status"] == "done", plan["error"]
         assert statuses_of(server.client, location) == ["queued", "running", "done"]
-        listed = server.client.get(f"{project}/plans").json()["items"]
-        assert [item["id"] for item in listed] == [plan["id"]]
+        assert len(plan["plan"]["record"]["events"]) == number
+    listed = server.client.get(f"{project}/plans").json()["items"]
+    assert [item["id"] for item in listed] == [plan["id"] for plan in reversed(ended)]
 
 
 def test_a_worker_that_was_only_frozen_does_no_harm_when_it_wakes(

@@ -35,8 +35,8 @@ def test_the_day_of_issue_is_the_callers(tmp_path: Path) -> None:
     assert b"<cbc:IssueDate>2027-01-05<" in (tmp_path / "order.ubl.xml").read_bytes()
 
 
-def test_labels_are_written_when_asked_for(tmp_path: Path) -> None:
-    assert set(write_all(small_plan(), tmp_path, labels=True)) == {*FILES, "labels.pdf"} == names(tmp_path)
+def test_labels_are_always_written_and_in_either_order(tmp_path: Path) -> None:
+    assert set(write_all(small_plan(), tmp_path, label_order="run")) == set(FILES) == names(tmp_path)
 
 
 def test_a_file_that_cannot_be_written_leaves_the_old_one(

@@ -15,7 +15,7 @@ from optimiser.writing.crew.labels import labels_pdf
 from optimiser.writing.drawing.not_ready import NOT_READY
 from optimiser.writing.drawing.sheet_frame import NOT_FOR_CUTTING
 from optimiser.writing.drawing.svg import layout_svg, run_elevation_svg
-from optimiser.writing.supplier.workbook import order_xlsx
+from optimiser.writing.office.plan_workbook import plan_xlsx
 from tests.builders.forecast import FORECAST, MEASURED, forecast_plan
 
 PLAN = forecast_plan()
@@ -61,7 +61,7 @@ def test_asked_for_every_label_of_a_nominal_piece_is_marked_and_has_no_width() -
     nominal = named(text)
     assert nominal == {piece for piece in LEVEL_OF if LEVEL_OF[piece] in FORECAST}
     assert text.count("NOMINAL GAP DO NOT CUT") == len(nominal)
-    assert len(re.findall(r"\bcut \d", text)) == len(LEVEL_OF) - len(nominal)
+    assert len(re.findall(r" at \d+ to \d+ \d+ x \d+ ", text)) == len(LEVEL_OF) - len(nominal)
 
 
 @pytest.mark.parametrize("number", range(len(PLAN.layouts)))
@@ -82,7 +82,7 @@ def test_a_run_of_a_nominal_level_is_drawn_marked(run: str, level: str) -> None:
 
 
 def test_the_workbook_says_which_patterns_and_pieces_are_not_ready_to_cut() -> None:
-    book = openpyxl.load_workbook(io.BytesIO(order_xlsx(PLAN)))
+    book = openpyxl.load_workbook(io.BytesIO(plan_xlsx(PLAN)))
     for sheet, named_in in (("Cutting", "Pieces from the datum end (length mm)"), ("Pieces", "Piece")):
         head, *rows = book[sheet].iter_rows(values_only=True)
         ready, pieces = head.index("Ready to cut"), head.index(named_in)

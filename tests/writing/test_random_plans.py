@@ -7,6 +7,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 from optimiser.errors.broken_rules import BreaksRules
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.project import Project
+from optimiser.ordering.purchase_order import purchase_order
 from optimiser.planning.plan import plan
 from optimiser.writing.crew.board_patterns import cuts_by_delivery, places_of_pieces
 from optimiser.writing.crew.cutting_sheets import cutting_sheets_pdf
@@ -60,6 +61,8 @@ def test_any_plan_is_drawn_printed_and_sent(project: Project) -> None:
         legible(board_drawing(step_cuts(index, step), 345, 272))
     for with_nominal in (False, True):
         assert cutting_sheets_pdf(planned, "Letter", with_nominal=with_nominal).startswith(b"%PDF")
-    assert order_pdf(planned).startswith(b"%PDF")
+    sent = purchase_order(planned)
+    assert sent.subtotal == planned.order.total
+    assert order_pdf(sent).startswith(b"%PDF")
     if any(line.packs for line in planned.order.lines):
-        read(order_ubl(planned))
+        read(order_ubl(sent))

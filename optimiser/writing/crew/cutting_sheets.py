@@ -1,8 +1,9 @@
-"""`cutting-sheets.pdf`: what the crew cuts, fits and labels from.
+"""`cutting-sheets.pdf`: the crew's book, a level after the other in the order of work.
 
-A cover; then delivery by delivery what is opened, taken from the rack and kept, the boards as they are cut now,
-and the runs of its levels; then the labels. Nominal levels are withheld, or printed on pages that say that they
-are not ready to cut. Printed in black on A4 or Letter.
+A cover; then delivery by delivery what to measure first, what is opened, taken from the rack and kept, the boards as
+they are cut now; then level by level what to carry to each run, and the runs with their set-out. Labels are a file of
+their own. Nominal levels are withheld, or printed on pages that say that they are not ready to cut. Printed in black
+on A4 or Letter; figures that are read at arm's length are 12 points high, and nothing is under 9.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ from optimiser.writing.crew.board_patterns import (
 )
 from optimiser.writing.crew.delivery_sheets import add_delivery
 from optimiser.writing.crew.edge_sheets import add_edges, add_moved_brackets
-from optimiser.writing.crew.labels import add_labels, labels_in_cutting_order
+from optimiser.writing.crew.kitting_list import add_kitting_list
+from optimiser.writing.crew.measure_first import add_measure_first
 from optimiser.writing.crew.run_sheets import add_runs
 from optimiser.writing.drawing.pdf_pages import Column, Pages, pdf_of
 from optimiser.writing.drawing.plan_index import PlanIndex
@@ -49,7 +51,6 @@ class _Printed:
     withheld: tuple[str, ...]
     cutting_at: dict[int, int]
     fitting_at: dict[str, int]
-    labels_at: int
 
 
 def cutting_sheets_pdf(
@@ -59,9 +60,8 @@ def cutting_sheets_pdf(
     levels: Sequence[str] | None = None,
     revision: str = "",
     with_nominal: bool = False,
-    address: str = "",
 ) -> bytes:
-    """The cutting sheets of a plan; `address` as of `labels.qr_text`.
+    """The cutting sheets of a plan.
 
     `paper` is A4 or Letter. `levels`: print these alone (None: all in delivery order, as many as one file
     holds; the cover says which are left out). Levels with a nominal gap are withheld; `with_nominal` prints them, every
@@ -72,7 +72,7 @@ def cutting_sheets_pdf(
     chosen, left_out = levels_to_print(index, levels)
     deliveries = cuts_by_delivery(index)
     body = Pages(paper)
-    printed = _print(body, index, paper, chosen, left_out, deliveries, with_nominal, address)
+    printed = _print(body, index, chosen, left_out, deliveries, with_nominal)
     pages_before, cover = 1, _cover(index, paper, deliveries, printed, 1)
     while len(cover.sheets) != pages_before:
         pages_before = len(cover.sheets)
@@ -83,14 +83,12 @@ def cutting_sheets_pdf(
 def _print(
     body: Pages,
     index: PlanIndex,
-    paper: str,
     chosen: Sequence[str],
     left_out: Sequence[str],
     deliveries: Mapping[int, DeliveryCuts],
     with_nominal: bool,
-    address: str,
 ) -> _Printed:
-    """Everything after the cover: cutting and fitting, delivery by delivery, then the labels."""
+    """Everything after the cover: cutting and fitting, delivery by delivery."""
     places = places_of_pieces(deliveries)
     cutting_at: dict[int, int] = {}
     fitting_at: dict[str, int] = {}
@@ -108,6 +106,9 @@ def _print(
                     body.new_page(f"{names} · cutting")
                     body.bookmark(f"{names}: cutting{' (nominal)' if mark else ''}")
                     _open_questions(body, index, levels, in_full=False)
+                    for level in levels:
+                        if (level in index.forecast_levels) == bool(mark):
+                            add_measure_first(body, index, level)
                     add_delivery(body, index, cuts)
         for level in levels:
             nominal = level in index.forecast_levels
@@ -121,16 +122,11 @@ def _print(
                 body.new_page(f"{index.text(level)} · fitting")
                 body.bookmark(f"{index.text(level)}: fitting{' (nominal)' if nominal else ''}")
                 _open_questions(body, index, [level], in_full=True)
+                add_kitting_list(body, index, level)
                 add_edges(body, index, level)
                 add_moved_brackets(body, index, level)
                 add_runs(body, index, runs, places)
-    body.mark = body.section = ""
-    labels_at = len(body.sheets)
-    labelled = labels_in_cutting_order(index, deliveries, stages, with_nominal)
-    add_labels(body, index, paper, labelled, places, address)
-    if len(body.sheets) > labels_at:
-        body.bookmarks.append(body.bookmarks[0]._replace(title="Labels", page=labels_at))
-    return _Printed(tuple(chosen), tuple(left_out), tuple(withheld), cutting_at, fitting_at, labels_at)
+    return _Printed(tuple(chosen), tuple(left_out), tuple(withheld), cutting_at, fitting_at)
 
 
 def _open_questions(pages: Pages, index: PlanIndex, levels: Sequence[str], *, in_full: bool) -> None:
@@ -143,15 +139,15 @@ def _open_questions(pages: Pages, index: PlanIndex, levels: Sequence[str], *, in
     )
     if in_full:
         for question in asked[:_MOST_QUESTIONS]:
-            pages.words(f"•  {index.text(question_in_words(question))}", 8.5, after=1.5)
+            pages.words(f"•  {index.text(question_in_words(question))}", 9.5, after=1.5)
         if len(asked) > _MOST_QUESTIONS:
             pages.words(
-                f"And {len(asked) - _MOST_QUESTIONS} more: barrier-orders survey prints them all.", 8.5
+                f"And {len(asked) - _MOST_QUESTIONS} more: barrier-orders survey prints them all.", 9.5
             )
     else:
         places = dict.fromkeys(f"{question.run} at {question.at_mm}" for question in asked)
         shown = ", ".join(list(places)[:_MOST_QUESTIONS])
-        pages.words(f"{index.text(shown)} mm: see the fitting sheets.", 8.5)
+        pages.words(f"{index.text(shown)} mm: see the fitting sheets.", 9.5)
 
 
 def _cover(
@@ -194,16 +190,17 @@ def _cover(
             bold=True,
         )
     pages.heading("Cautions")
-    pages.words(DECIDES, 9.5, bold=True)
+    if not any("licensed practitioner decide" in caution for caution in plan.cautions):
+        pages.words(DECIDES, 9.5, bold=True)
     for caution in plan.cautions:
         pages.words(f"•  {text(caution)}", 9, after=1.5)
     pages.heading("What to cut", keep_with=60)
     _levels_table(pages, index, deliveries, printed, pages_before)
-    label_pages = (
-        f"Labels for pieces and remainders: from page {printed.labels_at + pages_before + 1}, in the order of"
-        " cutting."
+    pages.words(
+        "Labels for pieces and remainders are a file of their own, labels.pdf, in the order of cutting or run by run"
+        " (barrier-orders plan --label-order run).",
+        9.5,
     )
-    pages.words(label_pages + " barrier-orders plan --labels writes them alone, for sheets of labels.", 9)
     asked = [question for question in plan.questions if question.level in printed.levels]
     if asked:
         by_level = Counter(question.level for question in asked)
@@ -236,7 +233,7 @@ def _cover(
         pages.table(columns, rows)
         if len(missing) > 60:
             pages.words(f"And {len(missing) - 60} more: they stand on their runs' sheets.", 9)
-    pages.heading("How to read the sheets", keep_with=150)
+    pages.heading("How to read the sheets", keep_with=90)
     pages.place(_legend(pages.content_width))
     for line in _READING:
         pages.words(f"•  {line}", 9, after=1.5)
@@ -244,19 +241,21 @@ def _cover(
 
 
 _READING = (
-    "All sizes are millimetres. Every rip is measured from the datum edge and every cross-cut from the datum end of"
-    " what lies on the bench, so that errors do not add up; of a remainder, they are the edge and end cut last. Cut"
-    " in the order of the numbers: rips, cross-cuts, slants, trims.",
+    "All sizes are millimetres. Mark every rip from the fresh edge (0) and every cross-cut from the datum end of what"
+    " lies on the bench, so that errors do not add up; of a remainder, they are the edge and end cut last. Lengths on"
+    " the boards are to scale, widths are not: cut by the figures. Rips first, then cross-cuts, slants, trims.",
     "Cut nothing that is not on the sheets of your level. What stays of a board goes on the rack under its name,"
     " labelled: B017-R2 is the second remainder of board B017. The sheets of the level that it waits for take it"
     " again.",
     "Fibres run across the gap: never turn a piece by a quarter. A head-to-tail pair is turned end for end only.",
     "Strips are lettered from the datum edge of the whole board, pieces numbered from its datum end: B2 is the second"
-    " piece of strip B.",
-    "'Cut from B017-R2 C1' on a fitting sheet: piece C1 of the remainder B017-R2.",
-    "KEEP: write its size on it and store it dry; a later level may be cut from it. Hatched: scrap.",
-    "A piece cut too small is scrap: measure the gap again before cutting. Letters that this print lacks stand as"
-    " their Unicode number in < >; the QR code has the id as written.",
+    " piece of strip B. 'Cut from B017-R2 C1': piece C1 of the remainder B017-R2.",
+    "'Notch 600' on a board and on a fitting sheet is the notch's middle from the piece's own start; its width and"
+    " depth stand behind it, or over the column where they are alike.",
+    "Fitting sheets: 'begins at' and 'brackets at' are measured from the run's start, along the slab edge. 'Serves gaps"
+    " of 145-150': the cut width fits where the gap measures that much; elsewhere measure again and ask.",
+    "KEEP: write its size on it and store it dry; a later level may be cut from it. Hatched: scrap. Letters that this"
+    " print lacks stand as their Unicode number in < >; the QR code has the id as written.",
 )
 
 
@@ -270,10 +269,10 @@ def _levels_table(
     """A row for each level; what is cut for levels that come together stands in the first one's row."""
     wide = pages.content_width
     columns = [
-        Column("level", wide * 0.14), Column("needed on", wide * 0.13), Column("open", wide * 0.19),
-        Column("open, on site", wide * 0.08, "end"), Column("take from rack", wide * 0.1, "end"),
-        Column("keep on rack", wide * 0.1, "end"), Column("pieces", wide * 0.08, "end"),
-        Column("cutting page", wide * 0.09, "end"), Column("fitting page", wide * 0.09, "end"),
+        Column("level", wide * 0.13), Column("needed on", wide * 0.13), Column("open", wide * 0.25),
+        Column("open, on site", wide * 0.08, "end"), Column("take from rack", wide * 0.08, "end"),
+        Column("keep on rack", wide * 0.08, "end"), Column("pieces", wide * 0.08, "end"),
+        Column("cutting page", wide * 0.085, "end"), Column("fitting page", wide * 0.085, "end"),
     ]  # fmt: skip
     rows: list[tuple[str, ...]] = []
     totals: Counter[str] = Counter()
@@ -309,7 +308,7 @@ def _levels_table(
             )
         )
     rows.append(("together", "", _boards(index, totals), *(f"{number}" for number in sums), "", ""))
-    pages.table(columns, rows, 8.5, bold_rows=lambda row: row == len(rows) - 1)
+    pages.table(columns, rows, 9.0, bold_rows=lambda row: row == len(rows) - 1)
 
 
 def _boards(index: PlanIndex, boards: Mapping[str, int]) -> str:
@@ -326,7 +325,7 @@ def _named(names: Sequence[str]) -> str:
 def _legend(width: float) -> Drawing:
     """The drawings' signs, each with its word."""
     drawing = Drawing(width, 34)
-    step = width / 8
+    step = width / 7
     y = 14.0
     box = ((0.0, y), (22.0, y), (22.0, y + 16), (0.0, y + 16))
 
@@ -343,19 +342,7 @@ def _legend(width: float) -> Drawing:
     drawing.add(Line(x, y, x, y + 16, "joint"))
     x = 6 * step + 10
     drawing.add(rectangle(x - 3, y + 8, 6, 7, "mullion"), rectangle(x - 3.5, y + 3, 7, 5, "notch"))
-    x = 7 * step + 10
-    drawing.add(Line(x - 8, y + 12, x + 10, y + 12, "piece"))
-    drawing.add(Polygon(((x - 3, y + 12), (x, y + 7), (x + 3, y + 12)), "anchor"))
-    names = (
-        "piece",
-        "stays on rack",
-        "left-over",
-        "scrap",
-        "bracket, anchor",
-        "taped joint",
-        "mullion, notch",
-        "board's notch",
-    )
+    names = ("piece", "stays on rack", "left-over", "scrap", "bracket", "taped joint", "mullion, notch")
     for column, name in enumerate(names):
-        drawing.add(Label(column * step, 3, name, 7.5))
+        drawing.add(Label(column * step, 3, name, 9.0))
     return drawing

@@ -3,11 +3,12 @@ farther than the detail says."""
 
 from __future__ import annotations
 
+from optimiser.writing.crew.pattern_sheets import side_by_side
 from optimiser.writing.drawing.pdf_pages import Column, Pages
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.words import counted, edge_in_words
 
-_SIZE = 8.0
+_SIZE = 9.5
 
 
 def add_edges(pages: Pages, index: PlanIndex, level: str) -> None:
@@ -40,24 +41,23 @@ def add_moved_brackets(pages: Pages, index: PlanIndex, level: str) -> None:
     pages.heading("Brackets farther than the detail says", 12, keep_with=70)
     pages.words(
         f"{counted(len(moved), 'bracket')} cannot stand where the detail has it, because of a mullion. The tested"
-        " detail and the licensed practitioner decide whether it may be built so: ask before fixing.",
+        " detail and the licensed practitioner decide whether it may be built so: ask before fixing. What would mend"
+        " each stands in the office's workbook.",
         _SIZE + 0.5,
         bold=True,
     )
-    wide = pages.content_width
+    half = (pages.content_width - 14) / 2
     columns = [
-        Column("piece", wide * 0.16), Column("at, from the run's start", wide * 0.11, "end"),
-        Column("stands from", wide * 0.16), Column("too far by", wide * 0.08, "end"),
-        Column("what would mend it", wide * 0.49),
+        Column("piece", half * 0.29), Column("at", half * 0.17, "end"),
+        Column("stands from", half * 0.38), Column("too far by", half * 0.16, "end"),
     ]  # fmt: skip
     rows = [
         (
             index.text(one.piece),
             f"{one.at_mm}",
-            f"{one.distance_mm} from {'the piece end' if one.beyond == 'end distance' else 'the one before'}",
+            f"{one.distance_mm} from {'its end' if one.beyond == 'end distance' else 'the last'}",
             f"{one.by_mm}",
-            index.text(one.mend),
         )
         for one in moved
     ]
-    pages.table(columns, rows, _SIZE)
+    pages.table(*side_by_side(columns, rows, pages.content_width, few=2), _SIZE)

@@ -1,17 +1,18 @@
 """Labels to stick on pieces and remainders as they are cut, each with a QR code of its id or name, or of the address
 of the page that shows it where a service has one.
 
-The grids are those of plain sheets of labels: A4 with 3 x 7 of 63.5 x 38.1 mm, Letter with 3 x 10 of 66.7 x
-25.4 mm. They come in the order of cutting, so that a board's labels lie together.
+The grids are those of plain sheets of labels: A4 with 3 x 7 of 63.5 x 38.1 mm, Letter with 2 x 7 of 101.6 x
+33.9 mm. They come in the order of cutting, so that a board's labels lie together, or run by run as they are fitted.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 from urllib.parse import quote
 
 from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.products import Board
 from optimiser.model.remainder import Remainder
 from optimiser.writing.crew.board_patterns import CutAt, DeliveryCuts, cuts_by_delivery, places_of_pieces
 from optimiser.writing.drawing.pdf_pages import Pages, pdf_of
@@ -19,6 +20,7 @@ from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.print_faces import printable
 from optimiser.writing.drawing.shapes import (
     POINTS_PER_MM,
+    SMALLEST_TEXT,
     Drawing,
     Group,
     Label,
@@ -30,8 +32,11 @@ from optimiser.writing.drawing.shapes import (
 from optimiser.writing.drawing.sheet_frame import ASK_FOR_THEM, WITHHELD, frame_of, levels_to_print
 from optimiser.writing.words import counted
 
-_ROOMY = 90.0  # points of height from which a label holds seven lines
+LabelOrder = Literal["cutting", "run"]
+"""In the order of cutting, a board's labels together; or run by run, in fitting order."""
+
 _LONGEST_QR = 400  # characters; a longer id is no id
+_LEADING = 10.4
 
 
 class Grid(NamedTuple):
@@ -50,7 +55,7 @@ def _grid(paper: str) -> Grid:
     mm = POINTS_PER_MM
     if paper.upper() == "A4":
         return Grid(3, 7, 63.5 * mm, 38.1 * mm, 7.2 * mm, 15.15 * mm, 2.54 * mm)
-    return Grid(3, 10, 66.675 * mm, 25.4 * mm, 4.76 * mm, 12.7 * mm, 3.175 * mm)
+    return Grid(2, 7, 101.6 * mm, 33.87 * mm, 3.96 * mm, 21.2 * mm, 4.78 * mm)
 
 
 def qr_rows(text: str) -> tuple[bytes, ...]:
@@ -80,10 +85,13 @@ def add_labels(
     labelled: Sequence[PlannedPiece | Remainder],
     places: Mapping[str, CutAt],
     address: str = "",
+    revision: str = "",
 ) -> None:
-    """Sheets of labels for pieces and remainders, from the upper left, row by row; `address` as of `qr_text`."""
+    """Sheets of labels for pieces and remainders, from the upper left, row by row; `address` as of `qr_text`,
+    `revision` of the job."""
     grid = _grid(paper)
     a_page = grid.columns * grid.rows
+    job = _job_words(index, revision)
     for number, item in enumerate(labelled):
         if number % a_page == 0:
             pages.new_page()
@@ -91,86 +99,107 @@ def add_labels(
         x = grid.left + column * (grid.width + grid.column_gap)
         y = pages.height - grid.top - (row + 1) * grid.height
         if isinstance(item, Remainder):
-            label = _remainder_label(index, item, grid, address)
+            label = _remainder_label(index, item, grid, address, job)
         else:
-            label = _piece_label(index, item, grid, places.get(item.id), address)
+            label = _piece_label(index, item, grid, places.get(item.id), address, job)
         pages.add(Group(x, y, label.shapes))
     pages.y = 0
 
 
-Lines = list[tuple[str, bool]]
-"""Words and whether they are bold."""
+class Line(NamedTuple):
+    """A line of a label."""
+
+    words: str
+    bold: bool = False
+
+
+def _job_words(index: PlanIndex, revision: str) -> str:
+    """'SAMPLE-TOWER rev. 2': which job and revision a label belongs to."""
+    heading = index.plan.project.project
+    job = index.text(heading.order_reference or heading.name) or "no reference"
+    return f"{job} rev. {index.text(revision)}" if revision else job
+
+
+def _board_words(index: PlanIndex, code: str) -> str:
+    """'B-120, 75 thick': a board and its thickness, where its product states it."""
+    product = index.products.get(code)
+    thick = product.thickness_mm if isinstance(product, Board) else None
+    return index.text(code) + (f", {thick} thick" if thick else "")
 
 
 def _piece_label(
-    index: PlanIndex, piece: PlannedPiece, grid: Grid, place: CutAt | None, address: str
+    index: PlanIndex, piece: PlannedPiece, grid: Grid, place: CutAt | None, address: str, job: str
 ) -> Drawing:
-    """One label: the id large, then where it goes, how it was cut, its bracket."""
+    """One label: the id large, then level and run, its place, its size, its board, its bracket, its notches."""
     width = f"{piece.cut_width_start_mm}"
     if piece.tapered:
         width = f"{width} > {piece.cut_width_end_mm}"
-    cut: Lines = [(f"cut {width}", True)]
     if index.is_forecast(piece.id):
-        cut = [("NOMINAL GAP", True), ("DO NOT CUT", True)]
-    roomy = grid.height > _ROOMY
-    notches = _notch_lines(piece)
-    level, run = f"level {index.text(piece.level)}", f"run {index.text(piece.run)}"
-    lines: Lines = [
-        *([(level, False), (run, False)] if roomy or not notches else [(f"{level}, {run}", False)]),
-        (f"{piece.from_mm} to {piece.to_mm}", True),
-        *cut,
-        (f"bracket {index.text(piece.bracket)}" if piece.bracket else "bracket: none fits", False),
+        size = [Line("NOMINAL GAP", True), Line("DO NOT CUT", True)]
+    else:
+        size = [Line(f"{piece.length_mm} x {width}", True)]
+    board = index.board_of_piece.get(piece.id) or (piece.boards[0] if piece.boards else "")
+    lines = [
+        Line(f"{index.text(piece.level)}, run {index.text(piece.run)}"),
+        Line(f"at {piece.from_mm} to {piece.to_mm}", True),
+        *size,
+        Line(_board_words(index, board)) if board else Line("board: as ordered"),
+        Line(f"bracket {index.text(piece.bracket)}" if piece.bracket else "bracket: none fits"),
     ]
-    lines += notches
-    if roomy and place:
-        lines.append((f"from {place.name} {place.place}", False))
-    return _label(grid, index.text(piece.id), qr_text(piece.id, address), lines)
-
-
-def _notch_lines(piece: PlannedPiece) -> Lines:
-    """Where the piece is notched, and how wide and deep: a line each, so that neither is cut short."""
-    lines: Lines = []
     if piece.notches_at_mm:
-        lines.append((f"notch at {', '.join(str(at) for at in piece.notches_at_mm)}", False))
-    if size := next((notch.size for notch in piece.notches if notch.size), ""):
-        lines.append((f"notch {size}{' deep' if ' x ' in size else ''}", False))
-    return lines
+        lines.append(Line(f"notch {piece.notch_words}"))
+    if place:
+        lines.append(Line(f"from {place.name} {place.place}"))
+    return _label(grid, index.text(piece.id), qr_text(piece.id, address), lines, job)
 
 
-def _remainder_label(index: PlanIndex, part: Remainder, grid: Grid, address: str) -> Drawing:
+def _remainder_label(index: PlanIndex, part: Remainder, grid: Grid, address: str, job: str) -> Drawing:
     """A remainder's label, in a heavy frame: its name large, then its size and the level it waits for."""
-    lines: Lines = [
-        ("REMAINDER", False),
-        (part.size, True) if part.waits_for not in index.forecast_levels else ("NOMINAL: DO NOT CUT", True),
-        (f"waits for {index.text(part.waits_for)}", True),
-        (f"{index.text(part.code)}, {counted(part.pieces, 'piece')}", False),
-        (f"from {part.cut_from}", False),
-        (f"kept with {index.text(part.level)}", False),
+    nominal = part.waits_for in index.forecast_levels
+    lines = [
+        Line("REMAINDER", True),
+        Line("NOMINAL: DO NOT CUT" if nominal else part.size, True),
+        Line(f"waits for {index.text(part.waits_for)}", True),
+        Line(f"{_board_words(index, part.code)}"),
+        Line(f"{counted(part.pieces, 'piece')}, from {part.cut_from}"),
+        Line(f"kept with {index.text(part.level)}"),
     ]
-    drawing = _label(grid, part.name, qr_text(part.name, address), lines)
+    drawing = _label(grid, part.name, qr_text(part.name, address), lines, job)
     drawing.add(rectangle(3, 3, grid.width - 6, grid.height - 6, "stock"))
     return drawing
 
 
-def _label(grid: Grid, name: str, code: str, lines: Lines) -> Drawing:
-    """A name, as large as there is room, lines below it, and a QR code of `code` at the right."""
+def _label(grid: Grid, name: str, code: str, lines: Sequence[Line], job: str) -> Drawing:
+    """A name, as large as there is room, lines below it, the job at the foot, and a QR code of `code` at the right.
+
+    On a wide label the lines stand in two columns. What is longer than there is room is shortened in its middle.
+    """
     drawing = Drawing(grid.width, grid.height)
-    roomy = grid.height > _ROOMY
-    side = 66.0 if roomy else 52.0
     drawing.add(rectangle(0, 0, grid.width, grid.height, "rule"))
-    drawing.add(
-        Modules(grid.width - side - 13, (grid.height - side) / 2 - (6 if roomy else 4), side, qr_rows(code))
-    )
+    side = 60.0
+    drawing.add(Modules(grid.width - side - 9, grid.height - side - 27, side, qr_rows(code)))
     room = grid.width - 16
-    size = next((size for size in (14.0, 12.0, 10.0, 9.0, 8.0) if text_width(name, size, True) <= room), 8.0)
-    top = grid.height - 6 - size * 0.8
+    size = next(
+        (size for size in (14.0, 13.0, 12.0, 11.0, 10.0) if text_width(name, size, True) <= room), 9.0
+    )
+    top = grid.height - 7 - size * 0.75
     drawing.add(Label(8, top, shortened(name, room, size, True), size, "start", True))
-    room = grid.width - side - 26
-    leading = min(11.0, (top - 7) / len(lines))
-    for number, (words, bold) in enumerate(lines):
-        text_size = min(8.5, leading * 0.9)
-        y = top - 3 - (number + 1) * leading + 1
-        drawing.add(Label(8, y, shortened(words, room, text_size, bold), text_size, "start", bold))
+    columns = 2 if grid.width > 250 else 1
+    wide = (grid.width - side - 20) / columns
+    a_column = -(-len(lines) // columns)
+    leading = min(12.0, (top - 17) / max(1, a_column))
+    size = max(SMALLEST_TEXT, min(10.0, leading - 1.4))
+    for number, line in enumerate(lines):
+        column, row = divmod(number, a_column)
+        room = wide - 6
+        fit = size if text_width(line.words, size, line.bold) <= room else SMALLEST_TEXT
+        drawing.add(
+            Label(
+                8 + column * wide, top - 2 - (row + 1) * leading + 1,
+                shortened(line.words, room, fit, line.bold), fit, "start", line.bold,
+            )
+        )  # fmt: skip
+    drawing.add(Label(8, 6, shortened(job, grid.width - 16, SMALLEST_TEXT), SMALLEST_TEXT))
     return drawing
 
 
@@ -189,6 +218,21 @@ def labels_in_cutting_order(
     return found
 
 
+def labels_by_run(
+    index: PlanIndex, labelled: Sequence[PlannedPiece | Remainder]
+) -> list[PlannedPiece | Remainder]:
+    """The same labels, those of pieces by level, run and position, each level's remainders after its pieces."""
+    runs = {run.run: place for place, run in enumerate(index.plan.project.runs)}
+
+    def place(item: PlannedPiece | Remainder) -> tuple[int, bool, int, int]:
+        level = index.level_place.get(item.level, 0)
+        if isinstance(item, Remainder):
+            return level, True, 0, 0
+        return level, False, runs.get(item.run, 0), item.from_mm
+
+    return sorted(labelled, key=place)
+
+
 def labels_pdf(
     plan: Plan,
     paper: str = "A4",
@@ -197,19 +241,25 @@ def labels_pdf(
     revision: str = "",
     with_nominal: bool = False,
     address: str = "",
+    order: LabelOrder = "cutting",
 ) -> bytes:
-    """The labels alone, for a printer that holds sheets of labels; `address` as of `qr_text`.
+    """The labels, for a printer that holds sheets of labels; `address` as of `qr_text`.
 
     `levels`: those whose deliveries are cut (None: as many as one file holds, in delivery order). Labels of nominal
-    levels are withheld, or say so on each (`with_nominal`). Raises ValueError for an unknown paper or level.
+    levels are withheld, or say so on each (`with_nominal`). `order` is that of cutting or run by run. Raises ValueError
+    for an unknown paper, level or order.
     """
+    if order not in ("cutting", "run"):
+        raise ValueError(f"labels in the order {order!r} are not known: choose cutting or run")
     pages = Pages(paper)
     index = PlanIndex(plan, printable)
     printed, _ = levels_to_print(index, levels)
     deliveries = cuts_by_delivery(index)
     pages.section = ""
     labelled = labels_in_cutting_order(index, deliveries, index.stages_of(printed), with_nominal)
-    add_labels(pages, index, paper, labelled, places_of_pieces(deliveries), address)
+    if order == "run":
+        labelled = labels_by_run(index, labelled)
+    add_labels(pages, index, paper, labelled, places_of_pieces(deliveries), address, revision)
     if not pages.sheets:
         pages.new_page("No pieces to label")
         if not with_nominal and not index.forecast_levels.isdisjoint(printed):

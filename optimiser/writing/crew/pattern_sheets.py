@@ -1,4 +1,5 @@
-"""The sheets that boards are cut from: each pattern drawn once, its cuts in order, its pieces board by board."""
+"""The sheets that boards are cut from: each pattern drawn once, in two columns, with what its drawing cannot hold and,
+where several boards are cut so, which piece comes of which board."""
 
 from __future__ import annotations
 
@@ -7,165 +8,178 @@ from itertools import groupby
 
 from optimiser.model.plan import notches_in_words
 from optimiser.writing.crew.board_patterns import Pattern
+from optimiser.writing.drawing.bench_boards import BenchDrawing, bench_drawing, bench_height
 from optimiser.writing.drawing.board_cuts import BoardCuts, Cut, PlacedPiece
-from optimiser.writing.drawing.boards import board_drawing, smallest_strip_points
 from optimiser.writing.drawing.pdf_pages import Column, Pages
-from optimiser.writing.drawing.shapes import Drawing, Label, Line, labels_of, shortened, text_width, wrapped
+from optimiser.writing.drawing.shapes import Drawing, Label, Line, shortened, text_width, wrapped
 
-_TEXT = 8.5
-_LEADING = 11.0
-_LIST_WIDTH = 168.0
-_HALF_HEIGHT = 272.0
-_LOW_HEIGHT = 165.0
-_ROOMY_STRIP = 18.0  # a strip drawn so high has room for a line of larger words
-_TALLEST = 430.0  # a drawing on a page of its own
-_TALLEST_LIST = 260.0
-_COLUMNS = 3
+GAP = 14.0  # points between the two columns
+_TEXT = 10.0
+_LEADING = 12.5
+_TITLE = 20.0
+_APART = 5.0  # between blocks
 _FEW_ROWS = 6  # a table no longer than this is not set in blocks
-_LEGIBLE_STRIP = 11.0  # a strip drawn lower than this has no room for its words
 
 
-def add_pattern(pages: Pages, pattern: Pattern) -> None:
-    """A pattern on half a page where that is legible, else on a page of its own."""
-    cuts = pattern.cuts
-    beside = pages.content_width - _LIST_WIDTH - 10
-    texts = _list_of(cuts, pattern)
-    lines = [(line, bold) for text, bold in texts for line in wrapped(text, _LIST_WIDTH, _TEXT, bold)]
-    as_words = False
-    height = _height_of(cuts, beside, len(lines) * _LEADING)
-    half_fits = (
-        smallest_strip_points(cuts, beside, _HALF_HEIGHT) >= _LEGIBLE_STRIP
-        and len(lines) * _LEADING <= _HALF_HEIGHT + 10
-    )
-    one = pattern.count == 1
-    if half_fits:
-        drawing = board_drawing(cuts, beside, height, ids=one)
-        block = _with_list_beside(pages, pattern, drawing, lines)
-    else:
-        list_height = -(-len(lines) // _COLUMNS) * _LEADING
-        as_words = list_height > _TALLEST_LIST
-        room = min(_TALLEST, pages.content_height - (0 if as_words else list_height) - 60)
-        drawing = board_drawing(cuts, pages.content_width, room, ids=one)
-        block = _with_list_below(pages, pattern, drawing, [] if as_words else lines)
-    pages.place(block)
-    if as_words:  # more cuts than fit under a drawing that can be read
-        for bold, group in groupby(texts, key=lambda text: text[1]):
-            pages.words("; ".join(text for text, _ in group), _TEXT, bold)
-    shown = {label.text.rpartition(" · ")[2] for label in labels_of(drawing.shapes)}
-    hidden = [piece for piece in cuts.pieces if piece.name not in shown]
-    if not one or hidden:
-        _pieces_table(pages, pattern)
-    pages.y -= 6
+def add_patterns(pages: Pages, patterns: Sequence[Pattern], narrow: Sequence[BoardCuts]) -> None:
+    """The patterns in two columns, down the left one first, then in words the remainders with a single strip; a pattern
+    that no page holds as a table of its strips."""
+    width = (pages.content_width - GAP) / 2
+    blocks: list[Drawing] = []
+    for pattern in patterns:
+        if bench_height(pattern.cuts) + _TITLE < pages.content_height:
+            block = _block(pattern, width)
+            if block.height <= pages.content_height:
+                blocks.append(block)
+                continue
+        _in_columns(pages, blocks, width)
+        blocks = []
+        _as_table(pages, pattern)
+    _in_columns(pages, [*blocks, *(_narrow_block(cuts, width) for cuts in narrow)], width)
 
 
-def _height_of(cuts: BoardCuts, width: float, of_list: float) -> float:
-    """How high to draw what is cut: lower where few strips are cut whole and the rest only stays."""
-    if any(len(strip.pieces) > 2 for strip in cuts.strips):
-        return _HALF_HEIGHT
-    height = max(_LOW_HEIGHT, min(of_list, _HALF_HEIGHT))
-    while height < _HALF_HEIGHT and smallest_strip_points(cuts, width, height) < _ROOMY_STRIP:
-        height += 10
-    return min(height, _HALF_HEIGHT)
+def _in_columns(pages: Pages, blocks: Sequence[Drawing], width: float) -> None:
+    """Blocks down the left column, then down the right one, page after page; on the last page both end alike."""
+    waiting = list(blocks)
+    while waiting:
+        if pages.room < waiting[0].height:
+            pages.new_page()
+        top = lowest = pages.y
+        first = _first_column([block.height + _APART for block in waiting], pages.room + _APART)
+        for column in range(2):
+            pages.y = top
+            x = pages.left + column * (width + GAP)
+            while waiting and pages.room >= waiting[0].height and not (column == 0 and first == 0):
+                block = waiting.pop(0)
+                first -= 1
+                pages.y -= block.height
+                pages.place_at(block, x, pages.y)
+                pages.y -= _APART
+            lowest = min(lowest, pages.y)
+        pages.y = lowest
+        if waiting:
+            pages.new_page()
 
 
-def _title(pages: Pages, pattern: Pattern, block: Drawing) -> None:
-    """'B017 · B-120 · 1200 x 1000' and, large, whether to open it or to take it from the rack, and how many."""
-    cuts = pattern.cuts
-    names = ", ".join(board.name for board in pattern.boards[:4]) + (", ..." if pattern.count > 4 else "")
-    what = "remainder" if cuts.remainder else "board"
-    how_many = f"{pattern.count} {what}{'' if pattern.count == 1 else 's'}"
-    how_many = f"take {how_many}" if cuts.remainder else f"open {how_many}"
-    stock = f"ON SITE ({cuts.stock}), {cuts.code}" if cuts.offcut and not cuts.remainder else cuts.code
-    top = block.height - 14
-    room = block.width - text_width(how_many, 14, True) - 16
-    words = f"{names} · {stock} · {cuts.length_mm} x {cuts.width_mm}"
-    size = next((size for size in (12.0, 11.0, 10.0) if text_width(words, size, True) <= room), 9.0)
-    block.add(
-        Line(0, block.height, block.width, block.height, "heavy-rule"),
-        Label(0, top - 2, shortened(words, room, size, True), size, "start", True),
-        Label(block.width, top - 2, how_many, 14.0, "end", True),
-    )
+def _first_column(heights: Sequence[float], room: float) -> int:
+    """How many of the blocks stand in the first of two columns so that the taller one is as low as can be; all that fit
+    where they do not all fit into two."""
+    split = [
+        (max(sum(heights[:count]), sum(heights[count:])), -count) for count in range(1, len(heights) + 1)
+    ]
+    tallest, count = min(split)
+    return -count if tallest <= room else len(heights)
 
 
-def _with_list_beside(
-    pages: Pages, pattern: Pattern, drawing: Drawing, lines: list[tuple[str, bool]]
-) -> Drawing:
-    height = max(drawing.height, len(lines) * _LEADING + 8) + 26
-    block = Drawing(pages.content_width, height)
-    _title(pages, pattern, block)
-    block.paste(drawing, 0, height - 26 - drawing.height)
-    y = height - 26 - 12
-    left = pages.content_width - _LIST_WIDTH
+def _block(pattern: Pattern, width: float) -> Drawing:
+    """A pattern's title, its drawing, and below it what the drawing does not say."""
+    cuts, alone = pattern.cuts, pattern.count == 1
+    drawn = bench_drawing(cuts, width, ids=alone)
+    lines = [
+        (line, bold)
+        for text, bold in _beside(cuts, drawn, alone)
+        for line in wrapped(text, width - 4, _TEXT, bold)
+    ]
+    tables = [] if alone else _tables_of_pieces(pattern, width)
+    height = _TITLE + drawn.drawing.height + 4 + len(lines) * _LEADING + sum(part.height for part in tables)
+    block = Drawing(width, height + 3)
+    block.add(Line(0, block.height, width, block.height, "heavy-rule"))
+    _title(block, pattern)
+    y = block.height - _TITLE - drawn.drawing.height
+    block.paste(drawn.drawing, 0, y)
+    y -= 4
     for text, bold in lines:
-        block.add(Label(left, y, text, _TEXT, "start", bold))
         y -= _LEADING
+        block.add(Label(2, y + 3, text, _TEXT, "start", bold))
+    for part in tables:
+        y -= part.height
+        block.paste(part, 0, y)
     return block
 
 
-def _with_list_below(
-    pages: Pages, pattern: Pattern, drawing: Drawing, lines: list[tuple[str, bool]]
-) -> Drawing:
-    a_column = -(-len(lines) // _COLUMNS)
-    height = drawing.height + a_column * _LEADING + 34
-    block = Drawing(pages.content_width, height)
-    _title(pages, pattern, block)
-    block.paste(drawing, 0, height - 26 - drawing.height)
-    top = height - 26 - drawing.height - 10
-    for number, (text, bold) in enumerate(lines):
-        x = (number // a_column) * (pages.content_width / _COLUMNS)
-        block.add(Label(x, top - number % a_column * _LEADING, text, _TEXT, "start", bold))
+def _narrow_block(cuts: BoardCuts, width: float) -> Drawing:
+    """A remainder with a single strip, which needs no drawing: its title, its cuts, and what comes of them."""
+    said = [(words, False) for _, _, words in cuts_in_words(cuts)] or [("No cut: it fits as it is.", False)]
+    for piece in cuts.pieces:
+        notches = f", notch {notches_in_words(piece.notches)}" if piece.notches else ""
+        said.append((f"{piece.place}  {piece.name}{notches}", True))
+    said += [(f"Keep {rest.name}  {rest.size}, for {rest.waits_for}", True) for rest in cuts.stays]
+    said += [
+        (f"Keep the left-over {rest.length_mm} x {rest.width_mm}", False)
+        for rest in cuts.remainders
+        if rest.keep
+    ]
+    lines = [(line, bold) for text, bold in said for line in wrapped(text, width - 4, _TEXT, bold)]
+    block = Drawing(width, _TITLE + len(lines) * _LEADING + 5)
+    block.add(Line(0, block.height, width, block.height, "heavy-rule"))
+    _title(block, Pattern(0, 0, (cuts,)))
+    for number, (text, bold) in enumerate(lines, start=1):
+        block.add(Label(2, block.height - _TITLE - number * _LEADING + 3, text, _TEXT, "start", bold))
     return block
 
 
-def _list_of(cuts: BoardCuts, pattern: Pattern) -> list[tuple[str, bool]]:
-    """The cuts in order, what stays on the rack, and what is kept; (words, bold)."""
-    texts: list[tuple[str, bool]] = [("Cuts, in this order", True)]
-    texts += [(words, False) for words in cuts_in_words(cuts)]
-    if cuts.kerf_mm:
-        texts.append((f"The saw takes {cuts.kerf_mm} mm beyond each mark.", False))
-    if cuts.stays and pattern.count == 1:
-        texts.append(("Keep on the rack, labelled", True))
-        for rest in cuts.stays:
-            texts.append((f"{rest.name}  {rest.size}", True))
-            texts.append((f"waits for {rest.waits_for}", False))
-    kept: dict[tuple[int, int], int] = {}
-    for rest in cuts.remainders:
-        if rest.keep:
-            kept[rest.length_mm, rest.width_mm] = kept.get((rest.length_mm, rest.width_mm), 0) + 1
-    if kept:
-        texts.append(("Left over: keep, marked with its size", True))
-        texts += [
-            (f"{number} x  {length} x {width}" if number > 1 else f"{length} x {width}", False)
-            for (length, width), number in kept.items()
-        ]
-    if pattern.count == 1:
-        notches = [
-            f"{piece.place} at {notches_in_words(piece.notches)}" for piece in cuts.pieces if piece.notches
-        ]
-        if notches:
-            sized = any(notch.size for piece in cuts.pieces for notch in piece.notches)
-            how = " (width x depth)" if sized else ""
-            texts.append((f"Notches, from the piece's start{how}", True))
-            texts.append(("; ".join(notches), False))
-    return texts
+def title_words(pattern: Pattern) -> tuple[str, str, str]:
+    """'B017', 'B-120 1200 x 1000', 'OPEN'; of boards cut alike '3 alike', of a remainder 'TAKE'."""
+    cuts = pattern.cuts
+    name = cuts.name if pattern.count == 1 else f"{pattern.count} alike"
+    stock = f"ON SITE {cuts.code}" if cuts.offcut and not cuts.remainder else cuts.code
+    do = "TAKE" if cuts.remainder else "OPEN"
+    do = do if pattern.count == 1 else f"{do} {pattern.count}"
+    return name, f"{stock}  {cuts.length_mm} x {cuts.width_mm}", do
 
 
-def cuts_in_words(cuts: BoardCuts) -> list[str]:
-    """The cuts as the crew reads them, a line a cut; the cross-cuts of a strip share a line."""
-    lines: list[str] = []
-    for (kind, _, _), group in groupby(cuts.cuts, key=_line_of):
+def _title(block: Drawing, pattern: Pattern) -> None:
+    name, size, do = title_words(pattern)
+    y, right = block.height - 15, block.width - text_width(do, 12, True)
+    letters = 14.0 if text_width(name, 14, True) <= right * 0.55 else 12.0
+    name = shortened(name, right * 0.6, letters, True)
+    left = text_width(name, letters, True) + 8
+    room = right - left - 8
+    fit = next((points for points in (11.0, 10.0) if text_width(size, points) <= room), 9.0)
+    block.add(
+        Label(0, y, name, letters, "start", True),
+        Label(left, y, shortened(size, room, fit), fit),
+        Label(block.width, y, do, 12.0, "end", True),
+    )
+
+
+def _beside(cuts: BoardCuts, drawn: BenchDrawing, alone: bool) -> list[tuple[str, bool]]:
+    """What is said below a drawing, since it holds no room for it; (words, bold)."""
+    said: list[tuple[str, bool]] = []
+    for kind, letter, words in cuts_in_words(cuts):
+        if kind in ("slant", "trim") or (kind == "cross-cut" and letter in drawn.unmarked):
+            said.append((words, False))
+    if drawn.unnamed:
+        named = "; ".join(f"{piece.place} {piece.name}" for piece in drawn.unnamed)
+        said.append((named, True))
+    if drawn.unnotched:
+        notches = "; ".join(
+            f"{piece.place} at {notches_in_words(piece.notches)}" for piece in drawn.unnotched
+        )
+        said.append((f"Notches: {notches}", False))
+    for rest in drawn.unsaid if alone else ():
+        if rest.name:
+            said.append((f"Keep {rest.name}  {rest.size}, for {rest.waits_for}", True))
+        else:
+            said.append((f"Keep the left-over {rest.length_mm} x {rest.width_mm}", False))
+    return said
+
+
+def cuts_in_words(cuts: BoardCuts) -> list[tuple[str, str, str]]:
+    """The cuts as the crew reads them, (kind, strip, words), a line a cut; the cross-cuts of a strip share one."""
+    lines: list[tuple[str, str, str]] = []
+    for (kind, letter, _), group in groupby(cuts.cuts, key=_line_of):
         here = list(group)
-        first, last = here[0], here[-1]
-        numbers = f"{first.number}" if first is last else f"{first.number}-{last.number}"
+        first = here[0]
         if kind == "rip":
             words = f"rip at {first.at_mm}"
         elif kind == "cross-cut":
-            words = f"strip {first.strip}: cross-cut at {', '.join(str(cut.at_mm) for cut in here)}"
+            words = f"{letter}: cross-cut at {', '.join(str(cut.at_mm) for cut in here)}"
         elif kind == "trim":
             words = f"{first.place}: trim to {first.at_mm}"
         else:
             words = f"{first.place}: slant from {first.at_mm} to {first.to_mm}"
-        lines.append(f"{numbers}  {words}")
+        lines.append((kind, letter, words))
     return lines
 
 
@@ -174,28 +188,41 @@ def _line_of(cut: Cut) -> tuple[str, str, int]:
     return (cut.kind, cut.strip, 0) if cut.kind == "cross-cut" else (cut.kind, cut.strip, cut.number)
 
 
-def _pieces_table(pages: Pages, pattern: Pattern) -> None:
-    """Which piece and which remainder comes of which board; a notch is said under its piece's id."""
-    size = 8.0
+def _tables_of_pieces(pattern: Pattern, width: float) -> list[Drawing]:
+    """A row a place, a column a board that is cut so: which piece, with its notch, and which remainder comes of it."""
     places = [piece.place for piece in pattern.cuts.pieces]
+    first = 8.0 + max(text_width(place, _TEXT, True) for place in (*places, "stays"))
     longest = max(
-        (text_width(piece.name, size) for board in pattern.boards for piece in board.pieces), default=40.0
+        text_width(line, _TEXT)
+        for board in pattern.boards
+        for words in _comes(board)
+        for line in words.split("\n")
     )
-    first = 12.0 + max(42.0, *(text_width(board.name, size) for board in pattern.boards))
-    column = min(max(longest + 8, 58.0), (pages.content_width - first) / 2)
-    at_once = max(1, int((pages.content_width - first) // column))
-    places += [f"stays, for {rest.waits_for}" for rest in pattern.cuts.stays]
-    for start in range(0, len(places), at_once):
-        part = places[start : start + at_once]
-        columns = [
-            Column("take" if pattern.cuts.remainder else "board", first),
-            *(Column(place, column) for place in part),
-        ]
-        rows = []
-        for board in pattern.boards:
-            comes = [*map(_piece_words, board.pieces), *(f"{rest.name}\n{rest.size}" for rest in board.stays)]
-            rows.append([board.name, *comes[start : start + at_once]])
-        pages.table(*side_by_side(columns, rows, pages.content_width), size)
+    at_once = max(1, int((width - first) // (longest + 8)))
+    column = (width - first) / at_once
+    names = [*places, *("stays" for _ in pattern.cuts.stays)]
+    found = []
+    for start in range(0, pattern.count, at_once):
+        boards = pattern.boards[start : start + at_once]
+        rows = zip(names, *(_comes(board) for board in boards), strict=True)
+        cells = [("", *(board.name for board in boards)), *rows]
+        lines = [[wrapped(words, column - 6, _TEXT) for words in row] for row in cells]
+        part = Drawing(width, sum(max(map(len, row)) for row in lines) * _LEADING + 4)
+        y = part.height
+        for number, row in enumerate(lines):
+            for place, cell in enumerate(row):
+                x = 2 if place == 0 else first + (place - 1) * column
+                for line, words in enumerate(cell):
+                    bold = number == 0 or place == 0
+                    part.add(Label(x, y - (line + 1) * _LEADING + 3, words, _TEXT, "start", bold))
+            y -= max(map(len, row)) * _LEADING
+            part.add(Line(0, y, width, y, "facade" if number == 0 else "rule"))
+        found.append(part)
+    return found
+
+
+def _comes(board: BoardCuts) -> list[str]:
+    return [*map(_piece_words, board.pieces), *(f"{rest.name}\n{rest.size}" for rest in board.stays)]
 
 
 def _piece_words(piece: PlacedPiece) -> str:
@@ -203,13 +230,52 @@ def _piece_words(piece: PlacedPiece) -> str:
     return f"{piece.name}\nnotch {notches}" if notches else piece.name
 
 
+def _as_table(pages: Pages, pattern: Pattern) -> None:
+    """A pattern with more strips than a page holds: a row a strip, then what is trimmed and kept."""
+    name, size, do = title_words(pattern)
+    pages.heading(f"{name} · {size} · {do}", 12, keep_with=60)
+    wide = pages.content_width
+    columns = [
+        Column("strip", wide * 0.08), Column("rip at", wide * 0.1, "end"), Column("cross-cut at", wide * 0.22),
+        Column("pieces", wide * 0.6),
+    ]  # fmt: skip
+    for board in pattern.boards:
+        rips = {cut.strip: f"{cut.at_mm}" for cut in board.cuts if cut.kind == "rip"}
+        crosses: dict[str, list[str]] = {}
+        for cut in board.cuts:
+            if cut.kind == "cross-cut":
+                crosses.setdefault(cut.strip, []).append(f"{cut.at_mm}")
+        rows = [
+            (
+                strip.letter,
+                rips.get(strip.letter, ""),
+                ", ".join(crosses.get(strip.letter, ())),
+                "; ".join(f"{piece.place} {_piece_words(piece)}" for piece in strip.pieces).replace(
+                    "\n", ", "
+                ),
+            )
+            for strip in board.strips
+        ]
+        if pattern.count > 1:
+            pages.words(board.name, 12, bold=True)
+        pages.table(columns, rows, _TEXT)
+        others = [words for kind, _, words in cuts_in_words(board) if kind in ("slant", "trim")]
+        others += [f"keep {rest.name}  {rest.size}, for {rest.waits_for}" for rest in board.stays]
+        others += [
+            f"keep the left-over {rest.length_mm} x {rest.width_mm}" for rest in board.remainders if rest.keep
+        ]
+        if others:
+            pages.words("; ".join(others) + ".", _TEXT)
+
+
 def side_by_side(
-    columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float
+    columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, few: int = _FEW_ROWS
 ) -> tuple[Sequence[Column], Sequence[Sequence[str]]]:
-    """A long narrow table in as many blocks as stand beside each other; it is read down, then to the right."""
+    """A narrow table of more than `few` rows in as many blocks as stand beside each other; it is read down, then to
+    the right."""
     gap = Column("", 14)
     blocks = int((width + gap.width) // (sum(column.width for column in columns) + gap.width))
-    a_block = max(_FEW_ROWS, -(-len(rows) // max(1, blocks)))
+    a_block = max(few, -(-len(rows) // max(1, blocks)))
     starts = range(0, len(rows), a_block)
     if len(starts) < 2:
         return columns, rows

@@ -21,7 +21,7 @@ DECIDES = (
     " local code and a licensed practitioner decide what may be built."
 )
 _CAUTION = "Edge: fall protection, exclusion zone below. Measure square to the slab edge, to the millimetre."
-_SIZE = 8.0
+_SIZE = 9.0
 _LEADING = _SIZE * 1.25
 _LEAST_HEIGHT = 46.0  # points: room to write by hand
 _PLACE_HEIGHT = 34.0  # points: a position and the box below it
@@ -40,9 +40,9 @@ _PARTS = (
     _Part("run", 0.1),
     _Part("mm from start", 0.085),
     _Part("in the survey", 0.105),
-    _Part("question, and why", 0.36),
+    _Part("question, and why", 0.34),
     _Part("measure again", 0.15),
-    _Part("new reading, mm", 0.13),
+    _Part("new reading, mm", 0.15),
     _Part("who, when", 0.07),
 )
 
@@ -58,12 +58,12 @@ def remeasure_pdf(survey: SurveyQuestions, paper: str = "A4") -> bytes:
         10,
         bold=True,
     )
-    pages.words(DECIDES, 8.5)
+    pages.words(DECIDES, 9.5)
     pages.words(
         "Write what is there now, also where it is as before; copy it into the survey and plan again. The limits from"
         " which is asked are placeholders (common practice, no source) unless the project gives its own"
         " (survey_limits).",
-        8.5,
+        9.5,
         after=6,
     )
     if not survey.questions:
@@ -73,7 +73,7 @@ def remeasure_pdf(survey: SurveyQuestions, paper: str = "A4") -> bytes:
     if survey.notes:
         pages.heading("How cells of the survey were read")
         for note in survey.notes:
-            pages.words(f"•  {printable(note)}", 8.5, after=1.5)
+            pages.words(f"•  {printable(note)}", 9.5, after=1.5)
     frame = Frame(
         title=f"Measure again: {name}",
         project=name,

@@ -1,4 +1,7 @@
-"""The sheets that pieces are fitted from: each run to scale, then a row for each of its pieces."""
+"""The sheets that pieces are fitted from: each run as it lies, then its set-out along the edge, a row a piece.
+
+The figures of the set-out are read at arm's length, and all of a row is measured from the run's start with one tape.
+"""
 
 from __future__ import annotations
 
@@ -7,15 +10,16 @@ from itertools import groupby
 
 from optimiser.model.plan import Notch
 from optimiser.writing.crew.board_patterns import CutAt
-from optimiser.writing.drawing.elevation import elevation_rows, scale_words
+from optimiser.writing.crew.measure_first import served_gaps
+from optimiser.writing.drawing.elevation import compact_rows, scale_words
 from optimiser.writing.drawing.pdf_pages import Column, Pages
 from optimiser.writing.drawing.plan_index import PlanIndex
-from optimiser.writing.drawing.run_view import RunView, junction_words, run_view, short_id
-from optimiser.writing.drawing.shapes import Drawing, Label, shortened, text_width, wrapped
+from optimiser.writing.drawing.run_view import RunView, Stretch, junction_words, run_view, short_id
+from optimiser.writing.drawing.shapes import FIGURES, Anchor, Drawing, Label, shortened, text_width, wrapped
 from optimiser.writing.words import counted
 
-_SIZE = 8.0
-_LEADING = 10.0
+_SIZE = 10.0
+_LEADING = 12.0
 _SHORT_MM = 1200  # a run no longer than this has a third of the page's width
 _SIDE_BY_SIDE = 3
 _SHORT_AT_ONCE = 9  # short runs over one table: as many as stand on a page with it
@@ -53,12 +57,14 @@ def _add_short_runs(
         for start in range(0, len(views), _SIDE_BY_SIDE)
     ]
     named = f"{index.text(views[0].run.run)} to {index.text(views[-1].run.run)}"
-    table = 40 + 14 * sum(len(view.stretches) for view in views)
+    table = 44 + 16 * sum(len(view.stretches) + 1 for view in views)
     together = sum(block.height + 6 for block in blocks) + table
-    pages.heading(f"Runs {named}, seen from above", 12, keep_with=min(together, pages.content_height - 40))
+    pages.heading(
+        f"Runs {named}, seen from above", FIGURES, keep_with=min(together, pages.content_height - 40)
+    )
     for block in blocks:
         pages.place(block, after=6)
-    _pieces(pages, index, views, places)
+    _set_out(pages, index, views, places)
     pages.y -= 8
 
 
@@ -68,17 +74,17 @@ def _side_by_side(
     """Runs in one line, each `width` points wide and `step` from the one before."""
     cells = []
     for view in views:
-        scales, rows = elevation_rows(index, view, width)
+        scales, rows = compact_rows(index, view, width)
         words = f"{_summary(index, view)} Along 1 : {scales.along}, across 1 : {scales.across}."
         title = f"Run {index.text(view.run.run)} · {view.run.length_mm} mm"
-        cells.append((title, wrapped(words, width, _SIZE), rows))
-    above = 14 + max(len(lines) for _, lines, _ in cells) * _LEADING
+        cells.append((title, wrapped(words, width, 9.0), rows))
+    above = 16 + max(len(lines) for _, lines, _ in cells) * _LEADING
     block = Drawing(whole, above + max(sum(row.height for row in rows) for _, _, rows in cells))
     for place, (title, lines, rows) in enumerate(cells):
         left, top = place * step, block.height
-        block.add(Label(left, top - 10, shortened(title, width, 9, True), 9.0, "start", True))
+        block.add(Label(left, top - 12, shortened(title, width, 11, True), 11.0, "start", True))
         for number, line in enumerate(lines, start=1):
-            block.add(Label(left, top - 10 - number * _LEADING, line, _SIZE))
+            block.add(Label(left, top - 12 - number * _LEADING, line, 9.0))
         top -= above
         for row in rows:
             block.paste(row, left, top - row.height)
@@ -87,29 +93,24 @@ def _side_by_side(
 
 
 def _add_run(pages: Pages, index: PlanIndex, view: RunView, places: Mapping[str, CutAt]) -> None:
-    """A run's elevation and the table of its pieces."""
+    """A run as it lies, and its set-out."""
     run = view.run.run
-    scales, rows = elevation_rows(index, view, pages.content_width)
-    drawn = sum(row.height + 4 for row in rows) + 90
-    pages.heading(
-        f"Run {index.text(run)} · {view.run.length_mm} mm",
-        12,
-        keep_with=drawn if drawn < pages.content_height - 60 else rows[0].height + 40,
-    )
-    pages.words(_summary(index, view), _SIZE + 0.5)
+    scales, rows = compact_rows(index, view, pages.content_width)
+    pages.heading(f"Run {index.text(run)} · {view.run.length_mm} mm", 14, keep_with=rows[0].height + 40)
+    pages.words(_summary(index, view), _SIZE)
     for row in rows:
-        pages.place(row, after=4)
-    pages.words(index.text(scale_words(scales, view)), _SIZE, after=4)
-    _pieces(pages, index, [view], places)
+        pages.place(row, after=2)
+    pages.words(index.text(scale_words(scales, view)), 9.0, after=4)
+    _set_out(pages, index, [view], places)
     for place in index.not_planned_of_run.get(run, ()):
         what = "No board" if place.what == "piece" else "No bracket"
         pages.words(
             f"{what} from {place.from_mm} to {place.to_mm}: {index.text(place.reason)}."
             f" To mend it: {index.text(place.mend)}.",
-            _SIZE + 0.5,
+            _SIZE,
             bold=True,
         )
-    pages.y -= 8
+    pages.y -= 4
 
 
 def _summary(index: PlanIndex, view: RunView) -> str:
@@ -133,53 +134,94 @@ def _summary(index: PlanIndex, view: RunView) -> str:
         faces = "the top face" if detail.tape_faces == 1 else f"{detail.tape_faces} faces"
         parts.append(f"tape over {counted(len(view.joints), 'joint')}, {faces}, {each} mm a joint")
     if view.run.mullions_mm:
-        size = Notch(
-            at_mm=0, width_mm=view.run.mullion_width_mm, depth_mm=view.run.mullion_depth_mm
-        ).size  # fmt: skip
+        size = notch_size(view)
         notched = (
             f", notches {size} (width x depth)" if " x " in size else f", notches {size}" if size else ""
         )
-        parts.append("mullions at " + ", ".join(str(mullion) for mullion in view.run.mullions_mm) + notched)
+        parts.append(counted(len(view.run.mullions_mm), "mullion") + notched)
     parts += junction_words(index, view)
     return "; ".join(parts) + "."
 
 
-def _pieces(pages: Pages, index: PlanIndex, views: Sequence[RunView], places: Mapping[str, CutAt]) -> None:
-    """A row for each piece of the runs."""
-    wide = pages.content_width
+def notch_size(view: RunView) -> str:
+    """'60 x 45': width by depth of a run's notches, as its mullions were measured; '' where they were not."""
+    return Notch(at_mm=0, width_mm=view.run.mullion_width_mm, depth_mm=view.run.mullion_depth_mm).size
+
+
+def _set_out(pages: Pages, index: PlanIndex, views: Sequence[RunView], places: Mapping[str, CutAt]) -> None:
+    """Along the edge from each run's start: where a piece begins, its brackets, its notches; how wide it is cut, which
+    gaps that serves, and from what it is cut."""
+    several = len(views) > 1
     nominal = any(view.run.level in index.forecast_levels for view in views)
-    shares = (
-        ("piece", 0.15, "start"),
-        ("from", 0.075, "end"),
-        ("to", 0.075, "end"),
-        ("nominal width" if nominal else "cut width", 0.11, "middle"),
-        ("gap", 0.11, "middle"),
-        ("bracket", 0.11, "start"),
-        ("brackets at", 0.105, "start"),
-        ("notches at", 0.135, "start"),
-        ("cut from", 0.13, "start"),
-    )
-    columns = [Column(name, share * wide, anchor) for name, share, anchor in shares]  # type: ignore[arg-type]
-    rows = []
-    for view, stretch in ((of, stretch) for of in views for stretch in of.stretches):
-        piece = stretch.piece
-        if piece is None:
-            continue
-        name = index.text(piece.id)
-        cut_at = places.get(piece.id)
-        tapered = f"{piece.cut_width_start_mm} to {piece.cut_width_end_mm}"
-        gap = f"{piece.gap_min_mm} to {piece.gap_max_mm}"
-        rows.append(
-            (
-                name if text_width(name, _SIZE) <= columns[0].width - 6 else short_id(index, view, piece),
-                f"{piece.from_mm}",
-                f"{piece.to_mm}",
-                tapered if piece.tapered else f"{piece.cut_width_start_mm}",
-                gap if piece.gap_min_mm != piece.gap_max_mm else f"{piece.gap_min_mm}",
-                index.text(piece.bracket) if piece.bracket else "none fits",
-                ", ".join(str(at) for at in piece.brackets_at_mm),
-                piece.notch_words,
-                f"{cut_at.name} {cut_at.place}" if cut_at else "",
-            )
+    sizes = {notch_size(view) for view in views if view.run.mullions_mm} or {""}
+    (size,) = sizes if len(sizes) == 1 else ("",)
+    rows: list[tuple[str, ...]] = []
+    for view in views:
+        rows += [
+            _set_out_row(index, view, stretch, places, several, len(sizes) > 1) for stretch in view.stretches
+        ]
+        if (
+            several or view.stretches[-1].to_mm != view.run.length_mm
+        ):  # else it is the run's length, in its title
+            rows.append(("end", f"{view.stretches[-1].to_mm}", *[""] * (len(_SET_OUT) - 2)))
+    headings = dict(zip(_SET_OUT, _SET_OUT, strict=True))
+    headings["cut width"] = "nominal width" if nominal else "cut width"
+    headings["notches at"] = f"notches at ({size})" if size else "notches at"
+    columns = [
+        Column(headings[name], width, _ANCHORS.get(name, "start"), name in ("piece", "brackets at"))
+        for name, width in zip(_SET_OUT, _widths(rows, pages.content_width), strict=True)
+    ]
+    pages.table(columns, rows, FIGURES, head_size=9.0, leading=1.04)
+
+
+_SET_OUT = (
+    "piece", "begins at", "brackets at", "bracket", "cut width", "serves gaps of", "notches at", "cut from",
+)  # fmt: skip
+_ANCHORS: dict[str, Anchor] = {
+    "begins at": "end", "brackets at": "middle", "cut width": "middle", "serves gaps of": "middle",
+}  # fmt: skip
+
+
+def _widths(rows: Sequence[Sequence[str]], wide: float) -> list[float]:
+    """The columns as wide as their longest cell, what is free shared among them; too many letters wrap."""
+    bold = [name in ("piece", "brackets at") for name in _SET_OUT]
+    natural = [
+        max(
+            *(text_width(word, 9.0, True) + 7 for word in _SET_OUT[place].split()),
+            *(text_width(row[place], FIGURES, bold[place]) + 7 for row in rows),
         )
-    pages.table(columns, rows, _SIZE)
+        for place in range(len(_SET_OUT))
+    ]
+    free = wide - sum(natural)
+    if free >= 0:
+        return [width + free / len(natural) for width in natural]
+    most = wide / len(natural) * 1.6
+    cut = [min(width, most) for width in natural]
+    return [width * wide / sum(cut) for width in cut]
+
+
+def _set_out_row(
+    index: PlanIndex,
+    view: RunView,
+    stretch: Stretch,
+    places: Mapping[str, CutAt],
+    whole_id: bool,
+    sized: bool,
+) -> tuple[str, ...]:
+    piece = stretch.piece
+    if piece is None:
+        return ("none", f"{stretch.from_mm}", "not planned", "", "", "", "", "")
+    served, cut_at = served_gaps(index, piece), places.get(piece.id)
+    width = f"{piece.cut_width_start_mm}"
+    if piece.tapered:
+        width = f"{width} to {piece.cut_width_end_mm}"
+    return (
+        index.text(piece.id) if whole_id else short_id(index, view, piece),
+        f"{piece.from_mm}",
+        " · ".join(str(piece.from_mm + at) for at in piece.brackets_at_mm),
+        index.text(piece.bracket) if piece.bracket else "none fits",
+        width,
+        served.words if served else "tapered",
+        piece.notch_words if sized else ", ".join(str(at) for at in piece.notches_at_mm),
+        f"{cut_at.name} {cut_at.place}" if cut_at else "",
+    )

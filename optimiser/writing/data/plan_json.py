@@ -7,6 +7,7 @@ from typing import Any
 
 from optimiser.cutting.problem import CuttingResult
 from optimiser.model.plan import Plan
+from optimiser.model.purchase_order import PurchaseOrder
 
 
 def plan_as_dict(plan: Plan) -> dict[str, Any]:
@@ -21,6 +22,11 @@ def plan_as_dict(plan: Plan) -> dict[str, Any]:
 def plan_json(plan: Plan) -> str:
     """The text of `plan.json`, ending in a line feed; equal plans give equal text."""
     return rows_on_lines(plan_as_dict(plan)) + "\n"
+
+
+def purchase_order_json(order: PurchaseOrder) -> str:
+    """The text of `purchase-order.json`: what the next revision is made against; equal orders give equal text."""
+    return rows_on_lines(order.model_dump(mode="json", by_alias=True)) + "\n"
 
 
 def result_json(result: CuttingResult) -> str:

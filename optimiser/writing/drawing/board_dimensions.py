@@ -6,12 +6,21 @@ Every one is measured from the datum corner; each cut has its number.
 from __future__ import annotations
 
 from optimiser.writing.drawing.board_cuts import BoardCuts
-from optimiser.writing.drawing.shapes import Disc, Drawing, Label, Line, Polygon, spread_apart, text_width
+from optimiser.writing.drawing.shapes import (
+    SMALLEST_TEXT,
+    Disc,
+    Drawing,
+    Label,
+    Line,
+    Polygon,
+    spread_apart,
+    text_width,
+)
 
 ABOVE = 14.0  # room over the board for the last dimension
-TEXT = 7.5
-_BUBBLE = 6.2
-_NUMBER = 7.0
+TEXT = SMALLEST_TEXT
+_BUBBLE = 7.6
+_NUMBER = SMALLEST_TEXT
 
 
 def cross_cut_words(cuts: BoardCuts) -> dict[str, str]:
@@ -32,7 +41,7 @@ def rip_dimensions(drawing: Drawing, cuts: BoardCuts, scale: float, left: float,
     drawing.add(Line(rail, bottom, rail, bottom + cuts.width_mm * scale, "dimension"))
     marks = [(0, 0), *((cut.at_mm, cut.number) for cut in cuts.cuts if cut.kind == "rip"), (cuts.width_mm, 0)]
     narrowest = min((strip.top_mm - strip.bottom_mm for strip in cuts.strips), default=cuts.width_mm) * scale
-    radius = min(_BUBBLE, max(5.0, narrowest / 2 - 0.3))
+    radius = min(_BUBBLE, max(6.6, narrowest / 2 - 0.3))
     wanted = [bottom + at * scale for at, _ in marks]
     spacing = [2 * radius + 0.6 if number else TEXT + 2 for _, number in marks]
     highest = bottom + cuts.width_mm * scale + ABOVE - 8
@@ -73,7 +82,7 @@ def _bubble(drawing: Drawing, x: float, y: float, number: int, radius: float) ->
     """A cut's number in a circle; alone where the radius is 0."""
     if radius:
         drawing.add(Disc(x, y, radius, "number"))
-    drawing.add(Label(x, y - 2.6, f"{number}", _NUMBER, "middle", True))
+    drawing.add(Label(x, y - 3.3, f"{number}", _NUMBER, "middle", True))
 
 
 def cross_cut_dimensions(drawing: Drawing, cuts: BoardCuts, scale: float, left: float, bottom: float) -> None:

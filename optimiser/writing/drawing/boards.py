@@ -16,6 +16,7 @@ from optimiser.writing.drawing.board_dimensions import (
 )
 from optimiser.writing.drawing.not_ready import add_not_ready
 from optimiser.writing.drawing.shapes import (
+    SMALLEST_TEXT,
     Drawing,
     Label,
     Polygon,
@@ -26,7 +27,7 @@ from optimiser.writing.drawing.shapes import (
     text_width,
 )
 
-_LEFT = 56.0  # room for the rip dimensions and their cut numbers
+_LEFT = 66.0  # room for the rip dimensions and their cut numbers
 _BELOW = 26.0  # room for the length dimension
 
 
@@ -143,13 +144,13 @@ def _piece_words(
     room_x, room_y = (x1 - x0) * scale - 5, (high - low) * scale
     name = f"{piece.place} · {piece.name}" if ids else piece.place
     size_words = _size_words(piece, strip)
-    size = min(10.0, max(7.0, room_y * 0.55))
-    if room_y < 8.2:
+    size = min(12.0, max(SMALLEST_TEXT, room_y * 0.55))
+    if room_y < 9.6:
         return []  # the list of cuts names it; print smaller than this cannot be read
     if room_x < 30 and room_y > 30:
         return _upright_words(drawing, piece, middle, bottom + (low + high) / 2 * scale, room_y, ids)
-    while size > 7 and text_width(name, size, True) > room_x:
-        size = max(7.0, size - 0.5)
+    while size > SMALLEST_TEXT and text_width(name, size, True) > room_x:
+        size = max(SMALLEST_TEXT, size - 0.5)
     if text_width(name, size, True) > room_x:
         short = shortened(piece.name if ids else piece.place, room_x, size, True)
         name = short if len(short) > 6 or not ids else piece.place
@@ -189,8 +190,8 @@ def _upright_words(
 ) -> list[Label]:
     """The name of a short piece in a wide strip, reading upwards."""
     name = f"{piece.place} · {piece.name}" if ids else piece.place
-    name = name if text_width(name, 8, True) <= room - 4 else piece.place
-    labels = [Label(x + 3, y, name, 8, "middle", True, turned=True)]
+    name = name if text_width(name, SMALLEST_TEXT, True) <= room - 4 else piece.place
+    labels = [Label(x + 3, y, name, SMALLEST_TEXT, "middle", True, turned=True)]
     drawing.add(*labels)
     return labels
 
@@ -218,7 +219,7 @@ def _remainder_words(
         else [f"scrap {size_words}", "scrap"]
     )
     bold = remainder.keep or bool(remainder.name)
-    size = 9.0 if bold and room_y > 12 else TEXT
+    size = 10.0 if bold and room_y > 12 else TEXT
     for words in candidates:
         wide = text_width(words, size, bold)
         label = None

@@ -36,7 +36,9 @@ _ALONG = (10, 15, 20, 25, 30, 40, 50)  # drawn 1 : this, the largest that a sing
 _LONG_RUNS = (40, 45)  # of these, the one that needs fewer rows
 _ACROSS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40)
 _TALLEST_GAP = 54.0  # points
-_TEXT = 8.0
+_LONG_COMPACT_RUNS = (80, 90, 100, 125)  # of the crew's overview, whose figures stand in the set-out
+_LOWEST_COMPACT_GAP = 24.0  # points
+_TEXT = SMALLEST_TEXT
 
 Along = Callable[[float], float]
 """From a position on the run in mm to a place along the row in points."""
@@ -60,23 +62,26 @@ class Scales:
         return POINTS_PER_MM / self.across
 
 
-def scales_for(view: RunView, width: float) -> Scales:
-    """The largest usual scales with which the run needs one row, or, of a long run, its longest piece fits."""
+def scales_for(
+    view: RunView, width: float, long_runs: Sequence[int] = _LONG_RUNS, tallest: float = _TALLEST_GAP
+) -> Scales:
+    """The largest usual scales with which the run needs one row, or, of a long run, the one of `long_runs` with the
+    fewest rows; the widest gap is drawn `tallest` points high at most."""
     room = width - 30
     pieces = [stretch for stretch in view.stretches if stretch.piece] or view.stretches
     longest = max((stretch.to_mm - stretch.from_mm for stretch in pieces), default=0)
     along = next((scale for scale in _ALONG if view.run.length_mm * POINTS_PER_MM / scale <= room), 0)
     if not along:
         along = min(
-            _LONG_RUNS,
+            long_runs,
             key=lambda scale: -(-len(pieces) // max(1, int(room * scale / POINTS_PER_MM / longest))),
         )
     while longest * POINTS_PER_MM / along > room:
         along *= 2
     largest = max(gap.gap_mm for gap in view.gaps)
     across = next(
-        (scale for scale in _ACROSS if largest * POINTS_PER_MM / scale <= _TALLEST_GAP),
-        ceil(largest * POINTS_PER_MM / _TALLEST_GAP),
+        (scale for scale in _ACROSS if largest * POINTS_PER_MM / scale <= tallest),
+        ceil(largest * POINTS_PER_MM / tallest),
     )
     return Scales(along, across)
 
@@ -84,17 +89,29 @@ def scales_for(view: RunView, width: float) -> Scales:
 def elevation_rows(index: PlanIndex, view: RunView, width: float) -> tuple[Scales, list[Drawing]]:
     """The run's rows from its start, each as wide as `width` points at most."""
     scales = scales_for(view, width)
+    return scales, _rows(index, view, width, scales, dimensions=True)
+
+
+def compact_rows(index: PlanIndex, view: RunView, width: float) -> tuple[Scales, list[Drawing]]:
+    """The run's rows as small as can be read, without the dimensions that its set-out has."""
+    scales = scales_for(view, width, _LONG_COMPACT_RUNS, _LOWEST_COMPACT_GAP)
+    return scales, _rows(index, view, width, scales, dimensions=False)
+
+
+def _rows(
+    index: PlanIndex, view: RunView, width: float, scales: Scales, *, dimensions: bool
+) -> list[Drawing]:
     room = width - 30
     rows: list[Drawing] = []
     waiting: list[Stretch] = []
     for stretch in _broken_stretches(view, int(room / scales.x)):
         if waiting and (stretch.to_mm - waiting[0].from_mm) * scales.x > room:
-            rows.append(_row(index, view, waiting, scales, width))
+            rows.append(_row(index, view, waiting, scales, width, dimensions))
             waiting = []
         waiting.append(stretch)
     if waiting:
-        rows.append(_row(index, view, waiting, scales, width))
-    return scales, rows
+        rows.append(_row(index, view, waiting, scales, width, dimensions))
+    return rows
 
 
 def elevation_drawing(index: PlanIndex, view: RunView, width: float) -> Drawing:
@@ -132,15 +149,20 @@ def _broken_stretches(view: RunView, longest_mm: int) -> list[Stretch]:
 
 
 def _row(
-    index: PlanIndex, view: RunView, stretches: Sequence[Stretch], scales: Scales, width: float
+    index: PlanIndex,
+    view: RunView,
+    stretches: Sequence[Stretch],
+    scales: Scales,
+    width: float,
+    dimensions: bool,
 ) -> Drawing:
     """One row: from below, running dimensions, cut widths, slab, gap with pieces, facade, mullions, readings."""
     start, end = stretches[0].from_mm, stretches[-1].to_mm
     origin = 15.0
     gaps_here = _profile(view.along, start, end)
     tallest = max(float(gap) for _, gap in gaps_here) * scales.y
-    slab = 42.0
-    facade_space = 34.0
+    slab = 44.0 if dimensions else 18.0
+    facade_space = 36.0 if dimensions else 25.0
     drawing = Drawing(width, slab + tallest + facade_space)
 
     def x_of(at_mm: float) -> float:
@@ -190,8 +212,9 @@ def _row(
             drawing.add(Line(x, slab, x, high, "joint"))
     for stretch in stretches:
         _stretch_words(drawing, index, view, stretch, scales, slab, x_of)
-    _joint_dimensions(drawing, [start, *(stretch.to_mm for stretch in stretches)], x_of)
-    _readings(drawing, view, start, end, scales, slab + tallest, slab, x_of)
+    if dimensions:
+        _joint_dimensions(drawing, [start, *(stretch.to_mm for stretch in stretches)], x_of)
+    _readings(drawing, view, start, end, scales, slab + tallest, slab, x_of, 2 if dimensions else 1)
     return drawing
 
 
@@ -291,7 +314,6 @@ def _stretch_words(
     with_bracket = f"{cut} · {bracket}" if bracket else cut
     for words, size in (
         (with_bracket, _TEXT),
-        (with_bracket, SMALLEST_TEXT),
         (cut, _TEXT),
         (f"({width_words})" if nominal else width_words, _TEXT),
     ):
@@ -312,9 +334,9 @@ def _joint_dimensions(drawing: Drawing, positions: Sequence[int], x_of: Along) -
         x, words = x_of(at), f"{at}"
         half = text_width(words, _TEXT) / 2
         line = 0 if x - half > free[0] + 3 else 1
-        drawing.add(Line(x, 36, x, 23 - 9 * line, "dimension"))
+        drawing.add(Line(x, 38, x, 23 - 10 * line, "dimension"))
         if x - half > free[line] + 3:
-            drawing.add(Label(x, 14 - 9 * line + 1, words, _TEXT, "middle"))
+            drawing.add(Label(x, 14 - 10 * line + 1, words, _TEXT, "middle"))
             free[line] = x + half
 
 
@@ -327,8 +349,10 @@ def _readings(
     top: float,
     slab: float,
     x_of: Along,
+    lines: int,
 ) -> None:
-    """The surveyed gaps above the facade, a tick at each; mullions as blocks on the facade line."""
+    """The surveyed gaps above the facade, a tick at each, on so many lines as far as there is room; mullions as blocks
+    on the facade line."""
     for mullion in view.run.mullions_mm:
         if start <= mullion <= end:
             y = slab + float(view.along.at(mullion)) * scales.y
@@ -343,7 +367,9 @@ def _readings(
         half = text_width(words, _TEXT) / 2
         y = slab + gap.gap_mm * scales.y
         line = 0 if x - half > free[0] + 3 else 1
-        drawing.add(Line(x, y, x, top + 12 + 9 * line, "dimension"))
+        if line >= lines:
+            continue
+        drawing.add(Line(x, y, x, top + 12 + 10 * line, "dimension"))
         if x - half > free[line] + 3:
-            drawing.add(Label(x, top + 14 + 9 * line, words, _TEXT, "middle"))
+            drawing.add(Label(x, top + 14 + 10 * line, words, _TEXT, "middle"))
             free[line] = x + half

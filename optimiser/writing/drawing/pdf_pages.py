@@ -14,6 +14,7 @@ from typing import NamedTuple
 from optimiser.writing.drawing.pdf_operators import draw
 from optimiser.writing.drawing.print_faces import PLAIN, register_faces
 from optimiser.writing.drawing.shapes import (
+    SMALLEST_TEXT,
     Anchor,
     Drawing,
     Group,
@@ -28,6 +29,7 @@ from optimiser.writing.drawing.shapes import (
 
 PAPERS = {"A4": (595.28, 841.89), "LETTER": (612.0, 792.0)}
 
+LEADING = 1.25  # of tables, as a multiple of their size
 MARGIN = 36.0
 HEAD = 66.0  # from the paper's top to the content
 MARK = 28.0  # of a page's content, where it is marked
@@ -43,11 +45,12 @@ def paper_size(paper: str) -> tuple[float, float]:
 
 
 class Column(NamedTuple):
-    """A column of a table: heading, width in points, and to which side its cells are set."""
+    """A column of a table: heading, width in points, to which side its cells are set, and whether they stand out."""
 
     heading: str
     width: float
     anchor: Anchor = "start"
+    bold: bool = False
 
 
 class Bookmark(NamedTuple):
@@ -136,6 +139,10 @@ class Pages:
         self.add(Group(self.left, self.y, drawing.shapes))
         self.y -= after
 
+    def place_at(self, drawing: Drawing, x: float, y: float) -> None:
+        """A drawing with its lower left corner at (x, y) of the current page."""
+        self.add(Group(x, y, drawing.shapes))
+
     def picture(self, content: bytes, x: float, y: float, width: float, height: float) -> bool:
         """Puts a photograph into a box of the current page, as large as it fits; False where it cannot be read."""
         size = _size_of_picture(content)
@@ -166,27 +173,31 @@ class Pages:
         self,
         columns: Sequence[Column],
         rows: Iterable[Sequence[str]],
-        size: float = 8.0,
+        size: float = SMALLEST_TEXT,
         bold_rows: Callable[[int], bool] = lambda row: False,
+        head_size: float | None = None,
+        leading: float = LEADING,
     ) -> None:
-        """A table whose cells wrap; its heading is repeated on each page."""
-        self._table_head(columns, size)
+        """A table whose cells wrap; its heading, `head_size` points high (None: as the cells), is repeated on each
+        page. `leading` is from line to line, as a multiple of the size."""
+        head_size = head_size or size
+        self._table_head(columns, head_size)
         for number, row in enumerate(rows):
             bold = bold_rows(number)
             cells = [
-                wrapped(text, column.width - 6, size, bold) if text else [""]
+                wrapped(text, column.width - 6, size, bold or column.bold) if text else [""]
                 for column, text in zip(columns, row, strict=True)
             ]
-            height = max(len(cell) for cell in cells) * size * 1.25 + 3
+            height = max(len(cell) for cell in cells) * size * leading + 3
             if self.room < height:
                 self.new_page()
-                self._table_head(columns, size)
-            self._table_row(columns, cells, size, bold, height)
+                self._table_head(columns, head_size)
+            self._table_row(columns, cells, size, bold, height, leading)
         self.y -= 8
 
     def _table_head(self, columns: Sequence[Column], size: float) -> None:
         cells = [wrapped(column.heading, column.width - 6, size, True) for column in columns]
-        height = max(len(cell) for cell in cells) * size * 1.25 + 4
+        height = max(len(cell) for cell in cells) * size * LEADING + 4
         if self.room < height + size * 2:
             self.new_page()
         total = sum(column.width for column in columns)
@@ -201,14 +212,15 @@ class Pages:
         size: float,
         bold: bool,
         height: float,
+        leading: float = LEADING,
     ) -> None:
         x = self.left
         for column, lines in zip(columns, cells, strict=True):
             at = {"start": x + 3, "middle": x + column.width / 2, "end": x + column.width - 3}[column.anchor]
             for place, line in enumerate(lines):
                 if line:
-                    baseline = self.y - 2 - (place + 1) * size * 1.25 + size * 0.3
-                    self.add(Label(at, baseline, line, size, column.anchor, bold))
+                    baseline = self.y - 2 - (place + 1) * size * leading + size * 0.3
+                    self.add(Label(at, baseline, line, size, column.anchor, bold or column.bold))
             x += column.width
         self.y -= height
         self.add(Line(self.left, self.y, x, self.y, "rule"))
@@ -222,6 +234,7 @@ class Frame(NamedTuple):
     reference: str
     caution: str
     subject: str = ""
+    cautions: tuple[tuple[str, str], ...] = ()  # (end of a section's name, what is said there in its place)
 
 
 def pdf_of(frame: Frame, parts: Sequence[Pages]) -> bytes:
@@ -275,22 +288,24 @@ def _size_of_picture(content: bytes) -> tuple[int, int] | None:
 
 
 def _head_and_foot(frame: Frame, part: Pages, section: str, number: int, pages: int) -> list[Shape]:
-    top, half = part.height - 27, part.content_width * 0.6
+    top = part.height - 27
+    reference = shortened(
+        frame.reference, part.content_width * 0.6, 9, True
+    )  # with the revision: before the name
+    beside = part.content_width - max(part.content_width * 0.4 - 10, text_width(reference, 9, True)) - 10
     page_words = f"page {number} of {pages}"
-    room = part.content_width - text_width(page_words, 8, True) - 12
+    room = part.content_width - text_width(page_words, 9, True) - 12
+    caution = next((said for end, said in frame.cautions if section.endswith(end)), frame.caution)
+    cautions = wrapped(caution, room, SMALLEST_TEXT)[:2]
     return [
-        Label(part.left, top, shortened(frame.project, half, 9), 9.0),
-        Label(
-            part.right,
-            top,
-            shortened(frame.reference, part.content_width - half - 10, 9, True),
-            9.0,
-            "end",
-            True,
-        ),
+        Label(part.left, top, shortened(frame.project, beside, 9), 9.0),
+        Label(part.right, top, reference, 9.0, "end", True),
         Line(part.left, top - 5, part.right, top - 5, "dimension"),
         Label(part.left, top - 21, shortened(section, part.content_width, 13, True), 13.0, "start", True),
         Line(part.left, FOOT - 8, part.right, FOOT - 8, "dimension"),
-        Label(part.left, FOOT - 19, shortened(frame.caution, room, 7.5), 7.5),
-        Label(part.right, FOOT - 19, page_words, 8.0, "end", True),
+        *(
+            Label(part.left, FOOT - 19 - 11 * line, words, SMALLEST_TEXT)
+            for line, words in enumerate(cautions)
+        ),
+        Label(part.right, FOOT - 19, page_words, 9.0, "end", True),
     ]

@@ -88,6 +88,16 @@ class PlanIndex:
         """The names of levels in delivery order, in letters that the medium can show."""
         return ", ".join(self.text(level.level) for level in self.levels if level.level in levels)
 
+    @cached_property
+    def board_of_piece(self) -> dict[str, str]:
+        """The code of the board that each piece is cut from."""
+        return {
+            piece.id: layout.code or layout.stock
+            for layout in self.plan.layouts
+            for strip in layout.strips
+            for piece in strip.pieces
+        }
+
     def stage_of(self, piece: str, unknown: int) -> int:
         """The delivery that needs a piece; `unknown` for one that the plan does not list."""
         planned = self.pieces.get(piece)

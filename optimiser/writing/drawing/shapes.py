@@ -14,7 +14,8 @@ from functools import lru_cache
 from typing import Literal, NamedTuple
 
 POINTS_PER_MM = 72 / 25.4
-SMALLEST_TEXT = 7.0  # points; smaller print cannot be read on site
+SMALLEST_TEXT = 9.0  # points; smaller print cannot be read on site
+FIGURES = 12.0  # points: figures that are read at arm's length
 
 Point = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]

@@ -14,6 +14,10 @@ SHORT_CAUTION = (
     "Edge: fall protection. Dust: respirator, gloves, eyes. Blade: away from the body."
     " The tested detail decides."
 )
+_CAUTIONS = (
+    ("cutting", "Dust: respirator, gloves, eyes. Blade: away from the body. The tested detail decides."),
+    ("fitting", "Edge: fall protection, exclusion zone below. The tested detail decides."),
+)
 DECIDES = (
     "The tested detail, local code and a licensed practitioner decide what may be built. These sheets measure and"
     " count; they do not judge the seal."
@@ -41,6 +45,7 @@ def frame_of(index: PlanIndex, title: str, revision: str) -> Frame:
         reference=reference,
         caution=SHORT_CAUTION,
         subject=DECIDES,
+        cautions=_CAUTIONS,
     )
 
 

@@ -28,7 +28,7 @@ _SHARES = {
     "photographs": 0.08,
 }  # fmt: skip
 _HEADINGS = {"meets": "meets, or size", "photographs": "photos"}
-_SIZE = 7.5
+_SIZE = 9.0
 _PICTURE = 150.0  # points high
 MOST_PICTURES = 60  # of one report: a photograph has some 300 kB
 
@@ -59,7 +59,7 @@ def inspection_pdf(
     _summary(pages, levels)
     pages.heading("Cautions")
     for caution in plan.cautions:
-        pages.words(f"•  {printable(caution)}", 8, after=1.5)
+        pages.words(f"•  {printable(caution)}", 9, after=1.5)
     shown = dict(list(_pictures_of(levels, pictures or {}).items())[:MOST_PICTURES])
     for level in levels:
         _level(pages, level, shown)
@@ -83,7 +83,7 @@ def _summary(pages: Pages, levels: Sequence[LevelInspection]) -> None:
     for level in levels:
         numbers = [*level.counted("joint"), *level.counted("bracket"), len(level.not_covered)]
         rows.append([printable(level.level), *(f"{number:,}" for number in numbers)])
-    pages.table(columns, rows, 8.5)
+    pages.table(columns, rows, 9.5)
 
 
 def _pictures_of(levels: Sequence[LevelInspection], pictures: Mapping[str, bytes]) -> dict[str, bytes]:
@@ -124,7 +124,7 @@ def _level(pages: Pages, level: LevelInspection, pictures: Mapping[str, bytes]) 
             assert part.seen is not None
             pages.words(
                 printable(f"•  {part.piece}, {part.name}: {part.seen.remark} ({part.seen.by})"),
-                8.5,
+                9.5,
                 after=1.5,
             )
     pages.heading("Joint by joint, bracket by bracket", 10, keep_with=60)
@@ -168,11 +168,11 @@ def _photographs(pages: Pages, level: LevelInspection, pictures: Mapping[str, by
             pages.y -= _PICTURE + 18
         x = pages.left + (place % 2) * (half + 12)
         words = f"{part.piece}, {part.name} ({shot})"
-        pages.add(Label(x, pages.y + _PICTURE + 6, shortened(printable(words), half, 8), 8))
+        pages.add(Label(x, pages.y + _PICTURE + 6, shortened(printable(words), half, 9), 9.0))
         if not pages.picture(pictures[shot], x, pages.y, half, _PICTURE):
-            pages.add(Label(x, pages.y + _PICTURE - 10, "This picture cannot be read.", 8, bold=True))
+            pages.add(Label(x, pages.y + _PICTURE - 10, "This picture cannot be read.", 9.0, bold=True))
     if len(shown) < len(taken):
-        pages.words(f"{len(taken) - len(shown):,} more are not shown here: see the service.", 8.5)
+        pages.words(f"{len(taken) - len(shown):,} more are not shown here: see the service.", 9.5)
 
 
 def _signature(pages: Pages) -> None:
@@ -181,4 +181,4 @@ def _signature(pages: Pages) -> None:
     half = pages.content_width / 2 - 6
     for place, words in enumerate(("seen and signed by, in block letters", "signature and date")):
         x = pages.left + place * (half + 12)
-        pages.add(rectangle(x, pages.y + 12, half, 40, "box"), Label(x, pages.y, words, 8))
+        pages.add(rectangle(x, pages.y + 12, half, 40, "box"), Label(x, pages.y, words, 9.0))

@@ -10,10 +10,12 @@ from typing import Any
 import xlsxwriter
 
 from optimiser.errors.problems import Problem, UnusableInput
-from optimiser.model.project import KINDS, WEEKDAYS, Detail, SurveyLimits
+from optimiser.model.parties import ROLES
+from optimiser.model.project import KINDS, WEEKDAYS, CrewRates, Detail, SurveyLimits
 from optimiser.planning.warnings import CAUTIONS
 from optimiser.reading.grids import EXAMPLE
 from optimiser.writing.office.template_texts import (
+    CREW,
     LIMITS,
     PROJECT,
     RULES,
@@ -34,6 +36,7 @@ ROWS = {
     "allowance": 20,
     "deliveries": 1,
     "price_breaks": 500,
+    "parties": 3,
 }
 """How many rows of each sheet have drop-downs."""
 
@@ -132,6 +135,17 @@ class _Template:
             [
                 (limit, unit, f"{note} Blank: the placeholder {_shown(getattr(usual, limit))}.")
                 for limit, (unit, note) in LIMITS.items()
+            ],
+        )
+        rates = CrewRates()
+        self.pairs(
+            "crew_rates",
+            "rule",
+            [
+                (rate, unit, f"{note} Blank: the placeholder {_shown(getattr(rates, rate))}.")
+                if unit != "money"
+                else (rate, unit, note)
+                for rate, (unit, note) in CREW.items()
             ],
         )
         self.survey()
@@ -276,6 +290,8 @@ class _Template:
             }  # fmt: skip
         elif takes == "kind":
             rule = {"validate": "list", "source": list(KINDS)}
+        elif takes == "party":
+            rule = {"validate": "list", "source": list(ROLES)}
         elif takes == "weekday":
             rule = {"validate": "list", "source": list(WEEKDAYS)}
         elif takes == "combine":

@@ -10,7 +10,7 @@ from typing import Any, Literal
 Values = Literal[
     "text", "mm", "position", "count", "money", "date", "kind", "basis", "rate",
     "level", "run", "board", "boards", "product", "simulated rate", "kilograms", "weekday", "combine", "joined run",
-    "gap",
+    "gap", "party",
 ]  # fmt: skip
 
 
@@ -47,10 +47,14 @@ SHEETS: Mapping[str, tuple[TemplateColumn, ...]] = {
             "weight_kg", "kilograms", 14.4, "Weight of one board, bracket, anchor or roll. Needed for limits in kg."
         ),
         TemplateColumn(
+            "carbon_kg", "kilograms", None, "CO2 equivalent of one, in kg, as its declaration states it."
+        ),
+        TemplateColumn(
             "material", "text", "stone wool",
             "Board: what it is made of. The boards of one run are of one thickness and material.",
         ),
         TemplateColumn("supplier", "text", None, "Who sells it, where that is not the project's supplier."),
+        TemplateColumn("tax_rate", "rate", None, "The rate of tax on its price. Blank: the project's tax_rate."),
     ),
     "levels": (
         TemplateColumn("level", "text", "L01", "The level's name, as it stands on the drawings.", True),
@@ -171,6 +175,18 @@ SHEETS: Mapping[str, tuple[TemplateColumn, ...]] = {
         ),
         TemplateColumn("price", "money", 198, "Price of one pack from that number on.", True),
     ),
+    "parties": (
+        TemplateColumn("party", "party", "buyer", "buyer, supplier or deliver_to: a row each.", True),
+        TemplateColumn("name", "text", None, "Blank: what the sheet project calls it.", False, 24),
+        TemplateColumn("address", "text", "Harbour Lane 9", "Street and number.", False, 28),
+        TemplateColumn("postcode", "text", "2000", "The postcode."),
+        TemplateColumn("city", "text", "Newport", "The town."),
+        TemplateColumn("country", "text", "AU", "Two letters (ISO 3166), such as AU."),
+        TemplateColumn("contact", "text", None, "The person to ask for.", False, 20),
+        TemplateColumn("telephone", "text", None, "With the country's code.", False, 18),
+        TemplateColumn("email", "text", None, "Where to write to.", False, 24),
+        TemplateColumn("tax_number", "text", None, "What the tax office knows it by.", False, 18),
+    ),
 }  # fmt: skip
 
 PROJECT: tuple[tuple[str, str], ...] = (
@@ -188,10 +204,23 @@ PROJECT: tuple[tuple[str, str], ...] = (
         " sum of money. Blank: the least is paid for boards first.",
     ),
     (
+        "relabel_cost",
+        "What changing the label of one piece costs when a job that has begun is planned again, such as 1.50: boards"
+        " that stay as they are labelled are worth so much. Blank: nothing, a placeholder.",
+    ),
+    (
         "service_level",
         "The share of the possible surveys, drawn within the tolerances, that the quantities of levels not measured"
         " yet must cover, in every product at once. Blank: 0.95.",
     ),
+    ("payment_terms", "What is agreed on payment, such as 30 days from the end of the month."),
+    ("contract_reference", "The contract that the order is made under."),
+    ("supplier_reference", "The number of the supplier's quotation."),
+    ("delivery_from", "The earliest that a truck may come, such as 07:00."),
+    ("delivery_until", "The latest that a truck may come, such as 11:00."),
+    ("unloading", "How a truck is unloaded: by crane or forklift, by whom, at which gate."),
+    ("tax_name", "What the tax on the order is called, such as GST."),
+    ("tax_rate", "Its rate, such as 0.10; products may have their own. Blank: no tax is stated."),
 )
 
 RULES: Mapping[str, tuple[str, str]] = {
@@ -211,6 +240,11 @@ RULES: Mapping[str, tuple[str, str]] = {
     "joint_to_mullion_min_mm": ("mm", "How far a butt joint stays from a mullion."),
     "trim": ("true or false", "Whether a piece may be narrowed after it is cut to length."),
     "kerf_mm": ("mm", "What the saw takes; 0 for a blade."),
+    "strip_min_mm": (
+        "mm",
+        "The thinnest that may be ripped or trimmed off; thinner is absorbed by wider strips where their windows allow"
+        " it, else listed. 0: not asked; 20 is a placeholder (common practice, no source).",
+    ),
     "bracket_insertion": ("rate", "How much of the gap a bracket should reach over."),
     "bracket_insertion_min": ("rate", "The least that it may reach."),
     "bracket_insertion_max": ("rate", "The most that it may reach."),
@@ -255,6 +289,18 @@ LIMITS: Mapping[str, tuple[str, str]] = {
         "How far lengths of corresponding runs, and of opposite sides, may differ.",
     ),
     "nominal_tolerance_mm": ("mm", "How far a gap may lie from a nominal one that has no tolerance."),
+}
+
+CREW: Mapping[str, tuple[str, str]] = {
+    "measure_minutes": ("multiple", "Minutes to measure the gap again at a piece before it is cut."),
+    "board_minutes": ("multiple", "Minutes to open a board, or take a remainder, and lay it on the bench."),
+    "rip_minutes": ("multiple", "Minutes for a rip, a trim or a slant, marked and cut."),
+    "cross_cut_minutes": ("multiple", "Minutes for a cross-cut, marked and cut."),
+    "notch_minutes": ("multiple", "Minutes for a notch."),
+    "bracket_minutes": ("multiple", "Minutes to set out and fix a bracket with its anchors."),
+    "piece_minutes": ("multiple", "Minutes to fit a piece."),
+    "joint_minutes": ("multiple", "Minutes to tape a joint."),
+    "hour_cost": ("money", "What an hour of one person costs. Blank: hours are counted without money."),
 }
 
 START = (

@@ -1,20 +1,27 @@
-"""`order.csv`: the order lines as a flat table; `deliveries.csv`: what comes together. For any spreadsheet or
-purchasing system.
+"""`order.csv`: the supplier's order as a flat table; `deliveries.csv`: what comes together, for the buyer. For any
+spreadsheet or purchasing system.
 
-`order.csv`, a row an order line:
+`order.csv`, a row a line of the order; the first eleven columns and the last four hold the same in every row:
 
 | column | what |
 | --- | --- |
-| order_reference, supplier, buyer, deliver_to | from the project |
-| level | the level whose delivery it is |
-| deliver_on, order_by | ISO 8601 dates; empty when the level has no date |
-| kind, code | what is bought |
-| needed, allowance, quantity | singles the plan uses, those on top (breakage and loss, or tolerances), their sum |
-| per_pack, packs, pack_name | packs bought for this delivery, after what earlier ones left over |
-| price, amount, currency | of one pack; of the line; ISO 4217 |
-| status, measure_by | firm, or forecast: not measured yet; the day by which it must be to keep its delivery |
-| delivery | the row of deliveries.csv that brings it, counted from 1; empty where no pack is needed |
+| document, order_reference, revision, issued_on | the document's own name, the order's, its revision (empty: a draft) |
+| superseded_by, replaces | the newest revision where that is a later one; the document that it replaces |
+| buyer, supplier, deliver_to | names, from the project |
+| deliver_from, deliver_until | the time of day between which a truck may come |
+| line | its number, which stays from revision to revision |
+| truckload, deliver_on | what one truck brings, counted over the order from 1; its day, ISO 8601 |
+| status, confirm_by | firm, or forecast: may still change; the day by which its quantity will be known |
+| level | the levels that it is for |
+| kind, code, description | what is ordered |
+| packs, per_pack, pack_name | packs, and what is in one |
+| list_price, from_packs | of one pack before price breaks; from how many packs in one delivery its price holds |
+| price, amount | of one pack; packs times price, before tax |
+| tax_rate | a rate: 0.1 of a tenth; empty where it is not stated |
 | weight_kg | of the line's packs; empty where the product's weight is not known |
+| change | of a revision: unchanged, revised, added or cancelled |
+| packs_before, price_before, deliver_on_before, status_before | of a revision: what the one that it replaces said |
+| subtotal, tax, total, currency | of the whole order; the tax by rate is rounded once a rate; ISO 4217 |
 
 `deliveries.csv`, a row a delivery:
 
@@ -37,51 +44,45 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
-from optimiser.model.plan import Delivery, OnSite, OrderLine, Plan
-from optimiser.tables.columns import CURRENCY, Column, Columns, constant
-from optimiser.tables.deliveries import AMOUNT, CARRIED_BY, DELIVER_ON, LEVELS, ORDER_BY, firmness, served
+from optimiser.model.plan import Delivery, OnSite, Plan
+from optimiser.model.purchase_order import PurchaseOrder
+from optimiser.tables.columns import CURRENCY, Column, constant
+from optimiser.tables.deliveries import AMOUNT, CARRIED_BY, DELIVER_ON, LEVELS, ORDER_BY, firmness
 from optimiser.tables.on_site import ON_SITE
-from optimiser.tables.order_lines import ORDER_LINES
+from optimiser.tables.purchase_lines import PURCHASE_LINES, rows_of
 from optimiser.tables.text import csv_of
 
-HEADING = (
-    Column("order_reference", "Order"),
-    Column("supplier", "Supplier"),
-    Column("buyer", "Buyer"),
-    Column("deliver_to", "Deliver to"),
-)
-MORE = (
-    Column("delivery", "Delivery", "count", what="the row of deliveries.csv that brings it"),
-    Column("weight_kg", "Weight", "number", unit="kg", what="of the line's packs"),
-)
-COLUMNS = tuple(column.name for column in (*HEADING, *ORDER_LINES, *MORE, CURRENCY))
+
+def _heading(order: PurchaseOrder) -> Iterator[Column]:
+    """What stands before the lines in every row."""
+    opens, closes = order.delivery_from, order.delivery_until
+    for name, heading, value in (
+        ("document", "Document", order.document),
+        ("order_reference", "Order", order.reference),
+        ("revision", "Revision", order.revision),
+        ("issued_on", "Issued on", order.issued_on),
+        ("superseded_by", "Superseded by", order.superseded_by),
+        ("replaces", "Replaces", order.replaces.document if order.replaces else None),
+        ("buyer", "Buyer", order.buyer.name),
+        ("supplier", "Supplier", order.supplier.name),
+        ("deliver_to", "Deliver to", order.deliver_to.name),
+        ("deliver_from", "Deliver from", None if opens is None else f"{opens:%H:%M}"),
+        ("deliver_until", "Deliver until", None if closes is None else f"{closes:%H:%M}"),
+    ):
+        yield constant(Column(name, heading), value)
 
 
-def _more(plan: Plan) -> Columns:
-    """What a line's delivery and weight are."""
-    brought_by: dict[tuple[str, str, Any], int] = {}
-    for number, delivery in enumerate(plan.deliveries, start=1):
-        for level in served(delivery):
-            for code in delivery.packs:
-                brought_by.setdefault((level, code, delivery.deliver_on), number)
-    weights = {product.code: product.weight_kg for product in plan.project.products}
-
-    def delivery_of(line: OrderLine) -> int | None:
-        return brought_by.get((line.level, line.code, line.deliver_on)) if line.packs else None
-
-    def weight_of(line: OrderLine) -> Any:
-        weight = weights.get(line.code)
-        return None if weight is None else weight * line.per_pack * line.packs
-
-    number_of, weight = MORE
-    return (replace(number_of, value=delivery_of), replace(weight, value=weight_of))
+def _sums(order: PurchaseOrder) -> Iterator[Column]:
+    """What stands behind the lines in every row."""
+    yield constant(Column("subtotal", "Subtotal", "money"), order.subtotal)
+    yield constant(Column("tax", "Tax", "money"), order.tax if order.taxed else None)
+    yield constant(Column("total", "Total", "money"), order.total)
+    yield constant(CURRENCY, order.currency)
 
 
-def order_csv(plan: Plan) -> str:
-    """The text of `order.csv` (RFC 4180: commas, CRLF), one row an order line."""
-    heading = (constant(column, column.of(plan.project.project)) for column in HEADING)
-    columns = (*heading, *ORDER_LINES, *_more(plan), constant(CURRENCY, plan.order.currency))
-    return csv_of(columns, plan.order.lines)
+def order_csv(order: PurchaseOrder) -> str:
+    """The text of `order.csv` (RFC 4180: commas, CRLF), one row a line."""
+    return csv_of((*_heading(order), *PURCHASE_LINES, *_sums(order)), rows_of(order))
 
 
 def deliveries_csv(plan: Plan) -> str:

@@ -1,294 +1,351 @@
 """`order.pdf`: the order as it is sent to a supplier, to be signed.
 
-Delivery by delivery what arrives when, in packs, with prices, loads and weights; the sums, with what loads and storage
-cost; what the limits of the deliveries make impossible; the proof that no plan needs fewer boards. Terms are the
-buyer's: they are left to be written in.
+Who buys, who supplies, where it goes and on what terms; the sums with tax by rate; each product once with its prices;
+then a section a truckload with its lines, firm before forecast, and what a revision changes. Every amount is packs
+times the price beside it, and every sum that of the amounts above it.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date
-from itertools import groupby
 
 from optimiser.model.money import total_of
-from optimiser.model.plan import OrderLine, Plan
-from optimiser.tables import deliveries as of_delivery
-from optimiser.tables.columns import Column as TableColumn
-from optimiser.tables.order_lines import ORDER_LINES
-from optimiser.tables.text import cell_text
-from optimiser.writing.drawing.pdf_pages import Column, Pages, pdf_of
-from optimiser.writing.drawing.plan_index import PlanIndex
+from optimiser.model.products import KINDS
+from optimiser.model.purchase_order import OrderedLine, PurchaseOrder, Truckload
+from optimiser.tables.amounts import amount_text
+from optimiser.writing.drawing.pdf_pages import Column, Frame, Pages, pdf_of
 from optimiser.writing.drawing.print_faces import printable
 from optimiser.writing.drawing.shapes import Drawing, Label, Line, rectangle, wrapped
-from optimiser.writing.drawing.sheet_frame import frame_of
-from optimiser.writing.supplier.ubl import item_in_words, orders_anything
-from optimiser.writing.words import (
-    amount_text,
-    delivery_costs_in_words,
-    forecast_in_words,
-    grouped_money,
-    limits_not_kept,
-    on_site_in_words,
-    parts_in_words,
-    proofs_in_words,
+from optimiser.writing.supplier.ubl import orders_anything
+from optimiser.writing.supplier.words import (
+    change_in_words,
+    document_in_words,
+    forecast_of,
+    price_breaks_in_words,
+    revised_in_words,
+    taxes_in_words,
+    terms_in_words,
 )
 
-_SIZE = 7.8
+_SIZE = 9.0
 _DECIDES = "The tested detail, local code and a licensed practitioner decide what may be built; this order only counts."
+_TO_AGREE = "day to be agreed"
 
 
-def order_pdf(plan: Plan, paper: str = "A4", *, revision: str = "", issued_on: date | None = None) -> bytes:
-    """The order for the supplier.
-
-    `paper` is A4 or Letter; `revision` and `issued_on` are printed when given (the date is else left to be
-    written in). Raises ValueError for an unknown paper.
-    """
-    index = PlanIndex(plan, printable)
+def order_pdf(order: PurchaseOrder, paper: str = "A4") -> bytes:
+    """The order for the supplier on A4 or Letter. Raises ValueError for an unknown paper."""
     pages = Pages(paper)
     pages.new_page("Purchase order")
-    _opening(pages, index, revision, issued_on)
-    _summary(pages, index)
-    _loads(pages, index)
-    _deliveries(pages, index)
-    _explanations(pages, index)
-    _signatures(pages)
-    frame = frame_of(index, "Purchase order", revision)
-    return pdf_of(frame._replace(caution=_DECIDES, subject=_DECIDES), [pages])
+    _opening(pages, order)
+    _sums(pages, order)
+    _terms(pages, order)
+    _products(pages, order)
+    _truckloads(pages, order)
+    _cancelled(pages, order)
+    _signatures(pages, order)
+    name = printable(order.project) or "Project without a name"
+    document = printable(order.document)
+    superseded = "" if order.superseded_by is None else f", superseded by {order.superseded_by}"
+    revision = "" if order.revision is None else f" · rev. {order.revision}{superseded}"
+    frame = Frame(
+        title=f"Purchase order {document}: {name}",
+        project=name,
+        reference=f"Order {printable(order.reference)}{revision}"
+        if order.reference
+        else "No order reference",
+        caution=_DECIDES,
+        subject=_DECIDES,
+    )
+    return pdf_of(frame, [pages])
 
 
-def _opening(pages: Pages, index: PlanIndex, revision: str, issued_on: date | None) -> None:
-    """Who orders what from whom, and where it goes."""
-    heading, text = index.plan.project.project, index.text
-    order_by = [line.order_by for line in index.plan.order.lines if line.packs and line.order_by]
-    pages.words(f"Order {text(heading.order_reference) or '(no reference)'}", 18, bold=True, after=2)
-    facts = [f"Project: {text(heading.name) or 'not named'}"]
-    if revision:
-        facts.append(f"revision {text(revision)}")
-    facts.append(f"date: {issued_on}" if issued_on else "date: ____________________")
-    pages.words("; ".join(facts), 9.5, after=6)
-    boxes = (("Buyer", heading.buyer), ("Supplier", heading.supplier), ("Deliver to", heading.deliver_to))
+def _opening(pages: Pages, order: PurchaseOrder) -> None:
+    """Which document it is, and the parties."""
+    pages.words(f"Order {printable(order.document)}", 18, bold=True, after=2)
+    pages.words(
+        printable(document_in_words(order)),
+        11,
+        bold=order.replaces is not None or order.superseded_by is not None,
+        after=2,
+    )
+    if order.project:
+        pages.words(f"Project: {printable(order.project)}", 10, after=6)
     gap = 8.0
     width = (pages.content_width - 2 * gap) / 3
-    words = [wrapped(text(value) or "not stated", width - 12, 9) for _, value in boxes]
-    height = 22 + max(len(lines) for lines in words) * 11.5
+    boxes = []
+    for title, party in (
+        ("Buyer", order.buyer),
+        ("Supplier", order.supplier),
+        ("Deliver to", order.deliver_to),
+    ):
+        lines: list[tuple[str, bool]] = []
+        for place, words in enumerate(party.lines or ("not stated",)):
+            bold = place == 0 and bool(party.name)
+            lines += [(line, bold) for line in wrapped(printable(words), width - 12, _SIZE, bold)]
+        boxes.append((title, lines))
+    height = 24 + max(len(lines) for _, lines in boxes) * 12
     block = Drawing(pages.content_width, height)
-    for place, ((name, _), lines) in enumerate(zip(boxes, words, strict=True)):
+    for place, (title, lines) in enumerate(boxes):
         x = place * (width + gap)
-        block.add(rectangle(x, 0, width, height, "box"), Label(x + 6, height - 12, name, 8.0, "start", True))
-        for number, line in enumerate(lines):
-            block.add(Label(x + 6, height - 25 - number * 11.5, line, 9.0))
-    pages.place(block, after=10)
-    total = grouped_money(index.plan.order.total, index.plan.order.currency)
-    pages.words(f"Total {total}, before taxes", 14, bold=True, after=2)
-    if parts := parts_in_words(index.plan):
-        pages.words(f"Of it {parts}.", 11, bold=True, after=2)
-    if not orders_anything(index.plan):
-        pages.words("Nothing is to be ordered: what is on site covers all that is planned.", 9.5, bold=True)
-    if order_by:
-        pages.words(f"To be ordered by {min(order_by)} for the first delivery to arrive in time.", 9.5)
+        block.add(rectangle(x, 0, width, height, "box"), Label(x + 6, height - 13, title, 8.0, "start"))
+        for number, (line, bold) in enumerate(lines):
+            block.add(Label(x + 6, height - 27 - number * 12, line, _SIZE, "start", bold))
+    pages.place(block, after=8)
 
 
-def _summary(pages: Pages, index: PlanIndex) -> None:
-    """Each product once, with what all deliveries together bring; firm and forecast apart."""
-    lines = index.plan.order.lines
-    apart = [[line for line in lines if line.status == status] for status in ("firm", "forecast")]
-    if not apart[1]:
-        _order_summary(pages, index, "Order summary", lines, "total")
+def _sums(pages: Pages, order: PurchaseOrder) -> None:
+    """Firm, forecast, tax by rate and the total, one below the other; then what a revision changes."""
+    if not orders_anything(order):
+        pages.words("Nothing is to be ordered: what is on site covers all that is planned.", 11, bold=True)
+    rows = taxes_in_words(order)
+    left = pages.content_width - 110
+    columns = (Column("", left), Column("", 110, "end"))
+    for place, row in enumerate(rows):
+        last = place == len(rows) - 1
+        size = 13.0 if last else 10.0
+        height = size * 1.25 + 3
+        pages.need(height)
+        pages.y -= height
+        baseline = pages.y + 4
+        right = pages.left + sum(column.width for column in columns) - 3
+        pages.add(
+            Label(pages.left + 3, baseline, row[0], size, "start", last),
+            Label(right, baseline, row[1], size, "end", last),
+            Line(pages.left, pages.y, pages.right, pages.y, "rule"),
+        )
+    pages.y -= 8
+    for words in (change_in_words(order), forecast_of(order)):
+        if words:
+            pages.words(printable(words), 9.5, after=4)
+
+
+def _terms(pages: Pages, order: PurchaseOrder) -> None:
+    """What is agreed, a line each; nothing where nothing is given."""
+    given = terms_in_words(order)
+    if not given:
         return
-    if apart[0]:
-        _order_summary(pages, index, "Firm: levels that are measured", apart[0], "firm")
-    _order_summary(pages, index, "Forecast: levels that are not measured yet", apart[1], "forecast")
-    for words in forecast_in_words(index.plan):
-        pages.words(f"•  {index.text(words)}", 9, after=1.5)
+    pages.heading("Terms", keep_with=30)
+    for name, value in given:
+        lines = wrapped(printable(value), pages.content_width - 96, 9.5)
+        for place, line in enumerate(lines):
+            pages.need(14)
+            pages.y -= 13
+            if place == 0:
+                pages.add(Label(pages.left, pages.y + 3, name, 9.5, "start", True))
+            pages.add(Label(pages.left + 96, pages.y + 3, line, 9.5))
+    pages.y -= 6
 
 
-def _order_summary(
-    pages: Pages, index: PlanIndex, heading: str, lines: Sequence[OrderLine], total_label: str
-) -> None:
-    """A table of products, with what these lines together bring."""
-    currency = index.plan.order.currency
-    codes = list(dict.fromkeys(line.code for line in lines))
-    pages.heading(heading, keep_with=60)
-    columns = _widths(
-        pages, ("code", 62), ("what", 0), ("needed", 46), ("allowance", 54), ("packs", 42), ("price", 62),
-        ("amount", 74),
-    )  # fmt: skip
+def _products(pages: Pages, order: PurchaseOrder) -> None:
+    """Each product and price once, firm and forecast apart, with what all truckloads together bring."""
+    if not order.lines:
+        return
+    columns = (
+        Column("code", 74),
+        Column("description", pages.content_width - 74 - 62 - 44 - 76 - 82),
+        Column("status", 62),
+        Column("packs", 44, "end"),
+        Column("price per pack", 76, "end"),
+        Column("amount", 82, "end"),
+    )
+    together: dict[tuple[object, ...], list[OrderedLine]] = {}
+    for line in order.lines:
+        together.setdefault((line.status, line.code, line.price), []).append(line)
     rows = []
-    for code in codes:
-        here = [line for line in lines if line.code == code]
+    for (status, code, _), lines in sorted(
+        together.items(),
+        key=lambda item: (item[0][0] == "forecast", KINDS.index(item[1][0].kind), _as_read(item[1][0].code)),
+    ):
         rows.append(
             (
-                index.text(code),
-                _what(index, here[0]),
-                f"{sum(line.needed for line in here):,}",
-                f"{sum(line.allowance for line in here):,}",
-                f"{sum(line.packs for line in here):,}",
-                _price(here[0], currency),
-                amount_text(total_of(line.amount for line in here), currency),
+                printable(str(code)),
+                printable(lines[0].description),
+                str(status),
+                f"{sum(line.packs for line in lines):,}",
+                _price(lines[0], order.currency),
+                amount_text(total_of(line.amount for line in lines), order.currency),
             )
         )
     rows.append(
-        (
-            total_label,
-            f"in {currency}, before taxes",
-            "",
-            "",
-            "",
-            "",
-            amount_text(total_of(line.amount for line in lines), currency),
-        )
+        ("Together", "before tax", "", "", "", amount_text(order.subtotal, order.currency)),
     )
+    pages.heading("Order summary", keep_with=60)
     pages.table(columns, rows, _SIZE, bold_rows=lambda row: row == len(rows) - 1)
+    for words in price_breaks_in_words(order):
+        pages.words(printable(words), _SIZE, after=1.5)
 
 
-def _loads(pages: Pages, index: PlanIndex) -> None:
-    """Each delivery in a row, with the loads, pallets and weight that are known; what loads and storage cost, what
-    stands on site, and which limits are not kept."""
-    plan = index.plan
-    if plan.deliveries:
-        pages.heading("Deliveries", keep_with=60)
-        columns = of_delivery.known(
-            (
-                of_delivery.LEVELS,
-                *of_delivery.firmness_columns(plan.levels),
-                of_delivery.DELIVER_ON,
-                of_delivery.ORDER_BY,
-                *of_delivery.CARRIED_BY,
-                of_delivery.AMOUNT,
-            ),
-            plan.deliveries,
-        )
-        room = pages.content_width - sum(_WIDE[column.name] for column in columns)
-        widths = [
-            Column(
-                column.heading_with_unit[:1].lower() + column.heading_with_unit[1:],
-                _WIDE[column.name] + (room if column is columns[0] else 0),
-                "end" if column.to_the_right else "start",
+def _as_read(code: str) -> list[tuple[int, str]]:
+    """A code's parts for sorting, numbers by their value, so that K-60 stands before K-130."""
+    return [(int(part), "") if part.isdecimal() else (-1, part) for part in re.split(r"([0-9]+)", code)]
+
+
+def _truckloads(pages: Pages, order: PurchaseOrder) -> None:
+    """A section a truckload: its firm lines, then those that are a forecast, each with their sum."""
+    columns = _columns(pages, order)
+    for load in order.truckloads:
+        pages.heading(_heading(order, load), 11, keep_with=40 + 15 * min(len(load.lines), 6))
+        pages.bookmark(f"Truckload {load.number}: {load.deliver_on or _TO_AGREE}")
+        if facts := _facts(load):
+            pages.words(printable(facts), 9.5, after=3)
+        firm = [line for line in load.lines if line.status == "firm"]
+        forecast = [line for line in load.lines if line.status == "forecast"]
+        for lines, said in ((firm, "Firm"), (forecast, _confirmed(forecast))):
+            if lines and forecast:
+                pages.need(50)
+                pages.words(said, 9.5, bold=True, after=2)
+            if lines:
+                _lines(pages, order, load, lines, columns)
+        if firm and forecast:
+            pages.words(
+                f"{_name(load)} together: {amount_text(load.amount, order.currency)} before tax",
+                9.5,
+                bold=True,
             )
-            for column in columns
-        ]
-        rows = [
-            tuple(index.text(cell_text(column, delivery, plan.order.currency)) for column in columns)
-            for delivery in plan.deliveries
-        ]
-        pages.table(widths, rows, _SIZE)
-    for heading, sentences in (
-        ("Deliveries and storage", (*delivery_costs_in_words(plan), *on_site_in_words(plan))),
-        ("Limits that are not kept", limits_not_kept(plan)),
-    ):
-        if sentences:
-            pages.heading(heading, 10.5, keep_with=40)
-        for words in sentences:
-            pages.words(f"•  {index.text(words)}", 9, after=1.5)
 
 
-def _deliveries(pages: Pages, index: PlanIndex) -> None:
-    """What arrives for each level, in delivery order."""
-    order = index.plan.order
-    columns = _widths(
-        pages, ("code", 60), ("what", 0), ("order_by", 58), ("needed", 42), ("allowance", 51), ("per_pack", 34),
-        ("packs", 33), ("price", 52), ("amount", 62),
-    )  # fmt: skip
-    rank = index.plan.project.building.place_of_level
-    together = sorted(  # a level's lines may come on several days
-        order.lines, key=lambda line: (rank.get(line.level, 0), line.deliver_on or date.min)
+def _columns(pages: Pages, order: PurchaseOrder) -> list[Column]:
+    """The columns of a truckload's lines; the description takes what the others leave."""
+    weighed = any(line.weight_kg is not None for line in order.lines)
+    columns = [
+        Column("line", 30, "end"),
+        Column("code", 62),
+        Column("description", 0),
+        Column("for level", 76),
+        Column("packs", 40, "end"),
+        Column("price", 56, "end"),
+        Column("amount", 64, "end"),
+        *([Column("kg", 36, "end")] if weighed else []),
+    ]
+    room = pages.content_width - sum(column.width for column in columns)
+    return [column if column.width else column._replace(width=room) for column in columns]
+
+
+def _lines(
+    pages: Pages,
+    order: PurchaseOrder,
+    load: Truckload,
+    lines: Sequence[OrderedLine],
+    columns: Sequence[Column],
+) -> None:
+    """A table of lines with their sum."""
+    rows = [_row(order, load, line, columns) for line in lines]
+    amount = amount_text(total_of(line.amount for line in lines), order.currency)
+    together = {"description": "together, before tax", "amount": amount}
+    pages.table(
+        columns,
+        [*rows, tuple(together.get(column.heading, "") for column in columns)],
+        _SIZE,
+        bold_rows=lambda row: row == len(rows),
     )
-    for (level, _), group in groupby(together, key=lambda line: (line.level, line.deliver_on)):
-        lines = list(group)
-        when = f"deliver on {lines[0].deliver_on}" if lines[0].deliver_on else "date to be agreed"
-        amount = grouped_money(total_of(line.amount for line in lines), order.currency)
-        status = _status(lines[0]) if lines[0].status == "forecast" else ""
-        pages.heading(
-            f"{index.text(level)} · {when} · {amount}{status}", 10.5, keep_with=34 + 13 * min(len(lines), 12)
+
+
+def _heading(order: PurchaseOrder, load: Truckload) -> str:
+    """'Truckload 2 of 5 · Monday 2027-03-08 · 07:00 to 11:00'."""
+    parts = [f"{_name(load)} {load.number} of {len(order.truckloads)}"]
+    parts.append(f"{load.deliver_on:%A} {load.deliver_on}" if load.deliver_on else _TO_AGREE)
+    if order.window:
+        parts.append(order.window)
+    return " · ".join(parts)
+
+
+def _name(load: Truckload) -> str:
+    """What a section is of: one truck, or a day whose trucks the supplier loads as it likes."""
+    return "Truckload" if load.trucks == 1 else "Delivery"
+
+
+def _facts(load: Truckload) -> str:
+    """Which levels it is for, what the truck carries."""
+    facts = []
+    if load.loads > 1:
+        facts.append(f"load {load.load} of {load.loads} on this day")
+    if load.trucks > 1:
+        facts.append(f"{load.trucks} trucks, parted by the supplier")
+    if load.pallets is not None:
+        facts.append(f"{load.pallets} pallet{'' if load.pallets == 1 else 's'} of boards")
+    if load.weight_kg is not None:
+        facts.append(f"{_kilograms(load.weight_kg)} kg without packaging")
+    return "; ".join(facts)
+
+
+def _confirmed(lines: Sequence[OrderedLine]) -> str:
+    days = sorted({line.confirm_by for line in lines if line.confirm_by is not None})
+    return f"Forecast, not firm yet; confirmed by {days[0]}" if days else "Forecast, not firm yet"
+
+
+def _row(
+    order: PurchaseOrder, load: Truckload, line: OrderedLine, columns: Sequence[Column]
+) -> tuple[str, ...]:
+    several = len(line.packs_for) > 1
+    levels = ", ".join(f"{level}: {packs}" if several else level for level, packs in line.packs_for.items())
+    changed = (
+        "New line." if line.change == "added" else revised_in_words(line, load.deliver_on, order.currency)
+    )
+    said = {
+        "line": f"{line.number}",
+        "code": printable(line.code),
+        "description": printable(f"{line.description}. {changed}" if changed else line.description),
+        "for level": printable(levels),
+        "packs": f"{line.packs:,}",
+        "price": _price(line, order.currency),
+        "amount": amount_text(line.amount, order.currency),
+        "kg": "" if line.weight_kg is None else _kilograms(line.weight_kg),
+    }
+    return tuple(said[column.heading] for column in columns)
+
+
+def _cancelled(pages: Pages, order: PurchaseOrder) -> None:
+    """The lines of the replaced revision that are no longer wanted."""
+    if not order.cancelled:
+        return
+    columns = (
+        Column("line", 36, "end"),
+        Column("code", 76),
+        Column("description", pages.content_width - 36 - 76 - 60 - 50),
+        Column("before", 60, "end"),
+        Column("packs", 50, "end"),
+    )
+    pages.heading("Cancelled lines", keep_with=40)
+    rows = [
+        (
+            f"{line.number}",
+            printable(line.code),
+            printable(line.description),
+            f"{line.before.packs if line.before else 0:,}",
+            "0",
         )
-        pages.bookmark(f"{index.text(level)}: {when}")
-        rows = [
-            (
-                index.text(line.code),
-                _what(index, line).rpartition(", ")[0],
-                f"{line.order_by or ''}" if line.packs else "",
-                f"{line.needed:,}",
-                f"{line.allowance:,}",
-                f"{line.per_pack:,}",
-                f"{line.packs:,}" if line.packs else "none",
-                _price(line, order.currency) if line.packs else "",
-                amount_text(line.amount, order.currency) if line.packs else "covered",
-            )
-            for line in lines
-        ]
-        pages.table(columns, rows, _SIZE)
+        for line in order.cancelled
+    ]
+    pages.table(columns, rows, _SIZE)
 
 
-def _explanations(pages: Pages, index: PlanIndex) -> None:
-    """What the columns mean, and how good the plan behind the order is."""
-    pages.heading("How the quantities were found")
-    for words in (
-        *proofs_in_words(index.plan),
-        "Needed: what the cutting plan uses for the level, its waste from cutting included.",
-        "Allowance: for breakage and loss on top of the plan, rounded up once over the whole project. It is not a"
-        " second allowance for cutting waste. On a forecast level it stands for the tolerances of its gaps instead.",
-        "Packs: rounded up once over the whole project. What a delivery leaves over serves the next one, so a line"
-        " may need no pack: earlier deliveries have covered it.",
-        "Order by: counted back from the delivery over the product's lead time in working days.",
-    ):
-        pages.words(f"•  {index.text(words)}", 9, after=1.5)
-    if any(not line.price for line in index.plan.order.lines):
-        pages.words(
-            "•  A product without a price is to be priced by the supplier; the total leaves it out.", 9
-        )
-
-
-def _signatures(pages: Pages) -> None:
-    """Room for the buyer's terms, and for both to sign."""
-    block = Drawing(pages.content_width, 150)
+def _signatures(pages: Pages, order: PurchaseOrder) -> None:
+    """Room for both to sign; and for the buyer's terms where the project states none."""
+    height = 76 if terms_in_words(order) else 150
+    block = Drawing(pages.content_width, height)
     half = (pages.content_width - 16) / 2
-    block.add(
-        Label(
-            0,
-            138,
-            "Terms (payment, freight, acceptance, returns): written in by the buyer",
-            9.0,
-            "start",
-            True,
+    if not terms_in_words(order):
+        words = "Terms (payment, freight, acceptance, returns): written in by the buyer"
+        block.add(Label(0, 138, words, 9.0, "start", True))
+        block.add(
+            *(Line(0, 138 - 18 * line, pages.content_width, 138 - 18 * line, "rule") for line in (1, 2, 3))
         )
-    )
-    block.add(*(Line(0, 138 - 18 * line, pages.content_width, 138 - 18 * line, "rule") for line in (1, 2, 3)))
-    for x, who in ((0.0, "For the buyer"), (half + 16, "Accepted for the supplier")):
+    issued = order.issued_on
+    for x, who, day in ((0.0, "For the buyer", issued), (half + 16, "Accepted for the supplier", None)):
         block.add(Label(x, 62, who, 9.0, "start", True))
         for y, name in ((38.0, "Name"), (20.0, "Date"), (2.0, "Signature")):
-            block.add(Label(x, y + 3, name, 8.0), Line(x + 48, y, x + half, y, "rule"))
+            block.add(Label(x, y + 3, name, 9.0), Line(x + 54, y, x + half, y, "rule"))
+            if name == "Date" and isinstance(day, date):
+                block.add(Label(x + 58, y + 3, f"{day}", 9.0))
     pages.y -= 8
     pages.place(block)
 
 
-def _status(line: OrderLine) -> str:
-    """What stands behind a forecast delivery's heading."""
-    return (
-        f" · forecast, measure by {line.measure_by}" if line.measure_by else " · forecast, not measured yet"
-    )
+def _kilograms(weight: object) -> str:
+    return f"{weight:,.0f}"
 
 
-_WIDE = {
-    "levels": 60, "status": 84, "measure_by": 60, "deliver_on": 60, "order_by": 60, "trucks": 34, "pallets": 38,
-    "weight_kg": 54, "amount": 66,
-}  # fmt: skip
-_WHAT = TableColumn("what", "What", what="the product in words")
-_BY_NAME = {column.name: column for column in (*ORDER_LINES, _WHAT)}
-
-
-def _widths(pages: Pages, *columns: tuple[str, float]) -> Sequence[Column]:
-    """The order lines' columns of these names, of the given widths; the one of width 0 takes what is left."""
-    left = pages.content_width - sum(width for _, width in columns)
-    return [
-        Column(_BY_NAME[name].within_a_line, width or left, "end" if _BY_NAME[name].to_the_right else "start")
-        for name, width in columns
-    ]
-
-
-def _what(index: PlanIndex, line: OrderLine) -> str:
-    return index.text(item_in_words(line, index.products.get(line.code)))
-
-
-def _price(line: OrderLine, currency: str) -> str:
+def _price(line: OrderedLine, currency: str) -> str:
     return amount_text(line.price, currency) if line.price else "to confirm"

@@ -9,6 +9,7 @@ from optimiser.model.money import NOTHING, Money
 from optimiser.model.plan import Plan
 from optimiser.replanning.changes import label_changes, order_changes
 from optimiser.replanning.receiving import Endangered, endangered_levels, received_lines
+from optimiser.tables.amounts import grouped_money
 from optimiser.tables.text import counted
 
 
@@ -43,7 +44,7 @@ def replan_lines(
         lines.append(f"Of no use to any level to come, so they can go: {names}.")
     if changes:
         told = ", ".join(f"{number} x {what}" for what, number in sorted(changes.items()))
-        lines.append(f"Labels to change: {told}.")
+        lines.append(f"Labels to change: {told}.{_price_of_a_label(after)}")
     else:
         lines.append("No label changes.")
     lines += _received(after)
@@ -55,6 +56,14 @@ def replan_lines(
                 f" {change.order_by}: nothing needs them."
             )
     return [*lines, ""]
+
+
+def _price_of_a_label(after: Plan) -> str:
+    """What changing one costs, or that this counts as nothing."""
+    heading = after.project.project
+    if heading.relabel_cost is None:
+        return " Changing one counts as nothing (relabel_cost is not given)."
+    return f" Changing one costs {grouped_money(heading.relabel_cost, heading.currency)}."
 
 
 def _received(after: Plan) -> list[str]:

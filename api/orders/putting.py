@@ -1,0 +1,90 @@
+"""What issued orders put on the record, in the database: in the transaction of what it follows from.
+
+The project must be locked by whoever calls these, since events are numbered.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Iterable
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from api import clock
+from api.accounts.service import Caller
+from api.changes.repository import log_change
+from api.events import repository as events
+from api.events.reading import SentEvent
+from api.orders import repository
+from api.orders.chain import Issued
+from api.orders.on_record import NOTHING_PLACED, Placed, events_beside, events_of_revision
+from optimiser.model.record import Event, Record
+
+
+def put_on_record(
+    connection: sa.Connection, caller: Caller, last: Issued | None, issued: Issued, known: Collection[str]
+) -> None:
+    """Puts what a revision that is not kept yet orders beyond the `last` one on the record; `known` are the ids of the
+    events that its plan was made from."""
+    put_beside(
+        connection, caller, issued["project_id"]
+    )  # the last one, from before orders were put on record
+    added = events_of_revision(
+        _supply(connection, issued["project_id"]),
+        NOTHING_PLACED if last is None else Placed.of(last["revision"], last["order"]),
+        Placed.of(issued["revision"], issued["order"], known),
+        _moment(),
+        caller.who,
+    )
+    _add(connection, caller, issued["project_id"], added)
+
+
+def put_beside(
+    connection: sa.Connection, caller: Caller, project_id: str, new: Collection[str] = ()
+) -> int | None:
+    """Sets what issued orders put on record right beside events with `new` ids, which are on record already: the last
+    revision where anything had to be set right, else None."""
+    found = repository.last_issued(connection, project_id)
+    if found is None:
+        return None
+    last = found[0]
+    placed = Placed.of(last["revision"], last["order"])
+    added = events_beside(_supply(connection, project_id), new, placed, _moment(), caller.who)
+    _add(connection, caller, project_id, added)
+    return placed.revision if added else None
+
+
+def with_what_is_issued(record: Record, issued: Issued | None) -> Record:
+    """The record with what the last issued order puts on it, where that was issued before orders were put on record."""
+    if issued is None:
+        return record
+    placed = Placed.of(issued["revision"], issued["order"])
+    return Record(events=(*record.events, *events_beside(record, (), placed, _moment(), "")))
+
+
+def _supply(connection: sa.Connection, project_id: str) -> Record:
+    """What is on record as ordered, and what takes something back."""
+    documents: Iterable[dict[str, Any]] = (
+        json.loads(row.document) for row in events.events_of(connection, project_id)
+    )
+    told = [one for one in documents if one["event"] in ("ordered", "undone")]
+    return Record.model_construct(events=tuple(Event.model_validate(one) for one in told))
+
+
+def _moment() -> datetime:
+    """Now, UTC, to the second, as events tell it."""
+    return datetime.fromisoformat(clock.now()).replace(tzinfo=None, microsecond=0)
+
+
+def _add(connection: sa.Connection, caller: Caller, project_id: str, added: Collection[Event]) -> None:
+    if not added:
+        return
+    sent = (
+        SentEvent(event.id, event.model_dump_json(exclude_defaults=True), place)
+        for place, event in enumerate(added)
+    )
+    events.add_events(connection, caller.company_id, project_id, sent, caller.who)
+    said = f"{len(added)} event{'' if len(added) == 1 else 's'} added by an issued order"
+    log_change(connection, caller.company_id, project_id, "record of the job", said, caller.who)

@@ -1,0 +1,116 @@
+"""A supplier's answer to an issued order, into the record of the job."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import date
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from api.accounts.service import Caller
+from api.context import AppContext
+from api.events.service import record_of
+from api.http.problem_details import Problem
+from api.jobs.service import find_finished_job
+from api.limited_process import LimitReached, run_limited
+from api.orders.service import find_issued, issued_until
+from api.plans.documents import sent_order
+from api.projects.reading import Unusable, unusable
+from api.projects.uploads import as_problem
+from api.sending.service import send_events
+
+
+class AnswerRead(BaseModel):
+    """What became of a supplier's answer."""
+
+    model_config = ConfigDict(
+        json_schema_extra={
+            "example": {
+                "kind": "OrderResponse",
+                "document": "OR-11",
+                "added": 14,
+                "known": 0,
+                "remarks": ["line 2, K-110: 50 are confirmed, 75 were ordered"],
+            }
+        }
+    )
+    kind: str = Field(description="OrderResponse or DespatchAdvice.")
+    document: str
+    added: int = Field(description="Events that are new on record.")
+    known: int = Field(description="Events that were on record: a document counts once.")
+    remarks: list[str] = Field(description="What is other than it was ordered.")
+
+
+@dataclass(frozen=True)
+class ReadEvents:
+    """An answer as it was read: its events as a JSON list."""
+
+    kind: str
+    document: str
+    events: str
+    remarks: tuple[str, ...]
+
+
+def read_answer(plan: str, issued: tuple[str, ...], record: str, body: bytes, day: date | None) -> ReadEvents:
+    """The events of a UBL document that answers an issued order: runs in a limited process. Raises Unusable."""
+    from optimiser.errors.problems import UnusableInput
+    from optimiser.model.plan import Plan
+    from optimiser.model.record import Record
+    from optimiser.reading.supplier_answer import answer_of
+
+    order = sent_order(Plan.model_validate_json(plan), [json.loads(one) for one in issued])
+    told = Record.model_validate({"events": json.loads(record)})
+    try:
+        found = answer_of(body, "the document", order, told, day)
+    except UnusableInput as error:
+        raise unusable(error) from None
+    new = [event.model_dump(mode="json", exclude_defaults=True) for event in found.events]
+    return ReadEvents(found.kind, found.document, json.dumps(new), found.remarks)
+
+
+def add_answer(
+    context: AppContext, caller: Caller, plan_id: str, body: bytes, received_on: date | None
+) -> AnswerRead:
+    """Adds what a supplier's document says to the record of the plan's project: all of it, or nothing.
+
+    Raises Problem 404; 409 while the plan is not issued; 422 with every fault of the document.
+    """
+    with context.storage.reading() as connection:
+        job, plan = find_finished_job(connection, caller, plan_id, "plan")
+        issued = find_issued(connection, caller, plan_id)
+        if issued is None:
+            raise Problem(
+                409, "not-issued", "The plan's order was not issued, so there is nothing to answer."
+            )
+        chain = tuple(json.dumps(one) for one in issued_until(connection, caller, issued))
+        record = record_of(connection, job.project_id)
+    settings = context.settings
+    try:
+        read: ReadEvents = run_limited(
+            read_answer,
+            plan.decode(),
+            chain,
+            record,
+            body,
+            received_on,
+            seconds=settings.parse_seconds,
+            megabytes=settings.job_megabytes,
+        )
+    except LimitReached as error:
+        raise as_problem(error) from None
+    except Unusable as error:
+        raise Problem(
+            422,
+            "unusable-input",
+            "The document has faults, each is listed with its mend; nothing is added.",
+            errors=error.faults,
+            more=error.more,
+        ) from None
+    added = known = 0
+    if read.events != "[]":
+        sent = send_events(context, caller, job.project_id, read.events.encode())
+        added, known = sent.added, sent.known
+    return AnswerRead(
+        kind=read.kind, document=read.document, added=added, known=known, remarks=list(read.remarks)
+    )

@@ -1,0 +1,27 @@
+"""A time of day to the minute, as it stands on the site's gate: no zone, no seconds."""
+
+from __future__ import annotations
+
+from datetime import time
+from typing import Annotated
+
+from pydantic import PlainSerializer, WithJsonSchema
+
+
+def _text(value: time) -> str:
+    return f"{value:%H:%M}"
+
+
+TimeOfDay = Annotated[
+    time,
+    PlainSerializer(_text, return_type=str, when_used="json"),
+    WithJsonSchema(
+        {
+            "type": "string",
+            "pattern": r"^([01][0-9]|2[0-3]):[0-5][0-9](:00)?$",
+            "description": "A time of day by the twenty-four hours.",
+            "examples": ["07:00"],
+        }
+    ),
+]
+"""In JSON '07:00'."""

@@ -1,0 +1,188 @@
+"""plan.xlsx: six sheets that print well, real dates and numbers, and text that is never a formula."""
+
+import io
+from datetime import datetime
+
+import openpyxl
+import pytest
+from openpyxl.workbook import Workbook
+
+from optimiser.model.plan import NotPlanned
+from optimiser.planning.plan import plan
+from optimiser.writing.office.plan_workbook import plan_xlsx
+from tests.builders import plans_by_hand
+from tests.builders.closed_level import closed_level
+from tests.builders.small_plan import small_plan, small_project
+
+NOT_PLANNED = NotPlanned(
+    run="L02-N",
+    level="L02",
+    from_mm=0,
+    to_mm=500,
+    what="bracket",
+    reason="no bracket reaches into a gap of 410 mm",
+    mend="add one of 308 mm",
+)
+
+
+def workbook(name: str = "Example House (invented)", reference: str = "PO-17") -> Workbook:
+    made = small_plan(small_project(name, reference), (NOT_PLANNED,))
+    return openpyxl.load_workbook(io.BytesIO(plan_xlsx(made)))
+
+
+def test_the_sheets_in_reading_order() -> None:
+    assert workbook().sheetnames == ["Order", "Deliveries", "Cutting", "Pieces", "Brackets", "Waste"]
+
+
+def test_the_order_lines_are_typed() -> None:
+    order = workbook()["Order"]
+    assert [cell.value for cell in order[7]] == [
+        "Level",
+        "Deliver on",
+        "Order by",
+        "Kind",
+        "Code",
+        "Needed",
+        "Allowance",
+        "Quantity",
+        "Per pack",
+        "Packs",
+        "Pack",
+        "Price per pack",
+        "Amount",
+        "Status",
+        "Measure by",
+    ]
+    assert [cell.value for cell in order[8]] == [
+        "L01",
+        datetime(2027, 2, 22),
+        datetime(2027, 2, 1),
+        "board",
+        "B-120",
+        1,
+        1,
+        2,
+        4,
+        1,
+        None,
+        212,
+        212,
+        "firm",
+        None,
+    ]
+    assert order["B8"].number_format == "yyyy-mm-dd"
+    assert "AUD" in order["M8"].number_format
+
+
+def test_forecast_lines_and_what_they_come_to_stand_apart() -> None:
+    order = openpyxl.load_workbook(io.BytesIO(plan_xlsx(plans_by_hand.small_plan())))["Order"]
+    rows = {(row[0].value, row[13].value, row[14].value) for row in order.iter_rows(min_row=8, max_row=15)}
+    assert rows == {("L01", "firm", None), ("L02", "forecast", datetime(2027, 2, 22))}
+    words = " ".join(str(cell.value) for row in order.iter_rows(min_row=16) for cell in row if cell.value)
+    assert "firm AUD 528.40, forecast AUD 212.00" in words
+    assert "Measure to keep the deliveries: L02 by 2027-02-22." in words
+
+
+def test_the_total_adds_up_its_lines_and_nothing_else_is_a_formula() -> None:
+    cells = [
+        (sheet.title, cell.coordinate, cell.value)
+        for sheet in workbook("=1+1", "@SUM(A1)")
+        for row in sheet
+        for cell in row
+        if cell.data_type == "f"
+    ]
+    assert cells == [("Order", "M14", "=SUM(M8:M13)")]
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "http://example.invalid", "12"])
+def test_text_stays_text(text: str) -> None:
+    cell = workbook(name=text)["Order"]["B2"]
+    assert (cell.value, cell.data_type, cell.hyperlink) == (text, "s", None)
+
+
+def test_every_sheet_is_set_up_for_print() -> None:
+    for sheet in workbook():
+        assert sheet.page_setup.orientation == "landscape"
+        assert sheet.sheet_properties.pageSetUpPr.fitToPage
+        assert (sheet.page_setup.fitToWidth or 1, sheet.page_setup.fitToHeight) == (1, 0)
+        assert "PO-17" in sheet.oddHeader.left.text
+        assert "&P" in sheet.oddFooter.right.text or "Page" in sheet.oddFooter.right.text
+
+
+def test_long_sheets_keep_their_heading_in_view_and_on_every_page() -> None:
+    book = workbook()
+    for name, heading_row in (
+        ("Order", 7),
+        ("Deliveries", 1),
+        ("Cutting", 1),
+        ("Pieces", 1),
+        ("Brackets", 1),
+    ):
+        assert book[name].freeze_panes == f"B{heading_row + 1}"
+        assert book[name].print_title_rows == f"${heading_row}:${heading_row}"
+
+
+def test_the_order_sheet_says_what_it_rests_on() -> None:
+    text = " ".join(str(cell.value) for row in workbook()["Order"] for cell in row if cell.value)
+    assert "1 board of B-120; no cutting of these pieces can use fewer: proved." in text
+    assert "no bracket reaches into a gap of 410 mm" in text
+    assert "Placeholders, not values of a tested detail" in text
+    assert "fall protection" in text
+    assert "compliant" not in text.lower()
+
+
+def test_pieces_cutting_and_counts_are_all_there() -> None:
+    book = workbook()
+    assert [row[0].value for row in book["Pieces"].iter_rows(min_row=2)] == [
+        "L01-N-001",
+        "L01-N-002",
+        "L02-N-001",
+        "L02-N-002",
+    ]
+    assert [cell.value for cell in book["Cutting"][2]] == [
+        1,
+        "B-120",
+        "board",
+        1,
+        1,
+        1,
+        165,
+        "yes",
+        1,
+        "L01-N-001 (1200)",
+    ]
+    assert [cell.value for cell in book["Brackets"][4]] == ["All levels", 8, 8, 8, 2, 0.5]
+    assert [cell.value for cell in book["Deliveries"][2]][4:] == [1, 1, 1, 1, 313.6]
+    assert [cell.value for cell in book["Waste"][10]] == ["B-120", 1, 1200, 340, 1]
+
+
+def test_the_pieces_say_where_they_are_notched_and_how_wide_and_deep() -> None:
+    """The closed level's mullions of 60 x 45 mm at 300 and 1500 of run A; the other runs have none."""
+    made = plan(closed_level())
+    pieces = openpyxl.load_workbook(io.BytesIO(plan_xlsx(made)))["Pieces"]
+    headings = [cell.value for cell in pieces[1]]
+    columns = [
+        headings.index(name)
+        for name in ("Notches at mm (from the piece's start)", "Notch width mm", "Notch depth mm")
+    ]
+    rows = {row[0]: [row[column] for column in columns] for row in pieces.iter_rows(2, values_only=True)}
+    assert len(rows) == len(made.pieces)
+    for piece in made.pieces:
+        where = ", ".join(str(at) for at in piece.notches_at_mm) or None
+        sized = [60, 45] if piece.notches_at_mm else [None, None]
+        assert rows[piece.id] == [where, *sized], piece.id
+    assert sum(row[1] == 60 for row in rows.values()) == 2
+
+
+def test_money_has_the_places_of_its_currency_and_print_its_paper() -> None:
+    plan = small_plan()
+    yen = plan.model_copy(update={"order": plan.order.model_copy(update={"currency": "JPY"})})
+    book = openpyxl.load_workbook(io.BytesIO(plan_xlsx(yen, "Letter")))
+    assert book["Order"]["M8"].number_format == "[$JPY] #,##0"
+    assert workbook()["Order"]["M8"].number_format == "[$AUD] #,##0.00"
+    assert {sheet.page_setup.paperSize for sheet in book} == {1}
+    assert {sheet.page_setup.paperSize for sheet in workbook()} == {9}
+
+
+def test_equal_plans_give_equal_bytes() -> None:
+    assert plan_xlsx(small_plan()) == plan_xlsx(small_plan())
