@@ -285,7 +285,7 @@ def file(
         return file_response(files.printed(context, caller, plan_id, stem, paper, levels, with_nominal))
     if form == "csv" and stem in replans.CHANGES:
         return file_response(replans.changes(context, caller, plan_id, stem))
-    if name == "plan.xlsx":
+    if name == "office.xlsx":
         return file_response(files.workbook(context, caller, plan_id, paper))
     if name == "deliveries.csv":
         return file_response(files.deliveries(context, caller, plan_id))

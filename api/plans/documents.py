@@ -87,7 +87,7 @@ def documents_of_record(plan: str, printing: Printing, what: str) -> dict[str, b
             made["order.xml"] = _ubl(found, printing)
     for name, content in (
         ("order.xlsx", _xlsx(found, printing)),
-        ("plan.xlsx", plan_workbook(plan, printing)),
+        ("office.xlsx", office_workbook(plan, printing)),
         ("order.pdf", _pdf(found, printing)),
         ("cutting-sheets.pdf", cutting_sheets(plan, printing)),
         ("labels.pdf", labels(plan, printing)),
@@ -155,11 +155,13 @@ def _for_the_crew(printing: Printing) -> dict[str, Any]:
     }
 
 
-def plan_workbook(plan: str, printing: Printing) -> bytes:
-    """What stands behind the order, for the office: patterns, pieces, brackets, waste, proofs."""
-    from optimiser.writing.office.plan_workbook import plan_xlsx
+def office_workbook(plan: str, printing: Printing) -> bytes:
+    """What stands behind the order, for the office: from pieces to money, with patterns, waste, proofs and the order as
+    it is sent."""
+    from optimiser.writing.office.workbook import office_xlsx
 
-    return plan_xlsx(_plan(plan), printing.paper)
+    found = _plan(plan)
+    return office_xlsx(found, printing.paper, _sent(found, printing))
 
 
 def deliveries_csv(plan: str, printing: Printing = DRAFT) -> bytes:

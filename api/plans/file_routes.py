@@ -42,12 +42,12 @@ def read_order(
 
 
 @router.get(
-    "/plan.xlsx",
+    "/office.xlsx",
     response_class=Response,
     responses=_answers("What stands behind the order", FORMS["xlsx"]),
 )
-def read_plan_workbook(plan_id: str, context: Context, caller: Reader, paper: PaperSize = "A4") -> Response:
-    """Patterns, pieces, brackets, waste and proofs as a workbook, for the office and not for the supplier."""
+def read_office_workbook(plan_id: str, context: Context, caller: Reader, paper: PaperSize = "A4") -> Response:
+    """From pieces to money, patterns, waste and proofs as a workbook, for the office and not for the supplier."""
     return file_response(files.workbook(context, caller, plan_id, paper))
 
 

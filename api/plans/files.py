@@ -26,12 +26,13 @@ from api.plans.documents import FORMS, PAPERS, LabelOrder, Paper, Printing
 
 _SECONDS = 60
 _RECORD_SECONDS = 300  # every document of a large building
-ON_PAPER = ("order.pdf", "order.xlsx", "plan.xlsx", "cutting-sheets.pdf", "labels.pdf", "re-measure.pdf")
+ON_PAPER = ("order.pdf", "order.xlsx", "office.xlsx", "cutting-sheets.pdf", "labels.pdf", "re-measure.pdf")
 SAYS_ITS_REVISION = (
     "order.pdf",
     "order.csv",
     "order.json",
     "order.xlsx",
+    "office.xlsx",
     "cutting-sheets.pdf",
     "labels.pdf",
     "deliveries.csv",
@@ -64,11 +65,11 @@ def order(context: AppContext, caller: Caller, plan_id: str, form: str, paper: P
 
 def workbook(context: AppContext, caller: Caller, plan_id: str, paper: Paper) -> File:
     """What stands behind the order, as a workbook for the office."""
-    name = "plan.xlsx"
+    name = "office.xlsx"
     if kept := _as_issued(context, caller, plan_id, name, paper):
         return kept
     plan, printing = _finished(context, caller, plan_id)
-    content = _rendered(context, documents.plan_workbook, plan, replace(printing, paper=paper))
+    content = _rendered(context, documents.office_workbook, plan, replace(printing, paper=paper))
     return File(content, FORMS["xlsx"], _file_name(name, plan_id, printing))
 
 

@@ -92,8 +92,8 @@ def plan(
 
     Lays out the pieces, cuts them, counts brackets and tape, orders by level, and lets an independent judge
     check it all. Writes the supplier's order (order.pdf, order.xlsx, order.csv, order.ubl.xml, and purchase-order.json
-    for its next revision), the office's (office.xlsx, plan.xlsx, deliveries.csv, deliveries.ics, levels.svg), the
-    crew's (cutting-sheets.pdf, labels.pdf) and plan.json.
+    for its next revision), the office's (office.xlsx, deliveries.csv, deliveries.ics, levels.svg), the crew's
+    (cutting-sheets.pdf, labels.pdf) and plan.json.
     """
     from contextlib import nullcontext
     from datetime import date

@@ -32,7 +32,6 @@ FILES = (
     "cutting-sheets.pdf",
     "order.ubl.xml",
     "purchase-order.json",
-    "plan.xlsx",
     "deliveries.ics",
     "levels.svg",
     "labels.pdf",
@@ -62,8 +61,8 @@ def write(
     ----------
     made
         A plan: order.xlsx, order.pdf, order.csv, order.ubl.xml (left out where nothing is ordered) and
-        purchase-order.json for the supplier, office.xlsx, plan.xlsx, deliveries.csv, deliveries.ics and levels.svg for
-        the office, cutting-sheets.pdf and labels.pdf for the crew, and plan.json. A refit: refit.json. Questions to a
+        purchase-order.json for the supplier, office.xlsx, deliveries.csv, deliveries.ics and levels.svg for the
+        office, cutting-sheets.pdf and labels.pdf for the crew, and plan.json. A refit: refit.json. Questions to a
         survey: survey.csv and re-measure.pdf. A comparison of gaps: gaps.csv and gaps.svg. A comparison of stagings:
         stagings.csv, frontier.csv, frontier.svg and a chart a mode. A simulation: allowance.json and allowance.svg.
     folder
@@ -195,7 +194,6 @@ def write_all(
     from optimiser.writing.crew.labels import labels_pdf
     from optimiser.writing.data.plan_json import plan_json, purchase_order_json
     from optimiser.writing.office.level_chart import level_chart_svg
-    from optimiser.writing.office.plan_workbook import plan_xlsx
     from optimiser.writing.office.workbook import office_xlsx
     from optimiser.writing.supplier.calendar import delivery_calendar
     from optimiser.writing.supplier.csv import deliveries_csv, order_csv
@@ -209,7 +207,6 @@ def write_all(
         "order.pdf": order_pdf(sent, paper),
         "order.csv": order_csv(sent).encode(),
         "purchase-order.json": purchase_order_json(sent).encode(),
-        "plan.xlsx": plan_xlsx(plan, paper),
         "office.xlsx": office_xlsx(plan, paper, sent),
         "deliveries.csv": deliveries_csv(plan).encode(),
         "cutting-sheets.pdf": cutting_sheets_pdf(plan, paper, levels=levels, with_nominal=with_nominal),

@@ -25,7 +25,7 @@ FILES = {
     "order.pdf",
     "order.csv",
     "purchase-order.json",
-    "plan.xlsx",
+    "office.xlsx",
     "cutting-sheets.pdf",
     "order.ubl.xml",
     "deliveries.csv",

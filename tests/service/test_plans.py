@@ -104,8 +104,8 @@ def test_an_order_comes_in_every_form(client: TestClient, small_project: dict[st
     assert {row["subtotal"] for row in rows} == {plan["order"]["total"]}
     book = openpyxl.load_workbook(io.BytesIO(client.get(f"{location}/order.xlsx").content))
     assert book.sheetnames == ["Order", "Lines", "Truckloads"]
-    behind = openpyxl.load_workbook(io.BytesIO(client.get(f"{location}/plan.xlsx").content))
-    assert "Cutting" in behind.sheetnames
+    behind = openpyxl.load_workbook(io.BytesIO(client.get(f"{location}/office.xlsx").content))
+    assert {"Cutting", "Pieces", "Waste", "Purchase order"} <= set(behind.sheetnames)
     pdf = client.get(f"{location}/order.pdf")
     assert (pdf.headers["Content-Type"], pdf.content[:5]) == ("application/pdf", b"%PDF-")
     xml = client.get(f"{location}/order.xml")

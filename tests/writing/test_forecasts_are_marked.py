@@ -6,7 +6,6 @@ from __future__ import annotations
 import io
 import re
 
-import openpyxl
 import pytest
 from pypdf import PdfReader
 
@@ -15,8 +14,9 @@ from optimiser.writing.crew.labels import labels_pdf
 from optimiser.writing.drawing.not_ready import NOT_READY
 from optimiser.writing.drawing.sheet_frame import NOT_FOR_CUTTING
 from optimiser.writing.drawing.svg import layout_svg, run_elevation_svg
-from optimiser.writing.office.plan_workbook import plan_xlsx
+from optimiser.writing.office.workbook import office_xlsx
 from tests.builders.forecast import FORECAST, MEASURED, forecast_plan
+from tests.builders.sheets import opened, table_of
 
 PLAN = forecast_plan()
 LEVEL_OF = {piece.id: piece.level for piece in PLAN.pieces}
@@ -82,9 +82,14 @@ def test_a_run_of_a_nominal_level_is_drawn_marked(run: str, level: str) -> None:
 
 
 def test_the_workbook_says_which_patterns_and_pieces_are_not_ready_to_cut() -> None:
-    book = openpyxl.load_workbook(io.BytesIO(plan_xlsx(PLAN)))
-    for sheet, named_in in (("Cutting", "Pieces from the datum end (length mm)"), ("Pieces", "Piece")):
-        head, *rows = book[sheet].iter_rows(values_only=True)
+    book = opened(office_xlsx(PLAN))
+    strips = sum(len(layout.strips) for layout in PLAN.layouts)
+    for sheet, named_in, count in (
+        ("Cutting", "Pieces from the datum end (length mm)", strips),
+        ("Pieces", "Piece", len(PLAN.pieces)),
+    ):
+        head, *rows = table_of(book[sheet])
+        assert len(rows) == count
         ready, pieces = head.index("Ready to cut"), head.index(named_in)
         assert {row[ready] for row in rows} == {"yes", "no"}
         for row in rows:

@@ -1,7 +1,8 @@
 """`office.xlsx`: the account behind the order, for the office, so that each figure of any page or paper is found there.
 
-From pieces to boards to allowance to packs to money, one sheet leading to the next; then levels, runs, crew hours,
-proofs, and what must be said. Headings are explained under their tables.
+From boards to allowance to packs to money, one sheet leading to the next; then deliveries, levels, runs, pieces, crew
+hours, what must be said, and the order as it is sent. Headings are explained under their tables. Ready to print in
+landscape.
 """
 
 from __future__ import annotations
@@ -11,27 +12,20 @@ from decimal import Decimal
 from typing import Any, NamedTuple
 
 from optimiser.model.money import NOTHING
-from optimiser.model.plan import OrderLine, Plan
+from optimiser.model.plan import Plan
 from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.ordering.purchase_order import purchase_order
-from optimiser.tables import deliveries as of_delivery
-from optimiser.tables.amounts import amount_text
-from optimiser.tables.columns import Column, Columns
-from optimiser.tables.level_counts import brackets_of, level_counts_on_the_sheet
-from optimiser.tables.on_site import ON_SITE
-from optimiser.tables.order_lines import ORDER_LINES
-from optimiser.tables.purchase_lines import PURCHASE_LINES, rows_of
-from optimiser.tables.waste import LEFT_OVER, WASTE, areas_of, lots_of
+from optimiser.writing.office import workbook_building as of_building
+from optimiser.writing.office import workbook_order as of_order
 from optimiser.writing.office.account import (
-    Work,
     a_metre,
     board_accounts,
     crew_work,
-    level_accounts,
     product_accounts,
     run_accounts,
 )
 from optimiser.writing.spreadsheet import Book
+from optimiser.writing.supplier.words import document_in_words
 from optimiser.writing.words import (
     bracket_choices_in_words,
     carrying_in_words,
@@ -49,16 +43,30 @@ from optimiser.writing.words import (
 
 
 def office_xlsx(plan: Plan, paper: str = "A4", order: PurchaseOrder | None = None) -> bytes:
-    """The workbook as bytes; equal plans give equal sheets. `paper` is A4 or Letter, `order` what is sent to the
-    supplier (None: the plan's own)."""
+    """The workbook as bytes. Dates are real dates, money has the order's currency; equal plans give equal sheets.
+    `paper` is A4 or Letter, `order` what is sent to the supplier (None: the plan's own)."""
     heading = plan.project.project
     title = " - ".join(part for part in (heading.order_reference, heading.name) if part) or "Order"
     book = Book(f"{title}: office", plan.order.currency, paper)
+    sent = order if order is not None else purchase_order(plan)
+    _summary(book, plan, sent)
     for write in (
-        _summary, _products, _boards, _waste, _lines, _deliveries, _levels, _brackets, _runs, _crew, _said,
-    ):  # fmt: skip
+        of_order.products,
+        of_order.boards,
+        of_order.cutting,
+        of_order.waste,
+        of_order.lines,
+        of_building.deliveries,
+        of_building.on_site,
+        of_building.levels,
+        of_building.brackets,
+        of_building.runs,
+        of_building.pieces,
+        of_order.crew,
+        _said,
+    ):
         write(book, plan)
-    _sent(book, order if order is not None else purchase_order(plan))
+    of_order.sent(book, sent)
     return book.content()
 
 
@@ -80,7 +88,7 @@ def summary_figures(plan: Plan) -> tuple[Figure, ...]:
         Figure(
             "Edge with pieces, m", Decimal(edge) / 1000, "area", "sheet Runs: the planned length of all runs"
         ),
-        Figure("Pieces", len(plan.pieces), "whole", "sheet Runs; each has its row in plan.xlsx, Pieces"),
+        Figure("Pieces", len(plan.pieces), "whole", "sheet Runs; each has its row in sheet Pieces"),
     ]
     for board in boards:
         named = f"{board.code} ({board.size})"
@@ -146,17 +154,27 @@ def summary_figures(plan: Plan) -> tuple[Figure, ...]:
     return tuple(found)
 
 
-def _summary(book: Book, plan: Plan) -> None:
+def _summary(book: Book, plan: Plan, order: PurchaseOrder) -> None:
     sheet = book.sheet("Order summary")
     heading = plan.project.project
     book.text(sheet, 0, 0, f"Order summary {heading.order_reference}".strip(), "title")
-    book.text(sheet, 1, 0, heading.name, "text")
+    facts = (
+        ("Project", heading.name),
+        ("Buyer", heading.buyer),
+        ("Supplier", heading.supplier),
+        ("Deliver to", heading.deliver_to),
+        ("Order as it is sent", f"{order.document}: {document_in_words(order)}"),
+    )
+    for row, (label, value) in enumerate(facts, start=1):
+        book.text(sheet, row, 0, label, "label")
+        book.text(sheet, row, 1, value, "text")
+    top = len(facts) + 2
     sheet.set_column(0, 0, 60)
     sheet.set_column(1, 1, 18)
     sheet.set_column(2, 2, 70)
     for column, words in enumerate(("What", "Figure", "Where it comes from")):
-        book.text(sheet, 3, column, words, "number_heading" if column == 1 else "heading")
-    row = 4
+        book.text(sheet, top, column, words, "number_heading" if column == 1 else "heading")
+    row = top + 1
     for figure in summary_figures(plan):
         bold = figure.shown_as == "total"
         book.text(sheet, row, 0, figure.name, "total_text" if bold else "text")
@@ -164,10 +182,12 @@ def _summary(book: Book, plan: Plan) -> None:
             sheet.write_number(row, 1, float(figure.value), book.formats[figure.shown_as])
         book.text(sheet, row, 2, figure.origin, "wrapped")
         row += 1
+    split = parts_in_words(plan)
+    parts = (f"Of the total: {split}.",) if split else ()
     _notes(book, sheet, row + 1, (
         ("Proof", proofs_in_words(plan)),
         ("Waste", (waste_in_words(plan),)),
-        ("Firm and forecast", tuple(filter(None, (parts_in_words(plan), *forecast_in_words(plan))))),
+        ("Firm and forecast", (*parts, *forecast_in_words(plan))),
     ), 2)  # fmt: skip
 
 
@@ -177,9 +197,8 @@ def _notes(
     row: int,
     parts: Sequence[tuple[str, Sequence[str]]],
     last: int,
-    letters: int = 150,
-) -> int:
-    """Titled sentences across columns 0 to `last`; the row below them."""
+) -> None:
+    """Titled sentences across columns 0 to `last`, from `row` down."""
     for title, sentences in parts:
         if not sentences:
             continue
@@ -188,256 +207,14 @@ def _notes(
             row += 1
             sheet.merge_range(row, 0, row, last, "", book.formats["wrapped"])
             book.text(sheet, row, 0, sentence, "wrapped")
-            sheet.set_row(row, 13.5 * (1 + len(sentence) // letters))
+            sheet.set_row(row, _height(sentence, 150))
         row += 2
-    return row
 
 
-def _explained(book: Book, sheet: Any, row: int, columns: Columns) -> None:
-    """What the headings of a table mean, under it."""
-    said = [f"{column.heading_with_unit}: {column.what}" for column in columns if column.what]
-    if said:
-        book.text(sheet, row + 1, 0, "Headings", "section")
-        for place, words in enumerate(said, start=row + 2):
-            book.text(sheet, place, 0, words, "text")
-
-
-def _table(book: Book, name: str, columns: Columns, rows: Sequence[Any], totals: Sequence[str] = ()) -> Any:
-    """A sheet with a table, a line of totals under the columns named, and its headings explained."""
-    sheet = book.sheet(name)
-    end = book.table(sheet, 0, columns, rows)
-    if totals:
-        book.text(sheet, end, 0, "Total", "total_text")
-        for place, column in enumerate(columns):
-            if place and column.name not in totals:
-                sheet.write_blank(end, place, None, book.formats["total_text"])
-            elif place:
-                values = [column.of(row) for row in rows]
-                total = sum(Decimal(str(value)) for value in values if value is not None)
-                style = {"count": "total_whole", "money": "total"}.get(column.kind, "total_area")
-                sheet.write_number(end, place, float(total), book.formats[style])
-        end += 1
-    _explained(book, sheet, end, columns)
-    return sheet
-
-
-def _square_metres(name: str) -> Any:
-    return lambda row: getattr(row, name) / 1e6
-
-
-PRODUCTS: Columns = (
-    Column("code", "Product", width=14),
-    Column("size", "Size", width=24),
-    Column(
-        "needed", "Needed", "count", 11, what="single boards, brackets, anchors and rolls that the plan uses"
-    ),
-    Column("allowance", "Allowance", "count", 12, what="on top, for breakage, loss or tolerance"),
-    Column("quantity", "Quantity", "count", 11, what="needed + allowance"),
-    Column("per_pack", "Per pack", "count", 9, what="singles in a pack"),
-    Column("packs", "Packs", "count", 8, what="quantity / per pack, rounded up once over the project"),
-    Column("ordered", "Ordered", "count", 11, what="packs x per pack"),
-    Column("over", "Over", "count", 8, what="ordered - quantity"),
-    Column("price", "Price per pack", "money", 15),
-    Column("list_amount", "Packs x price", "money", 18, what="packs x price per pack, before price breaks"),
-    Column(
-        "price_breaks", "Price breaks", "money", 15, what="what the price breaks of each delivery take off"
-    ),
-    Column(
-        "amount", "Amount", "money", 16, what="packs x price + price breaks: what the order lines come to"
-    ),
-    Column(
-        "weight_kg",
-        "Weight",
-        "area",
-        12,
-        "kg",
-        what="of all that is ordered; empty where the product states none",
-    ),
-    Column(
-        "carbon_kg",
-        "Carbon",
-        "area",
-        12,
-        "kg",
-        what="CO2 equivalent of all that is ordered",
-    ),
-)
-BOARDS: Columns = (
-    Column("code", "Board", width=14),
-    Column("size", "Size", width=24),
-    Column("pieces", "Pieces", "count", 9, what="cut from it"),
-    Column("strips", "Strips", "count", 9, what="ripped, as long as the board"),
-    Column("opened", "Boards needed", "count", 10, what="bought and cut"),
-    Column("on_site", "From stock", "count", 10, what="boards and offcuts of the stock table that are cut"),
-    Column("lower_bound", "Proved minimum", "count", 10, what="no cutting of these pieces can need fewer boards"),
-    Column("packs", "Packs", "count", 8, what="paid for, allowance included"),
-    Column("lower_bound_packs", "Proved minimum of packs", "count", 12),
-    Column("bought_m2", "Bought", "area", 11, "m2", value=_square_metres("bought_mm2")),
-    Column("stock_m2", "From stock", "area", 11, "m2", value=_square_metres("stock_mm2")),
-    Column("fitted_m2", "Fitted", "area", 11, "m2", what="pieces as cut", value=_square_metres("fitted_mm2")),
-    Column(
-        "left_over_m2", "Left over", "area", 11, "m2", what="kept in sizes that can serve again",
-        value=_square_metres("left_over_mm2"),
-    ),
-    Column(
-        "scrap_m2", "Scrap", "area", 11, "m2", what="bought + from stock - fitted - left over",
-        value=_square_metres("scrap_mm2"),
-    ),
-    Column("price_m2", "Price a m2", "money", 14, what="price per pack / boards in it / area of one"),
-    Column("left_over_money", "Left over", "money", 14, what="left over x price a m2"),
-    Column("scrap_money", "Scrap", "money", 14, what="scrap x price a m2"),
-)  # fmt: skip
-RUNS: Columns = (
-    Column("level", "Level", width=11),
-    Column("run", "Run", width=18),
-    Column("length_mm", "Length", "mm", 11, "mm"),
-    Column("planned_mm", "With pieces", "mm", 12, "mm", what="the part of the run that is planned"),
-    Column("boards", "Board", width=18),
-    Column("pieces", "Pieces", "count", 9),
-    Column("brackets", "Brackets", "count", 10),
-    Column("notches", "Notches", "count", 9),
-)
-
-
-def _products(book: Book, plan: Plan) -> None:
-    rows = product_accounts(plan)
-    _table(
-        book, "Products", of_delivery.known(PRODUCTS, rows), rows, ("list_amount", "price_breaks", "amount")
-    )
-
-
-def _boards(book: Book, plan: Plan) -> None:
-    areas = ("bought_m2", "stock_m2", "fitted_m2", "left_over_m2", "scrap_m2")
-    counts = ("pieces", "strips", "left_over_money", "scrap_money")
-    _table(book, "Boards", BOARDS, board_accounts(plan), (*counts, *areas))
-
-
-def _waste(book: Book, plan: Plan) -> None:
-    sheet = book.sheet("Waste")
-    end = book.table(sheet, 0, WASTE, areas_of(plan.waste), freeze=False)
-    book.text(sheet, end + 1, 0, "Left over in sizes that can serve again", "section")
-    book.table(sheet, end + 2, LEFT_OVER, lots_of(plan.left_over, ()), freeze=False)
-    _explained(book, sheet, end + 3 + len(lots_of(plan.left_over, ())), (*WASTE, *LEFT_OVER))
-
-
-def _lines(book: Book, plan: Plan) -> None:
-    weights = {product.code: product.weight_kg for product in plan.project.products}
-
-    def weight(line: OrderLine) -> Decimal | None:
-        each = weights.get(line.code)
-        return None if each is None else each * line.per_pack * line.packs
-
-    columns = (
-        *ORDER_LINES,
-        Column("weight_kg", "Weight", "area", 11, "kg", what="of the packs", value=weight),
-    )
-    _table(book, "Order lines", columns, plan.order.lines, ("amount",))
-
-
-def _sent(book: Book, order: PurchaseOrder) -> None:
-    """The order as it is sent: its lines by truckload, and its sums with tax."""
-    rows = rows_of(order)
-    columns = of_delivery.known(PURCHASE_LINES, rows) if rows else PURCHASE_LINES
-    sheet = book.sheet("Purchase order")
-    end = book.table(sheet, 0, columns, rows) + 1
-    column = next(place for place, known in enumerate(columns) if known.name == "amount")
-    sums = [("Subtotal", order.subtotal, "money")]
-    sums += [
-        (f"{order.tax_name or 'Tax'} {float(tax.rate):.4%} of {tax.taxable:,.2f}", tax.tax, "money")
-        for tax in order.taxes
-    ]
-    sums += [("Tax", order.tax, "money"), ("Total, tax included", order.total, "total")]
-    for name, amount, style in sums:
-        book.text(sheet, end, 0, name, "label")
-        sheet.write_number(end, column, float(amount), book.formats[style])
-        end += 1
-    _explained(book, sheet, end, columns)
-
-
-def _deliveries(book: Book, plan: Plan) -> None:
-    columns = (
-        of_delivery.LEVELS,
-        of_delivery.SEQUENCE,
-        of_delivery.DELIVER_ON,
-        of_delivery.ORDER_BY,
-        *of_delivery.firmness_columns(plan.levels),
-        *of_delivery.known(of_delivery.CARRIED_BY, plan.deliveries),
-        *(of_delivery.packs_of(code) for code in plan.delivered_codes),
-        of_delivery.AMOUNT,
-    )
-    packs = tuple(f"packs {code}" for code in plan.delivered_codes)
-    _table(book, "Deliveries", columns, plan.deliveries, (*packs, "amount"))
-    if plan.on_site:
-        _table(book, "On site", of_delivery.known(ON_SITE, plan.on_site), plan.on_site)
-
-
-def _opened(code: str) -> Column:
-    """The boards of a code that are opened for a level."""
-    return Column(
-        f"opened {code}",
-        f"{code} opened",
-        "count",
-        12,
-        what="boards of it that are opened for this level",
-        value=lambda row: row.opened.get(code, 0),
-    )
-
-
-def _levels(book: Book, plan: Plan) -> None:
-    rows = level_accounts(plan)
-    codes = [code for code in plan.boards if any(row.opened.get(code) for row in rows)]
-    columns = (
-        Column("level", "Level", width=11),
-        Column("needed_on", "Needed on", "date"),
-        Column("firmness", "Status", width=10, what="firm: every gap is measured; forecast: a gap is still nominal"),
-        *(_opened(code) for code in codes),
-        Column("on_site", "From stock", "count", 10, what="boards and offcuts of the stock that are opened"),
-        Column("taken", "Taken", "count", 9, what="remainders that are taken from the rack"),
-        Column("kept", "Kept", "count", 9, what="remainders that are kept on the rack"),
-        Column("pieces", "Pieces", "count", 9),
-        Column("joints", "Joints", "count", 9, what="taped"),
-        Column("anchors", "Anchors", "count", 9),
-        Column("tape_m", "Tape", "area", 10, "m", value=lambda row: row.tape_mm / 1000),
-    )  # fmt: skip
-    opened = tuple(f"opened {code}" for code in codes)
-    counted = ("on_site", "taken", "kept", "pieces", "joints", "anchors", "tape_m")
-    _table(book, "Levels", columns, rows, (*opened, *counted))
-
-
-def _brackets(book: Book, plan: Plan) -> None:
-    columns = level_counts_on_the_sheet(plan.bracket_codes)
-    named = [brackets_of(code).name for code in plan.bracket_codes]
-    _table(
-        book, "Brackets", columns, plan.counted_levels, (*named, "brackets", "anchors", "joints", "tape_m")
-    )
-
-
-def _runs(book: Book, plan: Plan) -> None:
-    totals = ("length_mm", "planned_mm", "pieces", "brackets", "notches")
-    _table(book, "Runs", RUNS, run_accounts(plan), totals)
-
-
-def _crew(book: Book, plan: Plan) -> None:
-    rates = plan.project.crew_rates
-    columns: Columns = (
-        Column("name", "Work", width=34),
-        Column("number", "Number", "count", 10, what="how often, by the crew's sheets"),
-        Column("minutes_each", "Minutes each", "area", 12, what="of one person, by crew_rates"),
-        Column("rate", "Rate", width=20, what="its row in crew_rates"),
-        Column(
-            "placeholder", "Placeholder", "text", 14, what="common practice, no source; give the rate in crew_rates",
-            value=lambda work: "placeholder" if work.placeholder else "given",
-        ),
-        Column("hours", "Hours", "area", 10, what="number x minutes each / 60"),
-    )  # fmt: skip
-    if rates.hour_cost:
-        said = f"hours x {amount_text(rates.hour_cost, plan.order.currency)} (hour_cost)"
-
-        def cost(work: Work) -> Decimal:
-            return work.cost(rates.hour_cost)
-
-        columns = (*columns, Column("cost", "Cost", "money", 16, what=said, value=cost))
-    _table(book, "Crew hours", columns, crew_work(plan), ("hours", "cost"))
+def _height(sentence: str, letters: int) -> float:
+    """Of a row, in points, so that a sentence of so many letters a line is read whole; a sheet has no row of more than
+    409 points (a limit of workbooks)."""
+    return 13.5 * min(25, 1 + len(sentence) // letters)
 
 
 def _said(book: Book, plan: Plan) -> None:
@@ -473,5 +250,5 @@ def _said(book: Book, plan: Plan) -> None:
         for sentence in sentences:
             row += 1
             book.text(sheet, row, 0, sentence, "wrapped")
-            sheet.set_row(row, 13.5 * (1 + len(sentence) // 165))
+            sheet.set_row(row, _height(sentence, 165))
         row += 2

@@ -1,7 +1,7 @@
 """`order.xlsx`: the order as a workbook for the supplier.
 
 Sheets: Order (parties, terms, sums), Lines (a row a line, sums as formulas), Truckloads. Ready to print in landscape.
-What stands behind the quantities is in plan.xlsx, which is the buyer's own.
+What stands behind the quantities is in office.xlsx, which is the buyer's own.
 """
 
 from __future__ import annotations

@@ -3,9 +3,6 @@ office's workbook, the calendar and on the terminal, under one name each."""
 
 from __future__ import annotations
 
-import io
-
-import openpyxl
 import pytest
 from icalendar import Calendar
 
@@ -13,11 +10,12 @@ from optimiser.model.plan import Plan
 from optimiser.planning.plan import plan
 from optimiser.tables.delivery_costs import PROVED_MINIMUM, TOTAL
 from optimiser.writing.office.level_chart import level_chart_svg
-from optimiser.writing.office.plan_workbook import plan_xlsx
+from optimiser.writing.office.workbook import office_xlsx
 from optimiser.writing.supplier.calendar import delivery_calendar
 from optimiser.writing.terminal.summary import show_plan
 from optimiser.writing.words import limits_not_kept
 from tests.builders.forecast import FORECAST, forecast_plan, forecast_project
+from tests.builders.sheets import opened, table_of
 from tests.builders.small_plan import small_plan
 
 PLAN = forecast_plan()
@@ -34,7 +32,7 @@ def flat(text: str) -> str:
 
 
 def test_the_workbook_says_it_too() -> None:
-    book = openpyxl.load_workbook(io.BytesIO(plan_xlsx(PLAN)))
+    book = opened(office_xlsx(PLAN))
     costs = PLAN.delivery_costs
     assert costs is not None
     head, *rows = book["Deliveries"].iter_rows(values_only=True)
@@ -57,7 +55,7 @@ def test_the_workbook_says_it_too() -> None:
     assert (sums["Goods"], sums["Loads"], sums["Storage"]) == tuple(
         map(float, (costs.goods, costs.delivery, costs.storage))
     )
-    site = list(book["On site"].iter_rows(values_only=True))
+    site = table_of(book["On site"])
     assert site[0] == (
         "Day",
         "Level",
@@ -68,7 +66,7 @@ def test_the_workbook_says_it_too() -> None:
         "Floor carries it",
     )
     assert len(site) == 1 + len(PLAN.on_site)
-    assert "On site" not in openpyxl.load_workbook(io.BytesIO(plan_xlsx(small_plan()))).sheetnames
+    assert "On site" not in opened(office_xlsx(small_plan())).sheetnames
 
 
 def test_what_a_limit_makes_impossible_and_what_would_fit_is_said_everywhere(
@@ -78,7 +76,7 @@ def test_what_a_limit_makes_impossible_and_what_would_fit_is_said_everywhere(
     assert any("site_storage_m2 = " in words for words in impossible), "what would fit"
     show_plan(too_small_a_site, None)
     terminal = flat(capsys.readouterr().out)
-    sheet = openpyxl.load_workbook(io.BytesIO(plan_xlsx(too_small_a_site)))["Order"]
+    sheet = opened(office_xlsx(too_small_a_site))["Said of the plan"]
     cells = [cell.value for row in sheet for cell in row]
     for words in impossible:
         assert flat(words) in terminal

@@ -1,17 +1,16 @@
-"""plan.xlsx: six sheets that print well, real dates and numbers, and text that is never a formula."""
+"""office.xlsx: sheets that print well, real dates and numbers, and text that is never a formula."""
 
-import io
 from datetime import datetime
 
-import openpyxl
 import pytest
 from openpyxl.workbook import Workbook
 
 from optimiser.model.plan import NotPlanned
 from optimiser.planning.plan import plan
-from optimiser.writing.office.plan_workbook import plan_xlsx
+from optimiser.writing.office.workbook import office_xlsx
 from tests.builders import plans_by_hand
 from tests.builders.closed_level import closed_level
+from tests.builders.sheets import opened, table_of
 from tests.builders.small_plan import small_plan, small_project
 
 NOT_PLANNED = NotPlanned(
@@ -27,16 +26,31 @@ NOT_PLANNED = NotPlanned(
 
 def workbook(name: str = "Example House (invented)", reference: str = "PO-17") -> Workbook:
     made = small_plan(small_project(name, reference), (NOT_PLANNED,))
-    return openpyxl.load_workbook(io.BytesIO(plan_xlsx(made)))
+    return opened(office_xlsx(made))
 
 
 def test_the_sheets_in_reading_order() -> None:
-    assert workbook().sheetnames == ["Order", "Deliveries", "Cutting", "Pieces", "Brackets", "Waste"]
+    assert workbook().sheetnames == [
+        "Order summary",
+        "Products",
+        "Boards",
+        "Cutting",
+        "Waste",
+        "Order lines",
+        "Deliveries",
+        "Levels",
+        "Brackets",
+        "Runs",
+        "Pieces",
+        "Crew hours",
+        "Said of the plan",
+        "Purchase order",
+    ]
 
 
 def test_the_order_lines_are_typed() -> None:
-    order = workbook()["Order"]
-    assert [cell.value for cell in order[7]] == [
+    order = workbook()["Order lines"]
+    assert [cell.value for cell in order[1]] == [
         "Level",
         "Deliver on",
         "Order by",
@@ -53,7 +67,7 @@ def test_the_order_lines_are_typed() -> None:
         "Status",
         "Measure by",
     ]
-    assert [cell.value for cell in order[8]] == [
+    assert [cell.value for cell in order[2]] == [
         "L01",
         datetime(2027, 2, 22),
         datetime(2027, 2, 1),
@@ -70,16 +84,18 @@ def test_the_order_lines_are_typed() -> None:
         "firm",
         None,
     ]
-    assert order["B8"].number_format == "yyyy-mm-dd"
-    assert "AUD" in order["M8"].number_format
+    assert order["B2"].number_format == "yyyy-mm-dd"
+    assert "AUD" in order["M2"].number_format
 
 
 def test_forecast_lines_and_what_they_come_to_stand_apart() -> None:
-    order = openpyxl.load_workbook(io.BytesIO(plan_xlsx(plans_by_hand.small_plan())))["Order"]
-    rows = {(row[0].value, row[13].value, row[14].value) for row in order.iter_rows(min_row=8, max_row=15)}
+    book = opened(office_xlsx(plans_by_hand.small_plan()))
+    *lines, total = table_of(book["Order lines"])[1:]
+    rows = {(row[0], row[13], row[14]) for row in lines}
+    assert (len(lines), total[0]) == (8, "Total")
     assert rows == {("L01", "firm", None), ("L02", "forecast", datetime(2027, 2, 22))}
-    words = " ".join(str(cell.value) for row in order.iter_rows(min_row=16) for cell in row if cell.value)
-    assert "firm AUD 528.40, forecast AUD 212.00" in words
+    words = " ".join(str(cell.value) for row in book["Order summary"] for cell in row if cell.value)
+    assert "Of the total: firm AUD 528.40, forecast AUD 212.00" in words
     assert "Measure to keep the deliveries: L02 by 2027-02-22." in words
 
 
@@ -91,12 +107,12 @@ def test_the_total_adds_up_its_lines_and_nothing_else_is_a_formula() -> None:
         for cell in row
         if cell.data_type == "f"
     ]
-    assert cells == [("Order", "M14", "=SUM(M8:M13)")]
+    assert cells == [("Order lines", "M8", "=SUM(M2:M7)")]
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "http://example.invalid", "12"])
 def test_text_stays_text(text: str) -> None:
-    cell = workbook(name=text)["Order"]["B2"]
+    cell = workbook(name=text)["Order summary"]["B2"]
     assert (cell.value, cell.data_type, cell.hyperlink) == (text, "s", None)
 
 
@@ -112,7 +128,7 @@ def test_every_sheet_is_set_up_for_print() -> None:
 def test_long_sheets_keep_their_heading_in_view_and_on_every_page() -> None:
     book = workbook()
     for name, heading_row in (
-        ("Order", 7),
+        ("Order lines", 1),
         ("Deliveries", 1),
         ("Cutting", 1),
         ("Pieces", 1),
@@ -122,18 +138,41 @@ def test_long_sheets_keep_their_heading_in_view_and_on_every_page() -> None:
         assert book[name].print_title_rows == f"${heading_row}:${heading_row}"
 
 
-def test_the_order_sheet_says_what_it_rests_on() -> None:
-    text = " ".join(str(cell.value) for row in workbook()["Order"] for cell in row if cell.value)
-    assert "1 board of B-120; no cutting of these pieces can use fewer: proved." in text
+def said_on(book: Workbook, sheet: str) -> str:
+    return " ".join(str(cell.value) for row in book[sheet] for cell in row if cell.value)
+
+
+def test_the_summary_says_whose_order_it_is_and_what_it_rests_on() -> None:
+    summary = said_on(workbook(), "Order summary")
+    assert "1 board of B-120; no cutting of these pieces can use fewer: proved." in summary
+    sheet = workbook()["Order summary"]
+    facts = {sheet.cell(row, 1).value: sheet.cell(row, 2).value for row in range(2, 7)}
+    assert facts == {
+        "Project": "Example House (invented)",
+        "Buyer": "Buyer (invented)",
+        "Supplier": "Supplier (invented)",
+        "Deliver to": "",
+        "Order as it is sent": "PO-17: Draft, not issued",
+    }
+
+
+def test_lines_of_no_packs_are_explained_below_the_order_lines() -> None:
+    said = said_on(workbook(), "Order lines")
+    assert "a line with 0 packs is served by what earlier deliveries leave over." in said
+
+
+def test_everything_that_is_not_planned_or_to_be_cautious_of_is_said() -> None:
+    text = said_on(workbook(), "Said of the plan")
     assert "no bracket reaches into a gap of 410 mm" in text
     assert "Placeholders, not values of a tested detail" in text
     assert "fall protection" in text
-    assert "compliant" not in text.lower()
+    book = workbook()
+    assert not any("compliant" in said_on(book, sheet).lower() for sheet in book.sheetnames)
 
 
 def test_pieces_cutting_and_counts_are_all_there() -> None:
     book = workbook()
-    assert [row[0].value for row in book["Pieces"].iter_rows(min_row=2)] == [
+    assert [row[0] for row in table_of(book["Pieces"])[1:]] == [
         "L01-N-001",
         "L01-N-002",
         "L02-N-001",
@@ -151,7 +190,7 @@ def test_pieces_cutting_and_counts_are_all_there() -> None:
         1,
         "L01-N-001 (1200)",
     ]
-    assert [cell.value for cell in book["Brackets"][4]] == ["All levels", 8, 8, 8, 2, 0.5]
+    assert [cell.value for cell in book["Brackets"][4]] == ["Total", 8, 8, 8, 2, 0.5]
     assert [cell.value for cell in book["Deliveries"][2]][4:] == [1, 1, 1, 1, 313.6]
     assert [cell.value for cell in book["Waste"][10]] == ["B-120", 1, 1200, 340, 1]
 
@@ -159,13 +198,12 @@ def test_pieces_cutting_and_counts_are_all_there() -> None:
 def test_the_pieces_say_where_they_are_notched_and_how_wide_and_deep() -> None:
     """The closed level's mullions of 60 x 45 mm at 300 and 1500 of run A; the other runs have none."""
     made = plan(closed_level())
-    pieces = openpyxl.load_workbook(io.BytesIO(plan_xlsx(made)))["Pieces"]
-    headings = [cell.value for cell in pieces[1]]
+    headings, *pieces = table_of(opened(office_xlsx(made))["Pieces"])
     columns = [
         headings.index(name)
         for name in ("Notches at mm (from the piece's start)", "Notch width mm", "Notch depth mm")
     ]
-    rows = {row[0]: [row[column] for column in columns] for row in pieces.iter_rows(2, values_only=True)}
+    rows = {row[0]: [row[column] for column in columns] for row in pieces}
     assert len(rows) == len(made.pieces)
     for piece in made.pieces:
         where = ", ".join(str(at) for at in piece.notches_at_mm) or None
@@ -177,12 +215,12 @@ def test_the_pieces_say_where_they_are_notched_and_how_wide_and_deep() -> None:
 def test_money_has_the_places_of_its_currency_and_print_its_paper() -> None:
     plan = small_plan()
     yen = plan.model_copy(update={"order": plan.order.model_copy(update={"currency": "JPY"})})
-    book = openpyxl.load_workbook(io.BytesIO(plan_xlsx(yen, "Letter")))
-    assert book["Order"]["M8"].number_format == "[$JPY] #,##0"
-    assert workbook()["Order"]["M8"].number_format == "[$AUD] #,##0.00"
+    book = opened(office_xlsx(yen, "Letter"))
+    assert book["Order lines"]["M2"].number_format == "[$JPY] #,##0"
+    assert workbook()["Order lines"]["M2"].number_format == "[$AUD] #,##0.00"
     assert {sheet.page_setup.paperSize for sheet in book} == {1}
     assert {sheet.page_setup.paperSize for sheet in workbook()} == {9}
 
 
 def test_equal_plans_give_equal_bytes() -> None:
-    assert plan_xlsx(small_plan()) == plan_xlsx(small_plan())
+    assert office_xlsx(small_plan()) == office_xlsx(small_plan())
