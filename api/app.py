@@ -24,6 +24,9 @@ from api.jobs.queue import JobQueue
 from api.limited_process import start_forking
 from api.operation.metrics import Metrics, ObservationMiddleware
 from api.operation.routes import router as operation
+from api.orders.anchor import anchor_of
+from api.orders.anchoring import opened
+from api.orders.checks import check_all, log_findings
 from api.orders.routes import router as orders
 from api.pages.routes import router as pages
 from api.photographs.routes import router as photographs
@@ -37,7 +40,6 @@ from api.replans.routes import router as replans
 from api.sending.answer_routes import router as answers
 from api.sending.routes import router as sending
 from api.settings import Settings
-from api.storage.engine import Storage
 from api.studies.routes import router as studies
 from optimiser.model.project import Project
 
@@ -68,11 +70,14 @@ form that was called.
 
 
 def create_app(settings: Settings) -> FastAPI:
-    """The application on its database, which is brought to its newest form."""
-    storage, stopping = Storage(settings.database_url), threading.Event()
-    storage.upgrade()
+    """The application on its database, which is brought to its newest form, and whose issued orders are verified.
+
+    Raises UnusableDatabase where that cannot be done.
+    """
+    storage, stopping = opened(settings), threading.Event()
     with storage.writing() as connection:
         company_named(connection, LOCAL_COMPANY)
+    log_findings(check_all(storage, anchor_of(settings)))
     queue = JobQueue(storage)
     notifier = EventNotifier(storage, stopping, settings.poll_seconds)
     context = AppContext(

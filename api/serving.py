@@ -10,7 +10,8 @@ import threading
 import time
 from dataclasses import replace
 
-from api.settings import Settings, UnusableSetting, is_loopback, settings_from
+from api.operator_commands import in_plain_words, usable_settings
+from api.settings import Settings, is_loopback
 
 _PARENT = "BARRIER_ORDERS_PARENT"
 
@@ -18,7 +19,8 @@ _PARENT = "BARRIER_ORDERS_PARENT"
 def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
     """Serves the API and the pages until SIGTERM or SIGINT, with its embedded workers.
 
-    On a loopback address no API key is needed; on any other it is. Exits with 2 when a setting is unusable.
+    On a loopback address no API key is needed; on any other it is. Exits with 2 when a setting is unusable, with 1 when
+    the database is.
     """
     import uvicorn
 
@@ -26,10 +28,11 @@ def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
     from api.draining import DrainingServer
     from api.operation.logs import set_up_logs
 
-    settings = _settings()
+    settings = usable_settings()
     settings = replace(settings, keys_required=settings.keys_required or not is_loopback(host))
     set_up_logs(settings.log_level)
-    app = create_app(settings)
+    with in_plain_words(settings):
+        app = create_app(settings)
     workers = EmbeddedWorkers(settings.embedded_workers)
     workers.start()
     config = uvicorn.Config(
@@ -56,10 +59,11 @@ def worker() -> None:
     from api.operation.logs import set_up_logs
     from api.workers.process import run_worker
 
-    settings = _settings()
+    settings = usable_settings()
     set_up_logs(settings.log_level)
     parent = os.environ.get(_PARENT)
-    run_worker(settings, int(parent) if parent else None)
+    with in_plain_words(settings):
+        run_worker(settings, int(parent) if parent else None)
 
 
 class EmbeddedWorkers:
@@ -104,14 +108,6 @@ class EmbeddedWorkers:
                     self.processes[place] = self._started()
 
 
-def _settings() -> Settings:
-    try:
-        return settings_from()
-    except UnusableSetting as error:
-        print(error, file=sys.stderr)
-        raise SystemExit(2) from None
-
-
 def _greeting(settings: Settings, host: str, port: int) -> str:
     keys = (
         "Every request needs an API key; python -m api.accounts add makes one."
@@ -119,4 +115,7 @@ def _greeting(settings: Settings, host: str, port: int) -> str:
         else "Only this machine can reach it, so no API key is needed."
     )
     database = settings.database_url.removeprefix("sqlite:///") if settings.embedded else "PostgreSQL"
-    return f"Barrier orders at http://{host}:{port}/ with {database}. {keys}"
+    copying = "To copy all that it keeps, also while it runs: barrier-orders backup FILE."
+    if settings.embedded:
+        copying += " A copy of the database file alone lacks what was written last."
+    return f"Barrier orders at http://{host}:{port}/ with {database}. {keys} {copying}"

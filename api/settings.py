@@ -24,7 +24,10 @@ class UnusableSetting(ValueError):  # noqa: N818
 class Settings:
     """The service's settings. `keys_required`: whether a request needs an API key (any address but loopback
     does). `base_address`: what telephones on site reach the service by (https://orders.example), for the codes on
-    labels; '': the codes hold names alone. `embedded_workers`: how many workers `serve` starts and minds itself."""
+    labels; '': the codes hold names alone. `embedded_workers`: how many workers `serve` starts and minds itself.
+    `signing_key_file` and `anchor_file`: where the key that signs issued orders, and the file that anchors them, are
+    ('': beside the embedded database, or in the state folder). `verify_minutes`: how often a worker verifies every
+    issued order (0: never)."""
 
     database_url: str = ""
     keys_required: bool = False
@@ -45,6 +48,9 @@ class Settings:
     dead_after_seconds: float = 6.0
     poll_seconds: float = 0.2
     drain_seconds: int = 30
+    signing_key_file: str = ""
+    anchor_file: str = ""
+    verify_minutes: int = 60
     log_level: str = "info"
 
     @property
@@ -56,6 +62,30 @@ class Settings:
     def processes(self) -> int:
         """How many plans are made at once while their requests wait."""
         return self.at_once_processes or len(os.sched_getaffinity(0))
+
+    @property
+    def signing_key_path(self) -> Path:
+        """The file of the key that signs issued orders."""
+        return self._beside_database("signing-key", self.signing_key_file)
+
+    @property
+    def anchor_path(self) -> Path:
+        """The file that knows every order that was issued."""
+        return self._beside_database("anchor", self.anchor_file)
+
+    def _beside_database(self, what: str, chosen: str) -> Path:
+        if chosen:
+            return Path(chosen).expanduser()
+        if self.embedded:
+            return Path(f"{sqlite_path(self.database_url)}.{what}")
+        parts = urlsplit(self.database_url)
+        name = f"{parts.hostname or 'local'}-{parts.port or 5432}-{parts.path.strip('/') or 'default'}"
+        return state_folder(os.environ) / f"{name.replace('/', '_')}.{what}"
+
+
+def sqlite_path(url: str) -> Path:
+    """The file that an embedded database's URL names."""
+    return Path(url.partition("://")[2].partition("?")[0].removeprefix("/"))
 
 
 def state_folder(environment: Mapping[str, str]) -> Path:

@@ -1,8 +1,10 @@
 """README and DEVELOPERS say what is really there."""
 
+import dataclasses
 import re
 from pathlib import Path
 
+from api.settings import PREFIX, Settings
 from optimiser.commands.main import COMMANDS
 
 ROOT = Path(__file__).parent.parent
@@ -21,6 +23,16 @@ def test_every_command_is_in_the_readme() -> None:
 def test_every_module_of_the_commands_is_one_or_serves_them() -> None:
     modules = {path.stem for path in (ROOT / "optimiser" / "commands").glob("*.py")}
     assert modules == {*COMMANDS, "__init__", "inside", "main", "options", "service_entry"}
+
+
+def test_every_setting_is_in_the_readme_with_its_default() -> None:
+    rows = dict(re.findall(r"^\| `(DATABASE_URL|BARRIER_ORDERS_\w+)` \|\s*(.*?)\s*\|", README, re.MULTILINE))
+    fields_ = dataclasses.fields(Settings)
+    defaults = {
+        f"{PREFIX}{one.name.upper()}": str(one.default) for one in fields_ if one.name != "database_url"
+    }
+    assert rows.pop("DATABASE_URL") == ""
+    assert rows == {name: "false" if text == "False" else text for name, text in defaults.items()}
 
 
 def test_every_picture_and_file_that_is_named_exists() -> None:

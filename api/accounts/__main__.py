@@ -10,6 +10,7 @@ from api.accounts.repository import all_keys, revoke_key
 from api.accounts.service import add_key
 from api.settings import UnusableSetting, settings_from
 from api.storage.engine import Storage
+from api.storage.trouble import UnusableDatabase
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -26,10 +27,13 @@ def main(arguments: list[str] | None = None) -> int:
     options = parser.parse_args(arguments)
     try:
         storage = Storage(settings_from().database_url)
+        storage.upgrade()
     except UnusableSetting as error:
         print(error, file=sys.stderr)
         return 2
-    storage.upgrade()
+    except UnusableDatabase as error:
+        print(error, file=sys.stderr)
+        return 1
     with storage.writing() as connection:
         if options.command == "add":
             print(add_key(connection, options.company, options.name, options.role))

@@ -12,9 +12,9 @@ from api.storage.tables import changes
 
 def log_change(
     connection: sa.Connection, company_id: str, project_id: str | None, subject: str, action: str, who: str
-) -> None:
-    """Adds a line to the log, in the transaction of the change itself."""
-    connection.execute(
+) -> int:
+    """Adds a line to the log, in the transaction of the change itself: its number."""
+    added = connection.execute(
         sa.insert(changes).values(
             company_id=company_id,
             project_id=project_id,
@@ -24,6 +24,8 @@ def log_change(
             at=clock.now(),
         )
     )
+    key = added.inserted_primary_key
+    return int(key[0]) if key else 0
 
 
 def changes_of_project(

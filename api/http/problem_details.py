@@ -21,6 +21,8 @@ from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from api.storage.trouble import UnusableDatabase
+
 MEDIA_TYPE = "application/problem+json"
 BROKEN_RULES = "The plan breaks rules of its project and is not shown. Report this: the planner is at fault."
 
@@ -163,6 +165,12 @@ def _from_database(request: Request, error: Exception) -> Response:
     )
 
 
+def _from_unusable_database(request: Request, error: Exception) -> Response:
+    structlog.get_logger().error("database_unusable", says=str(error))
+    detail = "The database, or the anchor of its issued orders, cannot be used. The operator's log says why."
+    return problem_response(request, Problem(503, "database-unusable", detail, headers={"Retry-After": "60"}))
+
+
 def _from_database_error(request: Request, error: Exception) -> Response:
     if isinstance(error, DBAPIError) and error.connection_invalidated:
         return _from_database(request, error)
@@ -186,6 +194,7 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(HTTPException, _from_http)
     app.add_exception_handler(RequestValidationError, _from_validation)
     app.add_exception_handler(OperationalError, _from_database)
+    app.add_exception_handler(UnusableDatabase, _from_unusable_database)
     app.add_exception_handler(PoolTimeoutError, _from_database)
     app.add_exception_handler(DBAPIError, _from_database_error)
     app.add_middleware(ExceptionMiddleware)

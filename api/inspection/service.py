@@ -11,10 +11,10 @@ from api.events.service import record_of
 from api.http.problem_details import Problem
 from api.http.responses import File
 from api.inspection.making import report
-from api.jobs.service import find_finished_job
 from api.limited_process import run_limited
 from api.photographs.service import photographs_as_json, pictures_of
 from api.plans.documents import FORMS, Paper
+from api.plans.files import find_finished_plan
 
 
 def inspection_report(
@@ -25,7 +25,7 @@ def inspection_report(
     Raises Problem 404, 409 while the plan is not done, 422 for an unknown level.
     """
     with context.storage.reading() as connection:
-        job, plan = find_finished_job(connection, caller, plan_id, "plan")
+        job, plan = find_finished_plan(connection, caller, plan_id)
         record = record_of(connection, job.project_id)
         photographs = photographs_as_json(connection, job.project_id)
         pictures = {}

@@ -18,20 +18,28 @@ def hash_of_revision(previous_hash: str, document: dict[str, Any]) -> str:
 
 
 def first_broken_revision(revisions: Iterable[tuple[int, str, str, dict[str, Any]]]) -> int | None:
-    """The first revision whose number, previous hash or hash is not what the chain demands; None: intact.
+    """The place, from 1, of the first revision whose number, previous hash or hash is not what the chain demands; None:
+    intact.
 
-    Each is (revision, previous hash, hash, document), in order.
+    Each is (revision, previous hash, hash, document), in order. Numbers are given without a gap, but for those that a
+    document says were given before and lost (`numbers_lost`).
     """
-    previous = FIRST
+    previous, last = FIRST, 0
     for number, (revision, previous_hash, own_hash, document) in enumerate(revisions, start=1):
         if (
-            revision != number
+            revision != last + 1 + numbers_lost(last, revision, document)
             or previous_hash != previous
             or own_hash != hash_of_revision(previous, document)
         ):
             return number
-        previous = own_hash
+        previous, last = own_hash, revision
     return None
+
+
+def numbers_lost(last: int, revision: int, document: dict[str, Any]) -> int:
+    """How many numbers between `last` and `revision` a revision's document says were lost."""
+    lost = document.get("numbers_lost")
+    return len(lost) if isinstance(lost, list) and lost == list(range(last + 1, revision)) else 0
 
 
 def is_intact(issued: Iterable[Issued]) -> bool:

@@ -81,6 +81,7 @@ def _moment() -> datetime:
 def _add(connection: sa.Connection, caller: Caller, project_id: str, added: Collection[Event]) -> None:
     if not added:
         return
+    added = _under_new_ids(connection, project_id, added)
     sent = (
         SentEvent(event.id, event.model_dump_json(exclude_defaults=True), place)
         for place, event in enumerate(added)
@@ -88,3 +89,17 @@ def _add(connection: sa.Connection, caller: Caller, project_id: str, added: Coll
     events.add_events(connection, caller.company_id, project_id, sent, caller.who)
     said = f"{len(added)} event{'' if len(added) == 1 else 's'} added by an issued order"
     log_change(connection, caller.company_id, project_id, "record of the job", said, caller.who)
+
+
+def _under_new_ids(connection: sa.Connection, project_id: str, added: Collection[Event]) -> tuple[Event, ...]:
+    """Events whose ids are on record already under further ones: after a revision was lost, the record still holds
+    what it had put there, and the one before it is put there a second time."""
+    taken = {row.event_id for row in events.events_of(connection, project_id)}
+    found = []
+    for event in added:
+        new, again = event.id, 2
+        while new in taken:
+            new, again = f"{event.id}-{again}", again + 1
+        taken.add(new)
+        found.append(event if new == event.id else event.model_copy(update={"id": new}))
+    return tuple(found)

@@ -2,13 +2,37 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import sqlalchemy as sa
 
 from api.orders.chain import Issued, hashed_part
-from api.storage.tables import compressed, issued_orders, restored
+from api.storage.tables import compressed, issued_documents, issued_orders, restored
+
+PLAN = "plan.json"
+
+
+@dataclass(frozen=True)
+class KeptDocument:
+    """A document of an issued order, byte for byte; `sha256` is that of its bytes as they are kept."""
+
+    name: str
+    media_type: str
+    content: bytes
+
+    @property
+    def sha256(self) -> str:
+        """The SHA-256 of its bytes."""
+        return hashlib.sha256(self.content).hexdigest()
+
+
+def plan_document_of(document: Mapping[str, Any]) -> str:
+    """The name of the document that an issued order's plan, or its refit, is kept under."""
+    return "refit.json" if document.get("refit_id") else PLAN
 
 
 def issued_from(connection: sa.Connection, company_id: str, job_id: str) -> Issued | None:
@@ -47,6 +71,43 @@ def add_issued(connection: sa.Connection, company_id: str, job_id: str, issued: 
             hash=issued["hash"],
         )
     )
+
+
+def add_documents(
+    connection: sa.Connection, project_id: str, revision: int, documents: Iterable[KeptDocument]
+) -> None:
+    """Keeps the documents of a revision."""
+    for one in documents:
+        connection.execute(
+            sa.insert(issued_documents).values(
+                project_id=project_id,
+                revision=revision,
+                name=one.name,
+                media_type=one.media_type,
+                content=compressed(one.content),
+                content_hash=one.sha256,
+            )
+        )
+
+
+def kept_document(connection: sa.Connection, job_id: str, name: str) -> sa.Row[Any] | None:
+    """A document of the revision that a plan or a refit was issued as, its content as it is kept."""
+    return connection.execute(
+        sa.select(issued_documents)
+        .join(
+            issued_orders,
+            sa.and_(
+                issued_orders.c.project_id == issued_documents.c.project_id,
+                issued_orders.c.revision == issued_documents.c.revision,
+            ),
+        )
+        .where(issued_orders.c.plan_id == job_id, issued_documents.c.name == name)
+    ).first()
+
+
+def kept_plan(connection: sa.Connection, job_id: str) -> sa.Row[Any] | None:
+    """The plan, or the refit, of the revision that it was issued as."""
+    return kept_document(connection, job_id, PLAN) or kept_document(connection, job_id, "refit.json")
 
 
 def issued_orders_of(connection: sa.Connection, company_id: str, project_id: str) -> list[Issued]:

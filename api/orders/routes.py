@@ -8,7 +8,7 @@ from fastapi import APIRouter, Path, Response
 
 from api.accounts.access import Reader
 from api.context import Context
-from api.http.responses import json_response, problems
+from api.http.responses import File, file_response, json_response, problems
 from api.orders import service
 from api.orders.chain import is_intact
 from api.orders.schemas import IssuedOrder, IssuedOrders, IssuedSummary
@@ -39,3 +39,26 @@ def read_issued_order(
     """An issued order with what it changed, and whether a later revision superseded it."""
     issued = service.issued_order(context, caller, project_id, revision)
     return json_response(IssuedOrder.model_validate(issued), 200)
+
+
+@router.get(
+    "/projects/{project_id}/orders/{revision}/documents/{name}",
+    response_class=Response,
+    responses={
+        **problems(404, 409),
+        200: {
+            "description": "The document byte for byte; its SHA-256 stands in the issued order",
+            "content": {"application/octet-stream": {}},
+        },
+    },
+)
+def read_issued_document(
+    project_id: str,
+    revision: Annotated[int, Path(ge=1, le=2**31 - 1)],
+    name: Annotated[str, Path(max_length=80, description="As the issued order's `documents` name it.")],
+    context: Context,
+    caller: Reader,
+) -> Response:
+    """A document of an issued order, as it was made when it was issued."""
+    kept = service.document_of_revision(context, caller, project_id, revision, name)
+    return file_response(File(kept.content, kept.media_type, f"revision-{revision}-{kept.name}"))

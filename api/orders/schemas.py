@@ -42,6 +42,15 @@ class Difference(BaseModel):
     currency: str
 
 
+class IssuedDocument(BaseModel):
+    """A document of an issued order as it was made when it was issued; it never changes."""
+
+    name: str = Field(examples=["order.pdf"])
+    media_type: str
+    bytes: int
+    sha256: str
+
+
 class IssuedSummary(BaseModel):
     """An issued order without its lines."""
 
@@ -60,12 +69,20 @@ class IssuedSummary(BaseModel):
         }
     )
     project_id: str
-    revision: int = Field(description="Counts a project's issued orders from 1.")
+    revision: int = Field(description="Counts a project's issued orders from 1. No number is given twice.")
+    numbers_lost: list[int] = Field(
+        default_factory=list,
+        description="Numbers before this one that were given and whose orders were lost.",
+    )
     plan_id: str
     refit_id: str | None = Field(default=None, description="The refit that was ordered on top of the plan.")
     project_version: int
+    survey_sha256: str | None = Field(
+        default=None, description="SHA-256 of the survey's version as it is kept."
+    )
     issued_at: str
     issued_by: str
+    software: str | None = Field(default=None, examples=["barrier-orders 0.1.0"])
     previous_hash: str
     hash: str = Field(description="SHA-256 over the previous hash and this order: see the chain.")
     superseded_by: int | None = Field(
@@ -79,6 +96,7 @@ class IssuedOrder(IssuedSummary):
 
     order: Order
     difference: Difference
+    documents: list[IssuedDocument] = Field(default_factory=list)
 
 
 class IssuedOrders(BaseModel):

@@ -16,7 +16,7 @@ from api.http.media_types import XLSX
 from api.http.problem_details import Problem
 from api.http.responses import File, file_response
 from api.idempotency.service import digest
-from api.jobs.service import finished_job, jobs_page, request_job
+from api.jobs.service import jobs_page, request_job
 from api.pages.answers import (
     MODULES,
     STATIC,
@@ -31,6 +31,7 @@ from api.pages.job_view import job_state, told_events
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
 from api.pages.upload_form import FixedUpload, SentForm, read_form
 from api.plans.at_once import keep
+from api.plans.files import finished_plan
 from api.plans.making import PlanOptions
 from api.plans.schemas import PlanRequest, summary_of
 from api.plans.service import newest_plans, plan_newer_survey
@@ -148,7 +149,7 @@ def building_page(
     record = whole_record(context, caller, building_id) if events else "[]"
     state = None
     if events and newest is not None:
-        state = job_state(finished_job(context, caller, newest.id, "plan")[1], record)
+        state = job_state(finished_plan(context, caller, newest.id)[1], record)
     return page(
         request,
         "building.html",

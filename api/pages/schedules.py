@@ -18,7 +18,7 @@ from api.http.problem_details import Problem
 from api.http.responses import file_response, json_response
 from api.jobs.events import LastEventId, event_stream
 from api.jobs.model import Job
-from api.jobs.service import cancel_unless_ended, finished_job, get_job
+from api.jobs.service import cancel_unless_ended, get_job
 from api.orders import service as orders
 from api.orders.chain import is_intact
 from api.orders.difference import difference
@@ -41,7 +41,6 @@ from optimiser.model.plan import Plan
 from optimiser.studies.staging import staging_option
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.office.level_chart import level_chart_svg
-from optimiser.writing.supplier.calendar import delivery_calendar
 from optimiser.writing.words import place_in_words
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
@@ -65,7 +64,7 @@ def today() -> date:
 
 def sheet_of(context: AppContext, caller: Caller, plan_id: str, here: str) -> Sheet:
     """A finished plan. Raises Problem 404, or 409 while it is not done."""
-    row, document = finished_job(context, caller, plan_id, "plan")
+    row, document = files.finished_plan(context, caller, plan_id)
     building = get_project(context, caller, row.project_id)
     issued, newest = orders.issued_and_newest(context, caller, row)
     plan = Plan.model_validate_json(document)
@@ -182,12 +181,7 @@ def deliveries_page(plan_id: str, request: Request, context: Context, caller: Re
 @router.get("/deliveries.ics")
 def calendar(plan_id: str, context: Context, caller: Reader) -> Response:
     """The deliveries and order dates for a calendar."""
-    sheet = sheet_of(context, caller, plan_id, "deliveries")
-    return Response(
-        delivery_calendar(sheet.plan),
-        media_type="text/calendar; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="deliveries-{plan_id[:8]}.ics"'},
-    )
+    return file_response(files.calendar(context, caller, plan_id))
 
 
 @router.get("/levels")

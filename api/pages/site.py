@@ -20,7 +20,7 @@ from api.http.responses import file_response
 from api.inspection.making import photographs_of_parts
 from api.inspection.service import inspection_report
 from api.jobs.model import Job
-from api.jobs.service import finished_job, jobs_page
+from api.jobs.service import jobs_page
 from api.orders.putting import with_what_is_issued
 from api.orders.service import issued_orders
 from api.pages.answers import PageRoute, go_to, module_file, or_404, page
@@ -29,6 +29,7 @@ from api.pages.receiving_view import goods
 from api.pages.sign_in import Reader
 from api.pages.site_view import LevelAtSite, SiteView
 from api.photographs.service import all_photographs
+from api.plans.files import finished_plan
 from api.projects.reading import kept_project
 from api.projects.service import Project, get_project, stored_project
 from api.readings.service import all_readings
@@ -68,7 +69,7 @@ def site_of(context: AppContext, caller: Caller, building_id: str) -> Site | Non
     if newest is None:
         return None
     record = whole_record(context, caller, building_id)
-    job, document = finished_job(context, caller, newest.id, "plan")
+    job, document = finished_plan(context, caller, newest.id)
     return Site(building, job, SiteView.of(document, record), len(json.loads(record)))
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
+import hashlib
 import io
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -24,16 +26,18 @@ FORMS: dict[str, str] = {
     "xml": "application/xml",
 }
 Paper = Literal["A4", "Letter"]
+PAPERS: tuple[Paper, ...] = ("A4", "Letter")
 LabelOrder = Literal["cutting", "run"]
 
 
 @dataclass(frozen=True)
 class Printing:
     """How a document is printed: its paper, the revision that stands on it ('': a draft), when that was issued and
-    the newest one where it is superseded, and the levels that it is for (None: all). Sheets and labels of nominal
-    levels are withheld, or `with_nominal` printed and marked as not ready to cut. `address` is that of the pages that
-    labels open, `label_order` that of the labels: as pieces are cut, or run by run. `issued` are the project's issued
-    orders up to this revision, each as JSON text, the first one first.
+    the newest one where it is superseded, what it is known by (`record`, lines of words), and the levels that it is
+    for (None: all). Sheets and labels of nominal levels are withheld, or `with_nominal` printed and marked as not
+    ready to cut. `address` is that of the pages that labels open, `label_order` that of the labels: as pieces are
+    cut, or run by run. `issued` are the project's issued orders up to this revision, each as JSON text, the first
+    one first.
     """
 
     paper: Paper = "A4"
@@ -43,6 +47,7 @@ class Printing:
     levels: tuple[str, ...] | None = None
     with_nominal: bool = False
     address: str = ""
+    record: tuple[str, ...] = ()
     issued: tuple[str, ...] = ()
     label_order: LabelOrder = "cutting"
 
@@ -58,6 +63,50 @@ DRAFT = Printing()
 def order_as(plan: str, form: str, printing: Printing = DRAFT) -> bytes:
     """The order in one of FORMS. Raises ValueError when nothing is ordered and the form cannot say so."""
     return _WRITERS[form](_plan(plan), printing)
+
+
+def documents_of_record(plan: str, printing: Printing, what: str) -> dict[str, bytes]:
+    """Every document that an issued plan offers on one paper, by its name, made once; those that are on no paper
+    too, where it is A4. The order's PDF names the SHA-256 of order.json and of plan.json. A form that cannot say
+    that nothing is ordered is left out. `what` says which revision this is.
+    """
+    found = _plan(plan)
+    data = _json(found, printing)
+    hashes = {"order.json": data, "plan.json": plan.encode()}
+    record = tuple(f"SHA-256 of {name}: {hashlib.sha256(text).hexdigest()}" for name, text in hashes.items())
+    printing = replace(printing, record=(what, *record))
+    made: dict[str, bytes] = {}
+    if printing.paper == "A4":
+        made = {
+            **hashes,
+            "order.csv": _csv(found, printing),
+            "deliveries.csv": deliveries_csv(plan, printing),
+            "deliveries.ics": deliveries_ics(plan),
+        }
+        with contextlib.suppress(ValueError):
+            made["order.xml"] = _ubl(found, printing)
+    for name, content in (
+        ("order.xlsx", _xlsx(found, printing)),
+        ("plan.xlsx", plan_workbook(plan, printing)),
+        ("order.pdf", _pdf(found, printing)),
+        ("cutting-sheets.pdf", cutting_sheets(plan, printing)),
+        ("labels.pdf", labels(plan, printing)),
+        ("re-measure.pdf", remeasure_sheet(plan, printing)),
+    ):
+        made[on_paper(name, printing.paper)] = content
+    return made
+
+
+def on_paper(name: str, paper: Paper) -> str:
+    """The name that a document is kept under: order.pdf on A4, order-letter.pdf on Letter."""
+    stem, _, form = name.rpartition(".")
+    return name if paper == "A4" else f"{stem}-{paper.lower()}.{form}"
+
+
+def media_type_of(name: str) -> str:
+    """The media type of a document, by its name."""
+    form = name.rpartition(".")[2]
+    return FORMS.get(form) or {"ics": "text/calendar; charset=utf-8", "svg": "image/svg+xml"}[form]
 
 
 def layout_svg(plan: str, number: int) -> bytes:
@@ -118,6 +167,13 @@ def deliveries_csv(plan: str, printing: Printing = DRAFT) -> bytes:
     from optimiser.writing.supplier.csv import deliveries_csv as written
 
     return _with_revision(written(_plan(plan)), printing)
+
+
+def deliveries_ics(plan: str, _: Printing = DRAFT) -> bytes:
+    """The deliveries and order dates for a calendar."""
+    from optimiser.writing.supplier.calendar import delivery_calendar
+
+    return delivery_calendar(_plan(plan))
 
 
 def remeasure_sheet(plan: str, printing: Printing) -> bytes:
@@ -229,7 +285,7 @@ def _xlsx(plan: Plan, printing: Printing) -> bytes:
 def _pdf(plan: Plan, printing: Printing) -> bytes:
     from optimiser.writing.supplier.pdf import order_pdf
 
-    return order_pdf(_sent(plan, printing), printing.paper)
+    return order_pdf(_sent(plan, printing), printing.paper, printing.record)
 
 
 def _ubl(plan: Plan, printing: Printing) -> bytes:

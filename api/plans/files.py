@@ -3,22 +3,39 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import date
 from typing import Any
+
+import sqlalchemy as sa
 
 from api.accounts.service import Caller
 from api.context import AppContext
 from api.http.problem_details import Problem
 from api.http.responses import File
-from api.jobs.service import find_finished_job
+from api.jobs.model import Job
+from api.jobs.service import find_finished_job, find_job
 from api.limited_process import run_limited
-from api.orders.service import find_issued, issued_until, newest_revision
+from api.orders.chain import Issued
+from api.orders.repository import PLAN, KeptDocument
+from api.orders.service import Rendering, document_as_issued, find_issued, issued_until, newest_revision
 from api.plans import documents
-from api.plans.documents import FORMS, LabelOrder, Paper, Printing
+from api.plans.documents import FORMS, PAPERS, LabelOrder, Paper, Printing
 
 _SECONDS = 60
+_RECORD_SECONDS = 300  # every document of a large building
+ON_PAPER = ("order.pdf", "order.xlsx", "plan.xlsx", "cutting-sheets.pdf", "labels.pdf", "re-measure.pdf")
+SAYS_ITS_REVISION = (
+    "order.pdf",
+    "order.csv",
+    "order.json",
+    "order.xlsx",
+    "cutting-sheets.pdf",
+    "labels.pdf",
+    "deliveries.csv",
+)
 PRINTED: dict[str, Callable[[str, Printing], bytes]] = {
     "cutting-sheets": documents.cutting_sheets,
     "labels": documents.labels,
@@ -29,24 +46,30 @@ PRINTED: dict[str, Callable[[str, Printing], bytes]] = {
 def plan_json(context: AppContext, caller: Caller, plan_id: str) -> File:
     """The whole plan. Raises Problem 404, or 409 while it is not done, as all of these do."""
     plan, printing = _finished(context, caller, plan_id)
-    return File(plan.encode(), "application/json", f"plan-{plan_id[:8]}{_superseded(printing)}.json")
+    return File(plan.encode(), "application/json", _file_name("plan.json", plan_id, printing))
 
 
 def order(context: AppContext, caller: Caller, plan_id: str, form: str, paper: Paper) -> File:
     """The order in one of FORMS. Raises Problem 409 when nothing is ordered and the form cannot say so."""
+    name = f"order.{form}"
+    if kept := _as_issued(context, caller, plan_id, name, paper):
+        return kept
     plan, printing = _finished(context, caller, plan_id)
     try:
         content = _rendered(context, documents.order_as, plan, form, replace(printing, paper=paper))
     except ValueError as error:
         raise Problem(409, "nothing-ordered", f"{error}.") from None
-    return File(content, FORMS[form], f"order-{plan_id[:8]}{_superseded(printing)}.{form}")
+    return File(content, FORMS[form], _file_name(name, plan_id, printing))
 
 
 def workbook(context: AppContext, caller: Caller, plan_id: str, paper: Paper) -> File:
     """What stands behind the order, as a workbook for the office."""
+    name = "plan.xlsx"
+    if kept := _as_issued(context, caller, plan_id, name, paper):
+        return kept
     plan, printing = _finished(context, caller, plan_id)
     content = _rendered(context, documents.plan_workbook, plan, replace(printing, paper=paper))
-    return File(content, FORMS["xlsx"], f"plan-{plan_id[:8]}.xlsx")
+    return File(content, FORMS["xlsx"], _file_name(name, plan_id, printing))
 
 
 def printed(
@@ -60,7 +83,13 @@ def printed(
     label_order: LabelOrder = "cutting",
 ) -> File:
     """Sheets of PRINTED as PDF, of some levels (None: all); nominal levels withheld, or marked `with_nominal`; labels
-    in the order of cutting or run by run. Raises Problem 422 for an unknown level."""
+    in the order of cutting or run by run. Raises Problem 422 for an unknown level.
+
+    An extract of an issued plan is made from the plan as it was issued."""
+    file = f"{name}.pdf"
+    whole = not levels and not with_nominal and label_order == "cutting"
+    if whole and (kept := _as_issued(context, caller, plan_id, file, paper)):
+        return kept
     plan, printing = _finished(context, caller, plan_id)
     printing = replace(
         printing,
@@ -73,14 +102,27 @@ def printed(
         content = _rendered(context, PRINTED[name], plan, printing)
     except ValueError as error:
         raise Problem(422, "unusable-input", f"{error}.") from None
-    return File(content, "application/pdf", f"{name}-{plan_id[:8]}{_superseded(printing)}.pdf")
+    return File(content, "application/pdf", _file_name(file, plan_id, printing))
 
 
 def deliveries(context: AppContext, caller: Caller, plan_id: str) -> File:
     """What comes together, as CSV: a row a delivery."""
+    name = "deliveries.csv"
+    if kept := _as_issued(context, caller, plan_id, name):
+        return kept
     plan, printing = _finished(context, caller, plan_id)
     content = _rendered(context, documents.deliveries_csv, plan, printing)
-    return File(content, FORMS["csv"], f"deliveries-{plan_id[:8]}{_superseded(printing)}.csv")
+    return File(content, FORMS["csv"], _file_name(name, plan_id, printing))
+
+
+def calendar(context: AppContext, caller: Caller, plan_id: str) -> File:
+    """The deliveries and order dates for a calendar."""
+    name = "deliveries.ics"
+    if kept := _as_issued(context, caller, plan_id, name):
+        return kept
+    plan, printing = _finished(context, caller, plan_id)
+    content = _rendered(context, documents.deliveries_ics, plan)
+    return File(content, documents.media_type_of(name), _file_name(name, plan_id, printing))
 
 
 def layout(context: AppContext, caller: Caller, plan_id: str, number: int) -> bytes:
@@ -101,30 +143,108 @@ def elevation(context: AppContext, caller: Caller, plan_id: str, run: str) -> by
         raise Problem(404, "not-found", f"Plan {plan_id} has no run {run[:40]}.") from None
 
 
+def finished_plan(context: AppContext, caller: Caller, plan_id: str) -> tuple[Job, bytes]:
+    """A finished plan, as `find_finished_plan`."""
+    with context.storage.reading() as connection:
+        return find_finished_plan(connection, caller, plan_id)
+
+
+def find_finished_plan(connection: sa.Connection, caller: Caller, plan_id: str) -> tuple[Job, bytes]:
+    """A finished plan and its JSON; of an issued one the very plan that was issued. Raises Problem 404, or 409 while
+    it is not done or when what was issued was altered."""
+    job, plan = find_finished_job(connection, caller, plan_id, "plan")
+    kept = document_as_issued(connection, caller, plan_id, PLAN)
+    return job, plan if kept is None else kept.content
+
+
+def documents_for(context: AppContext, job: Job, plan: bytes) -> Rendering:
+    """What makes the documents of a plan that is issued: all that it offers, on both papers at once."""
+
+    def made(chain: tuple[Issued, ...]) -> tuple[KeptDocument, ...]:
+        printing = _printing(context, job, chain)
+        what = f"Revision {chain[-1]['revision']}, from survey version {job.project_version}, plan {job.id}"
+        text = plan.decode()
+
+        def on(paper: Paper) -> dict[str, bytes]:
+            found: dict[str, bytes] = run_limited(
+                documents.documents_of_record,
+                text,
+                replace(printing, paper=paper),
+                what,
+                seconds=_RECORD_SECONDS,
+                megabytes=context.settings.job_megabytes,
+            )
+            return found
+
+        with ThreadPoolExecutor(2) as papers:
+            made = [file for found in papers.map(on, PAPERS) for file in found.items()]
+        return tuple(KeptDocument(name, documents.media_type_of(name), content) for name, content in made)
+
+    return made
+
+
+def _as_issued(
+    context: AppContext, caller: Caller, plan_id: str, name: str, paper: Paper = "A4"
+) -> File | None:
+    """A document in the very bytes that were issued; None where the plan was not issued, or before documents were kept.
+
+    Of a superseded revision those that say their revision are None too: they are made, from the plan as it was issued,
+    so that they say that they are superseded; the bytes that were issued are the revision's documents. Raises Problem
+    409 when bytes were altered.
+    """
+    with context.storage.reading() as connection:
+        job = find_job(connection, caller, plan_id, "plan")
+        issued = find_issued(connection, caller, plan_id)
+        if issued is None:
+            return None
+        printing = _printing(context, job, (issued,), newest_revision(connection, job.project_id))
+        if printing.superseded_by and name in SAYS_ITS_REVISION:
+            return None
+        kept = document_as_issued(
+            connection, caller, plan_id, documents.on_paper(name, paper) if name in ON_PAPER else name
+        )
+    return None if kept is None else File(kept.content, kept.media_type, _file_name(name, plan_id, printing))
+
+
 def _finished(context: AppContext, caller: Caller, plan_id: str) -> tuple[str, Printing]:
     """A plan as JSON text, and how its documents are printed: with its revision where it is issued."""
     with context.storage.reading() as connection:
-        job, plan = find_finished_job(connection, caller, plan_id, "plan")
+        job, plan = find_finished_plan(connection, caller, plan_id)
         issued = find_issued(connection, caller, plan_id)
         chain = () if issued is None else issued_until(connection, caller, issued)
         newest = newest_revision(connection, job.project_id)
+    return plan.decode(), _printing(context, job, chain, newest)
+
+
+def _printing(context: AppContext, job: Job, chain: Sequence[Issued] = (), newest: int = 0) -> Printing:
+    """How a plan's documents are printed when it is issued as the last one of a `chain` of revisions (none: a draft)
+    and `newest` is the last of all."""
     base = context.settings.base_address
     address = f"{base}/site/{job.project_id}/labels/" if base else ""
-    if issued is None:
-        return plan.decode(), Printing(address=address)
-    issued_on = date.fromisoformat(issued["issued_at"][:10])
-    return plan.decode(), Printing(
-        revision=str(issued["revision"]),
-        superseded_by=str(newest) if newest > issued["revision"] else "",
-        issued_on=issued_on,
+    if not chain:
+        return Printing(address=address)
+    issued = chain[-1]
+    superseded = newest > issued["revision"]
+    number = issued["revision"]
+    return Printing(
+        revision=str(number),
+        superseded_by=str(newest) if superseded else "",
+        issued_on=date.fromisoformat(issued["issued_at"][:10]),
         address=address,
+        record=(
+            f"A copy of revision {number} that says that it is superseded; what was issued is kept with it.",
+        )
+        if superseded
+        else (),
         issued=tuple(json.dumps(one) for one in chain),
     )
 
 
-def _superseded(printing: Printing) -> str:
-    """What the name of a file says of its revision where a later one superseded it."""
-    return f"-revision-{printing.revision}-superseded" if printing.superseded_by else ""
+def _file_name(name: str, plan_id: str, printing: Printing) -> str:
+    """The name under which a document is saved; it says where a later revision superseded its own."""
+    stem, _, form = name.rpartition(".")
+    superseded = f"-revision-{printing.revision}-superseded" if printing.superseded_by else ""
+    return f"{stem}-{plan_id[:8]}{superseded}.{form}"
 
 
 def _rendered(context: AppContext, work: Callable[..., bytes], *arguments: Any) -> bytes:

@@ -19,6 +19,7 @@ from api.jobs.events import After as AfterEvent
 from api.jobs.model import Job
 from api.plans import service
 from api.plans.at_once import schedule
+from api.plans.files import finished_plan
 from api.plans.making import PlanOptions
 from api.plans.schemas import KeptPlan, PlanRequest, PlanSummary, summary_of
 from api.projects.uploads import BODY, upload_of
@@ -120,6 +121,8 @@ def list_plans(
 def read_plan(plan_id: str, context: Context, caller: Reader) -> Response:
     """A plan's status, and its tables once it is done."""
     row, document = jobs.job_with_result(context, caller, plan_id, "plan")
+    if document is not None:
+        _, document = finished_plan(context, caller, plan_id)  # of an issued plan: as it was issued
     return json_response(summary_of(row), plan=document or b"null")
 
 

@@ -18,6 +18,7 @@ from api.limited_process import run_limited
 from api.orders import service as orders
 from api.orders.chain import Issued
 from api.orders.difference import Because
+from api.plans.files import documents_for, find_finished_plan
 from api.plans.making import NextRevision, PlanOptions, broken_rules_of, next_revision
 from api.plans.schemas import summary_of
 from api.projects.reading import ReadProject
@@ -122,6 +123,7 @@ def issue_plan(
                 caller,
                 row,
                 found.order,
+                documents_for(context, row, document),
                 after_revision=after,
                 because=found.because,
                 on_record=told,
@@ -162,7 +164,7 @@ def revision_after(
     if last is None:
         return RevisionAfter(json.loads(document)["order"])
     with context.storage.reading() as connection:
-        _, issued_plan = jobs.find_finished_job(connection, caller, last["plan_id"], "plan")
+        _, issued_plan = find_finished_plan(connection, caller, last["plan_id"])
         survey = None
         if last.get("refit_id"):
             survey = document_of_version(connection, plan.project_id, last["project_version"]).decode()

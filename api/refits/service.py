@@ -22,6 +22,8 @@ from api.limited_process import run_limited
 from api.orders import service as orders
 from api.orders.chain import Issued
 from api.orders.difference import Because
+from api.orders.repository import KeptDocument
+from api.plans.files import find_finished_plan
 from api.projects.reading import ReadProject
 from api.projects.service import Project, add_version, changed, document_of_version, find_project
 from api.refits.making import revised_order
@@ -46,7 +48,7 @@ def request_refit(
     """
     refit_id = uuid.uuid4().hex
     with context.storage.writing() as connection:
-        plan, document = find_finished_job(connection, caller, wanted.plan_id, "plan")
+        plan, document = find_finished_plan(connection, caller, wanted.plan_id)
         _refuse_unknown_levels(wanted, document)
         made = claim(connection, caller.company_id, idempotency_key, request_hash, refit_id)
         if made is not None:
@@ -62,7 +64,7 @@ def request_refit(
 def plan_to_refit(context: AppContext, caller: Caller, plan_id: str) -> tuple[Job, Project]:
     """The caller's finished plan and its project. Raises Problem 404, or 409 while the plan is not done."""
     with context.storage.reading() as connection:
-        plan, _ = find_finished_job(connection, caller, plan_id, "plan")
+        plan, _ = find_finished_plan(connection, caller, plan_id)
         return plan, find_project(connection, caller, plan.project_id)
 
 
@@ -95,7 +97,7 @@ def issue_refit(context: AppContext, caller: Caller, refit_id: str) -> tuple[Iss
     with context.storage.reading() as connection:
         row, refit = find_finished_job(connection, caller, refit_id, "refit")
         plan_id = summary_of(row).request.plan_id
-        _, plan = find_finished_job(connection, caller, plan_id, "plan")
+        _, plan = find_finished_plan(connection, caller, plan_id)
         survey = document_of_version(connection, row.project_id, row.project_version)
         known = orders.find_issued(connection, caller, refit_id)
     if known is not None:
@@ -108,8 +110,13 @@ def issue_refit(context: AppContext, caller: Caller, refit_id: str) -> tuple[Iss
         seconds=60,
         megabytes=context.settings.job_megabytes,
     )
+    kept = tuple(
+        KeptDocument(name, "application/json", content)
+        for name, content in (("refit.json", refit), ("order.json", order.encode()))
+    )
+    because = Because(otherwise=("survey",))
     return orders.issue(
-        context, caller, row, json.loads(order), on_top_of=plan_id, because=Because(otherwise=("survey",))
+        context, caller, row, json.loads(order), lambda _: kept, on_top_of=plan_id, because=because
     )
 
 

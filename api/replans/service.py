@@ -19,11 +19,12 @@ from api.http.problem_details import Problem
 from api.http.responses import File
 from api.idempotency.service import claim, digest
 from api.jobs.model import Job
-from api.jobs.service import add_job, find_finished_job, find_job, keep_input
+from api.jobs.service import add_job, find_job, keep_input
 from api.jobs.steps import Made
 from api.limited_process import run_limited
 from api.orders.putting import put_beside
 from api.plans.documents import FORMS
+from api.plans.files import find_finished_plan
 from api.plans.schemas import summary_of
 from api.projects.service import find_project, lock_project
 from api.replans.making import BEFORE, RECORD, difference_csv, labels_to_change_csv
@@ -45,7 +46,7 @@ def request_replan(
     next_id = uuid.uuid4().hex
     request_hash = digest("replan", plan_id, wanted.model_dump_json())
     with context.storage.writing() as connection:
-        plan, document = find_finished_job(connection, caller, plan_id, "plan")
+        plan, document = find_finished_plan(connection, caller, plan_id)
         made = claim(connection, caller.company_id, idempotency_key, request_hash, next_id)
         if made is not None:
             return find_job(connection, caller, made, "plan")
@@ -70,13 +71,13 @@ def changes(context: AppContext, caller: Caller, plan_id: str, name: str) -> Fil
     Raises Problem 404 also for a plan that was not made from another, 409 while it is not done.
     """
     with context.storage.reading() as connection:
-        row, after = find_finished_job(connection, caller, plan_id, "plan")
+        row, after = find_finished_plan(connection, caller, plan_id)
         earlier = summary_of(row).request.replan_of
         if earlier is None:
             raise Problem(
                 404, "not-found", f"Plan {plan_id} is the first of its job: it changes no earlier plan."
             )
-        _, before = find_finished_job(connection, caller, earlier, "plan")
+        _, before = find_finished_plan(connection, caller, earlier)
     content: bytes = run_limited(
         CHANGES[name],
         before.decode(),

@@ -6,15 +6,20 @@ IMMEDIATE), so that what it reads first still holds when it writes.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
 from alembic import command
 from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from sqlalchemy.dialects import postgresql, sqlite
+
+from api.storage.trouble import newer_schema, unusable
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 _MIGRATION_LOCK = 7_238_116_301  # any number that nothing else in the database locks
@@ -57,16 +62,56 @@ class Storage:
                 connection.exec_driver_sql("BEGIN IMMEDIATE")
             yield connection
 
+    @contextmanager
+    def snapshot(self) -> Iterator[sa.Connection]:
+        """A transaction that reads, and sees the database as it stands now until its end, whoever writes meanwhile."""
+        with self.engine.connect() as connection:
+            if self.embedded:
+                connection.exec_driver_sql("BEGIN")
+            else:
+                connection = connection.execution_options(isolation_level="REPEATABLE READ")
+            connection.execute(sa.select(1).select_from(sa.text("alembic_version")))
+            yield connection
+
     def upgrade(self, to: str = "head") -> None:
         """Brings the tables to their newest form, or to that of an earlier migration. Of several processes that do
-        so at once, one does it."""
-        config = Config()
-        config.set_main_option("script_location", str(MIGRATIONS))
-        with self.writing() as connection:
-            if not self.embedded:
-                connection.execute(sa.text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _MIGRATION_LOCK})
-            config.attributes["connection"] = connection
-            command.upgrade(config, to)
+        so at once, one does it.
+
+        Raises UnusableDatabase, one sentence, for a database that was written by a newer version, is corrupt, truncated
+        or read-only, or does not answer.
+        """
+        config = _migrations()
+        try:
+            if self.embedded:
+                _make_private(Path(str(self.engine.url.database)))
+            with self.writing() as connection:
+                if not self.embedded:
+                    connection.execute(
+                        sa.text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _MIGRATION_LOCK}
+                    )
+                self.refuse_newer_schema(connection)
+                config.attributes["connection"] = connection
+                command.upgrade(config, to)
+        except (sa.exc.SQLAlchemyError, OSError) as error:
+            raise unusable(self.url, error) from error
+
+    def schema(self, connection: sa.Connection) -> str:
+        """The migration that the tables stand at; '' where there are none."""
+        return MigrationContext.configure(connection).get_current_revision() or ""
+
+    def newest_schema(self) -> str:
+        """The migration that this version's tables stand at."""
+        return str(ScriptDirectory.from_config(_migrations()).get_current_head())
+
+    def refuse_newer_schema(self, connection: sa.Connection) -> None:
+        """Raises UnusableDatabase when a newer version has written the database."""
+        found = self.schema(connection)
+        if found and found not in self.known_schemas():
+            raise newer_schema(self.url, found, self.newest_schema())
+
+    def known_schemas(self) -> set[str]:
+        """The migrations that this version knows."""
+        return {script.revision for script in ScriptDirectory.from_config(_migrations()).walk_revisions()}
 
     def ping(self) -> None:
         """Asks the database for an answer. Raises SQLAlchemyError when it gives none."""
@@ -76,6 +121,19 @@ class Storage:
     def close(self) -> None:
         """Closes every connection."""
         self.engine.dispose()
+
+
+def _migrations() -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS))
+    return config
+
+
+def _make_private(path: Path) -> None:
+    """An empty file that its owner alone reads and writes, where there is none; what SQLite puts beside it is as
+    private."""
+    with suppress(FileExistsError):
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
 
 
 def insert_into(connection: sa.Connection, table: sa.Table) -> Any:

@@ -21,6 +21,8 @@ metadata = sa.MetaData(
 IMMUTABLE = (
     "project_versions",
     "issued_orders",
+    "issued_documents",
+    "anchors",
     "changes",
     "record_events",
     "photographs",
@@ -133,6 +135,41 @@ issued_orders = sa.Table(
     sa.Column("issued_by", sa.String(200), nullable=False),
     sa.Column("previous_hash", sa.String(64), nullable=False),
     sa.Column("hash", sa.String(64), nullable=False),
+)
+
+# The documents of an issued order, byte for byte as they were made when it was issued.
+issued_documents = sa.Table(
+    "issued_documents",
+    metadata,
+    sa.Column("project_id", sa.String(32), primary_key=True),
+    sa.Column("revision", sa.Integer, primary_key=True),
+    sa.Column("name", sa.String(80), primary_key=True),
+    sa.Column("media_type", sa.String(120), nullable=False),
+    sa.Column("content", sa.LargeBinary, nullable=False),
+    sa.Column("content_hash", sa.String(64), nullable=False),
+    sa.ForeignKeyConstraint(
+        ["project_id", "revision"], ["issued_orders.project_id", "issued_orders.revision"]
+    ),
+)
+
+# The files outside the database that have anchored its issued orders; the last one does now.
+anchors = sa.Table(
+    "anchors",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("anchor_id", sa.String(32), nullable=False),
+    sa.Column("begun_at", sa.String(27), nullable=False),
+)
+
+# When every issued order was verified, and what was found.
+order_checks = sa.Table(
+    "order_checks",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("at", sa.String(27), nullable=False),
+    sa.Column("revisions", sa.Integer, nullable=False),
+    sa.Column("documents", sa.Integer, nullable=False),
+    sa.Column("findings", sa.Text, nullable=False),
 )
 
 # What happened on the job of a project, in the order in which it was received; `event_id` is the sender's own.

@@ -18,6 +18,7 @@ from api.workers import workflows  # noqa: F401 (registers the workflows with th
 from api.workers.context import WorkerContext
 from api.workers.identity import own_name
 from api.workers.sweeper import Sweeper
+from api.workers.verifying import ScheduledVerification
 
 
 def run_worker(settings: Settings, parent: int | None = None) -> None:
@@ -53,6 +54,8 @@ def run_worker(settings: Settings, parent: int | None = None) -> None:
     DBOS(config=config)
     DBOS.launch()
     sweeper.start()
+    verification = ScheduledVerification(storage, settings)
+    verification.start()
     log = structlog.get_logger()
     log.info("worker_started", worker=name)
     while not stop.wait(0.5):
@@ -60,6 +63,7 @@ def run_worker(settings: Settings, parent: int | None = None) -> None:
             break
     log.info("worker_drains", worker=name, seconds=settings.drain_seconds)
     DBOS.destroy(workflow_completion_timeout_sec=settings.drain_seconds if WorkerContext.running_jobs else 0)
+    verification.stop()
     sweeper.stop()
     log.info("worker_stopped", worker=name)
     os._exit(0)  # a step that is still running keeps a thread alive: its job is others' now

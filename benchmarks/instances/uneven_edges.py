@@ -7,9 +7,11 @@ brackets every 5 mm of reach, anchors and tape with prices.
 from __future__ import annotations
 
 import random
+from decimal import Decimal
 
-from optimiser.model.money import from_cents
+from optimiser.model.money import cents_of, from_cents
 from optimiser.model.project import (
+    Allowance,
     Anchor,
     Board,
     Bracket,
@@ -67,8 +69,33 @@ def _job(seed: int, levels: int, walk_mm: float, noise_mm: float) -> Project:
     )
 
 
+def in_packs(project: Project, *, as_placed: bool = True) -> Project:
+    """The same job ordered in whole packs: boards by 4, brackets by 50, anchors by 100, tape by the roll; `as_placed`:
+    with the allowance for breakage and loss too. There are no price breaks: the levels have no days.
+    """
+    packed: list[Board | Bracket | Anchor | Tape] = []
+    for product in project.products:
+        per_pack = {"board": 4, "bracket": 50, "anchor": 100, "tape": 1}[product.kind]
+        price = from_cents(cents_of(product.price) * per_pack)
+        if product.kind == "anchor":
+            price = Decimal("41.50")
+        packed.append(product.model_copy(update={"per_pack": per_pack, "price": price}))
+    changes: dict[str, object] = {"products": tuple(packed)}
+    if as_placed:
+        changes["allowance"] = tuple(
+            Allowance(kind=kind, fraction=fraction)
+            for kind, fraction in (
+                ("board", "0.03"),
+                ("bracket", "0.02"),
+                ("anchor", "0.05"),
+                ("tape", "0.05"),
+            )
+        )
+    return project.model_copy(update=changes)
+
+
 def _products() -> tuple[Board | Bracket | Anchor | Tape, ...]:
-    """Invented prices of single pieces and rolls: material is compared, not what rounding to packs does to it."""
+    """Invented prices of single pieces and rolls; `in_packs` rounds to packs."""
     brackets = [
         Bracket(code=f"K-{reach}", length_mm=reach, price=from_cents(104 + 2 * reach // 5))
         for reach in range(30, 291, 5)

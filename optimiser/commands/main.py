@@ -36,6 +36,9 @@ COMMANDS = (
     "template",
     "serve",
     "worker",
+    "verify",
+    "backup",
+    "restore",
 )
 
 EXIT_CODES = (

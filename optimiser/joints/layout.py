@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from optimiser.joints.arrays import (
     NO_LAYOUT,
     OUT_OF_RANGE,
+    ROW_WIDTH,
     TAPERED,
     LaidArrays,
     PieceValue,
@@ -25,6 +26,7 @@ from optimiser.joints.arrays import (
     lay_out_arrays,
     starts,
 )
+from optimiser.joints.strip_price import strip_price
 from optimiser.joints.unplanned import gap_out_of_range, no_layout
 from optimiser.model.plan import NotPlanned
 from optimiser.model.project import LONGEST_MM, Basis, Board, Gap, Project, Run
@@ -93,12 +95,14 @@ class LaidRuns:
 def lay_out(project: Project, piece_value: PieceValue | None = None) -> LaidRuns:
     """Divides every run of the project into pieces, in the order of the runs and of position.
 
-    Raises ValueError for oversize rates with more than nine decimals.
+    Among the layouts of the fewest pieces and, of these, the fewest tapered ones, that of the least `piece_value` is
+    taken; without one, that which takes the least of the strips it is cut from (`strip_price`). Raises ValueError for
+    oversize rates with more than nine decimals.
     """
     gaps = project.building.gaps
     products = project.building.boards
     details = project.building.details
-    laid = lay_out_arrays(run_arrays(project), details, piece_value)
+    laid = _laid_by_strips(project) if piece_value is None else _laid_at(project, piece_value)
     pieces: list[LaidPiece] = []
     not_planned: list[NotPlanned] = []
     rows_of: list[list[list[int]]] = [[] for _ in project.runs]
@@ -115,6 +119,29 @@ def lay_out(project: Project, piece_value: PieceValue | None = None) -> LaidRuns
                 not_planned.append(no_layout(run, detail, boards, along, from_mm, to_mm))
         pieces += _pieces_of(run, rows, boards, gaps[run.run], detail.piece_length_min_mm)
     return LaidRuns(tuple(pieces), tuple(not_planned))
+
+
+def _laid_at(project: Project, piece_value: PieceValue) -> LaidArrays:
+    return lay_out_arrays(run_arrays(project), project.building.details, piece_value)
+
+
+def _laid_by_strips(project: Project) -> LaidArrays:
+    """Every run at the strip price of its own boards."""
+    import numpy as np
+
+    products = project.building.boards
+    alike: dict[frozenset[Size], list[int]] = {}
+    for number, run in enumerate(project.runs):
+        alike.setdefault(frozenset(products[code].size for code in run.board), []).append(number)
+    arrays, details = run_arrays(project), project.building.details
+    parts = []
+    for sizes, numbers in alike.items():
+        value = strip_price(frozenset(size.length_mm for size in sizes), max(size.width_mm for size in sizes))
+        rows = lay_out_arrays(arrays.only(numbers), [details[number] for number in numbers], value).rows
+        rows[:, 0] = np.array(numbers, dtype=np.int64)[rows[:, 0]]
+        parts.append(rows)
+    together = np.concatenate(parts) if parts else np.empty((0, ROW_WIDTH), np.int64)
+    return LaidArrays(together[np.argsort(together[:, 0], kind="stable")])
 
 
 def _pieces_of(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -16,6 +17,7 @@ from hypothesis import strategies as st
 
 from optimiser.joints.arrays import PIECE, TAPERED, RunArrays
 from optimiser.joints.layout import LaidPiece, LaidRuns, PieceValue, lay_out, lay_out_arrays, run_arrays
+from optimiser.joints.strip_price import strip_price
 from optimiser.model.project import Board, Detail, Gap, Level, Project, Run
 from tests.builders.random_projects import projects
 
@@ -69,6 +71,11 @@ def test_a_level_gap_is_closed_with_full_boards_and_one_remainder() -> None:
     assert {(piece.gap_min_mm, piece.gap_max_mm) for piece in laid.pieces} == {(150, 150)}
     assert [piece.index for piece in laid.pieces] == list(range(1, 10))
     assert laid.not_planned == ()
+
+
+def test_what_a_run_must_lose_is_lost_in_one_short_piece_that_leaves_room_for_another() -> None:
+    laid = lay_out(one_run(3100, [(0, 150)], mullions=(1200, 1900)))
+    assert sorted(piece.length_mm for piece in laid.pieces) == [800, 1100, 1200]
 
 
 def test_a_remainder_below_the_minimum_is_shared_with_its_neighbour() -> None:
@@ -428,10 +435,13 @@ def sizes_that_follow_the_curve(project: Project) -> list[tuple[int, int]]:
     return [(min(board.length_mm, longest), board.width_mm) for board in project.boards]
 
 
-Cost = tuple[int, int, int, int, int]  # open mm, short, pieces, tapered, odd lengths
+Cost = tuple[
+    int, int, int, int, int
+]  # open mm, short, pieces, tapered, odd lengths (or a price in their place)
+PriceOf = Callable[[int, int], int]  # by length and least width
 
 
-def least_cost(project: Project) -> Cost:
+def least_cost(project: Project, price_of: PriceOf | None = None) -> Cost:
     """The least cost of the run by trying every division at whole millimetres."""
     detail, run = project.detail, project.runs[0]
     gaps = [(gap.at_mm, gap.gap_mm) for gap in project.gaps_of()[run.run]]
@@ -449,7 +459,7 @@ def least_cost(project: Project) -> Cost:
         while end < length and inside[end] == inside[start]:
             end += 1
         if inside[start]:
-            cost = _least_over(start, end, detail, gaps, boards, run.mullions_mm, minimum)
+            cost = _least_over(start, end, detail, gaps, boards, run.mullions_mm, minimum, price_of)
             total = tuple(a + b for a, b in zip(total, cost, strict=True))  # type: ignore[assignment]
         start = end
     return total
@@ -463,6 +473,7 @@ def _least_over(
     boards: list[tuple[int, int]],
     mullions: tuple[int, ...],
     minimum: int,
+    price_of: PriceOf | None,
 ) -> Cost:
     clear = detail.joint_to_mullion_min_mm
     joints = [start, end]
@@ -471,7 +482,7 @@ def _least_over(
     for p in sorted(set(joints) - {end}, reverse=True):
         choices = []
         for e in (e for e in best if e > p):
-            piece = _piece_cost(p, e, (p, e) == (start, end), detail, gaps, boards, minimum)
+            piece = _piece_cost(p, e, (p, e) == (start, end), detail, gaps, boards, minimum, price_of)
             steps: list[Cost] = [(e - p, 0, 0, 0, 0)] + ([piece] if piece else [])
             choices += [tuple(a + b for a, b in zip(step, best[e], strict=True)) for step in steps]
         best[p] = min(choices)  # type: ignore[assignment]
@@ -479,7 +490,14 @@ def _least_over(
 
 
 def _piece_cost(
-    p: int, e: int, whole: bool, detail: Detail, gaps: Rows, boards: list[tuple[int, int]], minimum: int
+    p: int,
+    e: int,
+    whole: bool,
+    detail: Detail,
+    gaps: Rows,
+    boards: list[tuple[int, int]],
+    minimum: int,
+    price_of: PriceOf | None,
 ) -> Cost | None:
     """The cost of a piece over [p, e], None where none is allowed."""
     long_enough = [width for length, width in boards if length >= e - p]
@@ -497,6 +515,8 @@ def _piece_cost(
         tapered, low = 1, max(ends)
     if low > max(long_enough):
         return None
+    if price_of is not None:
+        return (0, int(short), 1, tapered, price_of(e - p, low))
     odd = int(not any(length == e - p and width >= low for length, width in boards))
     return (0, int(short), 1, tapered, odd)
 
@@ -518,10 +538,26 @@ def cost_of(project: Project, laid: LaidRuns) -> Cost:
 
 @settings(max_examples=150, deadline=None)
 @given(tiny_runs())
-def test_no_layout_is_better_in_any_of_the_five_aims(project: Project) -> None:
-    laid = lay_out(project)
+def test_where_all_pieces_have_one_price_no_layout_is_better_in_any_of_the_five_aims(
+    project: Project,
+) -> None:
+    laid = lay_out(project, PieceValue(np.zeros((1, 1), dtype=np.int64)))
     judge(project, laid)
     assert cost_of(project, laid) == least_cost(project)
+
+
+@settings(max_examples=150, deadline=None)
+@given(tiny_runs())
+def test_of_layouts_of_as_few_joints_and_tapers_none_takes_less_of_its_strips(project: Project) -> None:
+    sizes = [board.size for board in project.boards]
+    value = strip_price(frozenset(size.length_mm for size in sizes), max(size.width_mm for size in sizes))
+    assert value is not None
+    laid, least = lay_out(project), least_cost(project, lambda length, width: int(value.cost[length, width]))
+    judge(project, laid)
+    assert cost_of(project, laid)[:4] == least[:4]
+    if not any(least[:2]):  # no last resort, in which windows choose
+        taken = sum(int(value.cost[piece.length_mm, piece.width_min_mm]) for piece in laid.pieces)
+        assert taken == least[4]
 
 
 @settings(max_examples=40, deadline=None)

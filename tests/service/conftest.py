@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 
 from api.app import create_app
 from api.settings import Settings, usable_database_url
+from tests.service.issued_places import IssuedPlace, issued_place
 from tests.service.postgresql import PostgreSQL
 from tests.service.running import POLL_SECONDS, ROOT, start_workers
 
@@ -50,12 +51,33 @@ def place(request: pytest.FixtureRequest) -> Iterator[Place]:
     """A place on each database in turn, shared by the tests of all files: they leave their rows behind."""
     factory: pytest.TempPathFactory = request.getfixturevalue("tmp_path_factory")
     url = empty_database(request.param, request, f"place_{request.param}")
-    settings = replace(Settings(), database_url=usable_database_url(url), poll_seconds=POLL_SECONDS)
+    settings = replace(
+        Settings(),
+        database_url=usable_database_url(url),
+        poll_seconds=POLL_SECONDS,
+        at_once_seconds=60,  # beside the other tests a small plan may take more than the usual ten
+    )
     with TestClient(create_app(settings), raise_server_exceptions=False) as client:
         workers = start_workers(url, factory.mktemp("logs"), 2)
         yield Place(url, settings, client)
         for worker in workers:
             worker.kill()
+
+
+@pytest.fixture(scope="package", params=DATABASES)
+def issued_template(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, small_project: dict[str, Any]
+) -> IssuedPlace:
+    """The small job with two revisions and two plans that are not issued, on each database: copied, never altered."""
+    url = empty_database(request.param, request, f"issued_{request.param}")
+    folder = tmp_path_factory.mktemp(f"issued_{request.param}")
+    return issued_place(url, folder, small_project, plans=4, issued=2)
+
+
+@pytest.fixture
+def issued_copy(issued_template: IssuedPlace, tmp_path: Path) -> IssuedPlace:
+    """A copy of it to meddle with."""
+    return issued_template.copied(tmp_path, "copy")
 
 
 @pytest.fixture

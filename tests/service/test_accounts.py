@@ -80,6 +80,7 @@ def rows_of_north(keyed: TestClient, keys: dict[str, dict[str, str]], small_proj
         "number": "1",
         "run": small_project["runs"][0]["run"],
         "revision": "1",
+        "name": "order.json",
     }
 
 

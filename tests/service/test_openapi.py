@@ -56,6 +56,7 @@ def test_every_call_stands_under_its_version_and_at_the_bare_address(client: Tes
         "form": "csv",
         "number": 1,
         "revision": 1,
+        "name": "a",
         "run": "a",
     }
     for path, item in paths.items():

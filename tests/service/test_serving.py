@@ -24,6 +24,9 @@ def test_serve_alone_plans_with_its_embedded_worker_and_says_where_and_for_whom(
     said = server.log.read_text()
     assert f"http://127.0.0.1:{server.port}/" in said
     assert "no API key is needed" in said
+    assert (
+        "barrier-orders backup FILE. A copy of the database file alone lacks what was written last." in said
+    )
     location = server.client.post("/order-schedules", json=small_project, headers={"Prefer": "respond-async"})
     assert wait_for_plan(server.client, location.headers["Location"])["status"] == "done"
     assert 'barrier_orders_jobs{kind="plan",status="done"} 1.0' in server.client.get("/metrics").text

@@ -13,6 +13,7 @@ from optimiser.cutting.columns import complete
 from optimiser.cutting.demand import prepare
 from optimiser.cutting.problem import CuttingProblem
 from optimiser.joints.layout import lay_out, lay_out_arrays, run_arrays
+from optimiser.joints.strip_price import strip_price
 from optimiser.model.project import Board, Detail, Gap, Level, Project, Run, Stock
 from optimiser.simulation.heuristic_bias import excess_of, measured_bias
 from optimiser.simulation.quick_cutting import QuickCutting
@@ -46,7 +47,10 @@ def building(
 
 
 def pieces_of(project: Project):  # type: ignore[no-untyped-def]
-    return lay_out_arrays(run_arrays(project), project.detail).pieces_only()
+    """Laid out as `lay_out` does: the boards are all 1200 mm long."""
+    return lay_out_arrays(
+        run_arrays(project), project.detail, strip_price(frozenset({1200}), 1000)
+    ).pieces_only()
 
 
 def problem_of(project: Project) -> CuttingProblem:

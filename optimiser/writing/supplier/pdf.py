@@ -34,8 +34,9 @@ _DECIDES = "The tested detail, local code and a licensed practitioner decide wha
 _TO_AGREE = "day to be agreed"
 
 
-def order_pdf(order: PurchaseOrder, paper: str = "A4") -> bytes:
-    """The order for the supplier on A4 or Letter. Raises ValueError for an unknown paper."""
+def order_pdf(order: PurchaseOrder, paper: str = "A4", record: Sequence[str] = ()) -> bytes:
+    """The order for the supplier on A4 or Letter; `record` are lines that say what an issued order is known by. Raises
+    ValueError for an unknown paper."""
     pages = Pages(paper)
     pages.new_page("Purchase order")
     _opening(pages, order)
@@ -44,6 +45,10 @@ def order_pdf(order: PurchaseOrder, paper: str = "A4") -> bytes:
     _products(pages, order)
     _truckloads(pages, order)
     _cancelled(pages, order)
+    if record:
+        pages.heading("Order of record", 10.5, keep_with=14 + 11 * len(record))
+        for words in record:
+            pages.words(printable(words), 8, after=1)
     _signatures(pages, order)
     name = printable(order.project) or "Project without a name"
     document = printable(order.document)
