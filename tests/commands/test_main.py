@@ -26,6 +26,7 @@ FILES = {
     "order.csv",
     "purchase-order.json",
     "office.xlsx",
+    "labels.pdf",
     "cutting-sheets.pdf",
     "order.ubl.xml",
     "deliveries.csv",
