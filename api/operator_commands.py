@@ -19,6 +19,7 @@ from api.settings import Settings, UnusableSetting, settings_from, sqlite_path
 from api.storage.engine import Storage
 from api.storage.trouble import UnusableDatabase, unusable
 from optimiser.errors.problems import CannotBeDone
+from optimiser.tables.text import counted
 
 
 def verify(acknowledge: str | None = None) -> tuple[list[str], bool]:
@@ -53,10 +54,13 @@ def backup(file: Path) -> list[str]:
     with in_plain_words(settings), _existing(settings, of_any_form=True) as storage:
         anchor = anchor_of(settings)
         made = back_up(storage, anchor, file)
-    rows = made.rows
+
+    def held(table: str, noun: str) -> str:
+        return counted(made.rows.get(table, 0), noun)
+
     return [
-        f"{file}: {rows.get('projects', 0)} projects, {rows.get('issued_orders', 0)} issued orders with"
-        f" {rows.get('issued_documents', 0)} documents, {rows.get('photographs', 0)} photographs, the anchor",
+        f"{file}: {held('projects', 'project')}, {held('issued_orders', 'issued order')} with"
+        f" {held('issued_documents', 'document')}, {held('photographs', 'photograph')}, the anchor",
         f"not in it: the signing key {anchor.key_path}; keep a copy of it apart from the backups",
     ]
 
@@ -80,8 +84,10 @@ def lines_of(verified: Verified) -> list[str]:
     lines += [f"{one.says} (acknowledged by {who})" for one, who in verified.acknowledged]
     if not verified.findings:
         besides = " besides what is acknowledged" if verified.acknowledged else ""
+        are = "is" if verified.revisions == 1 else "are"
         lines.append(
-            f"{verified.revisions} issued orders with {verified.documents} documents are what was issued{besides}"
+            f"{counted(verified.revisions, 'issued order')} with {counted(verified.documents, 'document')} {are} what"
+            f" was issued{besides}"
         )
     return lines
 

@@ -97,7 +97,7 @@ def _of_guards(connection: sa.Connection) -> Iterator[Finding]:
     for table, names in dropped_guards(connection).items():
         yield Finding(
             "guards-dropped",
-            f"The database no longer refuses to alter rows of {table}: {' and '.join(names)} was dropped,"
+            f"The database no longer refuses to alter rows of {table}: {' and '.join(names)} {'was' if len(names) == 1 else 'were'} dropped,"
             " switched off or"
             " replaced.",
             subject=table,

@@ -26,6 +26,8 @@ FILES = {
     "order.csv",
     "purchase-order.json",
     "plan.xlsx",
+    "office.xlsx",
+    "labels.pdf",
     "cutting-sheets.pdf",
     "order.ubl.xml",
     "deliveries.csv",

@@ -69,7 +69,7 @@ def test_backup_and_restore_say_what_they_did(
     file = tmp_path / "all.backup"
     code, lines, _ = command("backup", str(file))
     assert code == 0
-    assert "1 projects, 2 issued orders with" in lines[0]
+    assert "1 project, 2 issued orders with" in lines[0]
     assert "not in it: the signing key" in lines[1]
     code, _, error = command("backup", str(file))
     assert (code, error) == (1, f"There is a file {file} already; name a new one.\n")

@@ -277,7 +277,7 @@ MEDDLING: dict[Callable[[IssuedPlace], None], tuple[list[str], str]] = {
         "Revision 2 of .* deleted from the database",
     ),
     _delete_the_first: (["revision-missing"], "Revision 1 of .* is missing: .* deleted from the database"),
-    _drop_triggers: (["guards-dropped"], "no longer refuses to alter rows of issued_orders: .* was dropped"),
+    _drop_triggers: (["guards-dropped"], "no longer refuses to alter rows of issued_orders: .* were dropped"),
     _switch_a_trigger_off: (["guards-dropped"], "no longer refuses to alter rows of changes"),
     _insert_a_revision: (["not-anchored"], "Revision 3 of .* the anchor does not know it"),
     _remove_the_anchor: (["anchor-missing"], "The anchor of the issued orders is not at .*anchor"),
