@@ -95,11 +95,11 @@ def _of_files(connection: sa.Connection, anchor: Anchor, knowledge: Knowledge) -
 
 def _of_guards(connection: sa.Connection) -> Iterator[Finding]:
     for table, names in dropped_guards(connection).items():
+        were = "was" if len(names) == 1 else "were"
         yield Finding(
             "guards-dropped",
-            f"The database no longer refuses to alter rows of {table}: {' and '.join(names)} {'was' if len(names) == 1 else 'were'} dropped,"
-            " switched off or"
-            " replaced.",
+            f"The database no longer refuses to alter rows of {table}: {' and '.join(names)} {were} dropped, switched"
+            " off or replaced.",
             subject=table,
             observed=" ".join(names),
         )

@@ -82,14 +82,11 @@ def in_packs(project: Project, *, as_placed: bool = True) -> Project:
         packed.append(product.model_copy(update={"per_pack": per_pack, "price": price}))
     changes: dict[str, object] = {"products": tuple(packed)}
     if as_placed:
-        changes["allowance"] = tuple(
-            Allowance(kind=kind, fraction=fraction)
-            for kind, fraction in (
-                ("board", "0.03"),
-                ("bracket", "0.02"),
-                ("anchor", "0.05"),
-                ("tape", "0.05"),
-            )
+        changes["allowance"] = (
+            Allowance(kind="board", fraction=Decimal("0.03")),
+            Allowance(kind="bracket", fraction=Decimal("0.02")),
+            Allowance(kind="anchor", fraction=Decimal("0.05")),
+            Allowance(kind="tape", fraction=Decimal("0.05")),
         )
     return project.model_copy(update=changes)
 
