@@ -12,7 +12,7 @@ import pytest
 from api.pages.words import TABLES
 from optimiser.model.products import Board, Bracket, Tape
 from optimiser.tables.columns import Column
-from optimiser.writing.office import workbook
+from optimiser.writing.office import workbook_order
 from optimiser.writing.words import product_size
 
 ROOT = Path(__file__).parent.parent
@@ -135,7 +135,7 @@ def test_papers_and_the_terminal_call_each_quantity_by_its_one_name() -> None:
 
 
 def test_a_column_has_one_heading_in_every_table() -> None:
-    tables: dict[str, tuple[Column, ...]] = {**TABLES, "office products": workbook.PRODUCTS}
+    tables: dict[str, tuple[Column, ...]] = {**TABLES, "office products": workbook_order.PRODUCTS}
     for table, columns in tables.items():
         for column in columns:
             if column.name in HEADINGS:

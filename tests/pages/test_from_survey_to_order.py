@@ -35,7 +35,9 @@ def test_a_workbook_becomes_an_order_that_is_downloaded_and_issued(screen: Page,
 
     begins = {"pdf": b"%PDF", "xlsx": b"PK", "xml": b"<?xml", "csv": b"", "json": b"{"}
     links = screen.get_by_role("group", name="Files").get_by_role("link")
-    assert links.count() == len(begins) + 4  # the deliveries, the crew's papers, the whole plan
+    assert (
+        links.count() == len(begins) + 5
+    )  # the deliveries, the crew's papers, the office workbook, the whole plan
     for link in links.all():
         address = link.get_attribute("href") or ""
         content = httpx.get(site + address, timeout=60).raise_for_status().content
