@@ -44,5 +44,5 @@ def test_each_help_gives_the_exit_codes(command: str | None, capsys: pytest.Capt
 def test_a_shell_is_told_the_commands_and_their_options() -> None:
     asked = {"_BARRIER_ORDERS_COMPLETE": "complete_bash"}
     assert said(COMP_WORDS="barrier-orders pl", COMP_CWORD="1", **asked).split() == ["plan"]
-    options = said(COMP_WORDS="barrier-orders plan --s", COMP_CWORD="2", **asked)
-    assert options.split() == ["--staging", "--seed"]
+    options = said(COMP_WORDS="barrier-orders plan --st", COMP_CWORD="2", **asked)
+    assert options.split() == ["--staging"]

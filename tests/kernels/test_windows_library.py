@@ -30,6 +30,7 @@ KERNELS = {
 }
 
 
+@pytest.mark.timeout(900)  # five libraries are compiled for it, and the runner sets up its home
 def test_the_library_for_windows_counts_as_this_machines_does(tmp_path: Path) -> None:
     runner = wine()
     if runner is None:

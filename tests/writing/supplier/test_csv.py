@@ -63,9 +63,9 @@ def test_numbers_dates_and_money_are_plain() -> None:
         "price_before": "204.35",
         "deliver_on_before": "2027-03-01",
         "status_before": "firm",
-        "subtotal": "1111.11",
-        "tax": "110.66",
-        "total": "1221.77",
+        "subtotal": "1168.44",
+        "tax": "116.39",
+        "total": "1284.83",
         "currency": "AUD",
     }
 

@@ -83,7 +83,7 @@ def test_the_revision_its_day_and_what_it_replaces_stand_at_the_top() -> None:
     text = words_of(second_order(), "Letter")
     assert "Order QY-3-R2 Revision 2, issued 2027-01-25; replaces QY-3 of 2027-01-11" in text
     assert "It replaces QY-3 whole:" in text
-    assert "The total was AUD 1,876.08 and is AUD 1,221.77." in text
+    assert "The total was AUD 1,876.08 and is AUD 1,284.83." in text
     assert "Before: 2 packs, on 2027-03-15, a forecast." in text
     assert "Cancelled lines" in text
     issued = words_of(purchase_order(small_plan(), Issue(issued_on=date(2027, 1, 20))))
