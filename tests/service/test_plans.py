@@ -168,7 +168,7 @@ def test_the_crews_papers_come_for_all_levels_or_for_one(
     mine = [piece["id"] for piece in pieces if piece["level"] == level]
     others = [piece["id"] for piece in pieces if piece["level"] != level]
     for name in ("cutting-sheets", "labels"):
-        whole = client.get(f"{location}/{name}.pdf")
+        whole = client.get(f"{location}/{name}.pdf", params={"with_nominal": "true"})
         assert (whole.headers["Content-Type"], whole.content[:5]) == ("application/pdf", b"%PDF-")
         one = client.get(f"{location}/{name}.pdf", params={"level": level, "paper": "Letter"})
         assert one.content[:5] == b"%PDF-"
