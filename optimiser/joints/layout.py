@@ -40,6 +40,7 @@ __all__ = [
     "LaidRuns",
     "PieceValue",
     "RunArrays",
+    "laid_by_strips",
     "lay_out",
     "lay_out_arrays",
     "run_arrays",
@@ -102,7 +103,10 @@ def lay_out(project: Project, piece_value: PieceValue | None = None) -> LaidRuns
     gaps = project.building.gaps
     products = project.building.boards
     details = project.building.details
-    laid = _laid_by_strips(project) if piece_value is None else _laid_at(project, piece_value)
+    runs = run_arrays(project)
+    laid = (
+        laid_by_strips(project, runs) if piece_value is None else lay_out_arrays(runs, details, piece_value)
+    )
     pieces: list[LaidPiece] = []
     not_planned: list[NotPlanned] = []
     rows_of: list[list[list[int]]] = [[] for _ in project.runs]
@@ -121,23 +125,22 @@ def lay_out(project: Project, piece_value: PieceValue | None = None) -> LaidRuns
     return LaidRuns(tuple(pieces), tuple(not_planned))
 
 
-def _laid_at(project: Project, piece_value: PieceValue) -> LaidArrays:
-    return lay_out_arrays(run_arrays(project), project.building.details, piece_value)
-
-
-def _laid_by_strips(project: Project) -> LaidArrays:
-    """Every run at the strip price of its own boards."""
+def laid_by_strips(project: Project, runs: RunArrays, taper_step_mm: int = 1) -> LaidArrays:
+    """Every run of the project, with the gaps that `runs` has, at the strip price of its own boards: the rows of
+    `lay_out`. `taper_step_mm` as in `lay_out_arrays`, which says what is raised."""
     import numpy as np
 
-    products = project.building.boards
+    products, details = project.building.boards, project.building.details
     alike: dict[frozenset[Size], list[int]] = {}
     for number, run in enumerate(project.runs):
         alike.setdefault(frozenset(products[code].size for code in run.board), []).append(number)
-    arrays, details = run_arrays(project), project.building.details
     parts = []
     for sizes, numbers in alike.items():
         value = strip_price(frozenset(size.length_mm for size in sizes), max(size.width_mm for size in sizes))
-        rows = lay_out_arrays(arrays.only(numbers), [details[number] for number in numbers], value).rows
+        if len(alike) == 1:
+            return lay_out_arrays(runs, details, value, taper_step_mm)
+        of = [details[number] for number in numbers]
+        rows = lay_out_arrays(runs.only(numbers), of, value, taper_step_mm).rows
         rows[:, 0] = np.array(numbers, dtype=np.int64)[rows[:, 0]]
         parts.append(rows)
     together = np.concatenate(parts) if parts else np.empty((0, ROW_WIDTH), np.int64)

@@ -5,8 +5,8 @@ A strip is as long as its board. Beside a piece longer than two thirds of it har
 such a piece takes the whole strip, whatever its own length: what a run must lose is better lost in one short piece than
 in many long ones. Of what is left beside a shorter piece half is counted as lost, and beside pieces that lie two and
 more in a strip next to nothing. The parts are our own, found by trying: over ten invented buildings the linear program
-of the cutting asks for 0.2 to 0.6 boards of 100 less than with as many full lengths as can be, and no prices of its
-duals did better (`python -m benchmarks.tapers` measures the whole).
+of the cutting asks for 0.25 to 0.65 of a board a job less than with as many full lengths as can be (on one of them for
+0.02 more), and no prices of its duals did better (`python -m benchmarks.tapers` measures the whole).
 """
 
 from __future__ import annotations

@@ -10,7 +10,8 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from optimiser.boards.forecast_levels import forecast_levels
-from optimiser.joints.arrays import TAPERED, Integers, LaidArrays, lay_out_arrays
+from optimiser.joints.arrays import TAPERED, Integers, LaidArrays
+from optimiser.joints.layout import laid_by_strips
 from optimiser.model.plan import Staging
 from optimiser.model.project import Project
 from optimiser.simulation.draws import ToleranceProcess, tolerance_process
@@ -135,7 +136,7 @@ class Counting:
 
     def _laid(self, gaps: Integers, taper_step_mm: int) -> LaidArrays:
         runs = self.process.runs.with_gaps(gaps)
-        return lay_out_arrays(runs, self.project.building.details, taper_step_mm=taper_step_mm)
+        return laid_by_strips(self.project, runs, taper_step_mm)
 
 
 def count_draws(

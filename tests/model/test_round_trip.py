@@ -29,7 +29,7 @@ from optimiser.cutting.problem import CuttingProblem, Objective, Offcut, Piece
 from optimiser.cutting.solve import solve
 from optimiser.errors.problems import CannotBeDone
 from optimiser.joints.layout import lay_out
-from optimiser.model.plan import Plan
+from optimiser.model.plan import Plan, ThinRip
 from optimiser.model.project import Allowance, Detail, Gap, PriceBreak, Project, Run, Stock
 from optimiser.model.record import Record
 from optimiser.planning.plan import plan
@@ -271,6 +271,7 @@ def examples() -> tuple[object, ...]:
         second_order(),
         answer_of(order_response(code="RE"), "an answer", first_order(), Record()),
         offers_of(quotation([{"code": "B-120", "price": "205.00"}]), "an offer"),
+        ThinRip(layout=3, kind="trim", width_mm=4, strip=2, piece="L01-N-003"),
     )
 
 

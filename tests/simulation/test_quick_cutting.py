@@ -12,8 +12,7 @@ from optimiser.boards.problems import board_families
 from optimiser.cutting.columns import complete
 from optimiser.cutting.demand import prepare
 from optimiser.cutting.problem import CuttingProblem
-from optimiser.joints.layout import lay_out, lay_out_arrays, run_arrays
-from optimiser.joints.strip_price import strip_price
+from optimiser.joints.layout import laid_by_strips, lay_out, run_arrays
 from optimiser.model.project import Board, Detail, Gap, Level, Project, Run, Stock
 from optimiser.simulation.heuristic_bias import excess_of, measured_bias
 from optimiser.simulation.quick_cutting import QuickCutting
@@ -47,10 +46,7 @@ def building(
 
 
 def pieces_of(project: Project):  # type: ignore[no-untyped-def]
-    """Laid out as `lay_out` does: the boards are all 1200 mm long."""
-    return lay_out_arrays(
-        run_arrays(project), project.detail, strip_price(frozenset({1200}), 1000)
-    ).pieces_only()
+    return laid_by_strips(project, run_arrays(project)).pieces_only()
 
 
 def problem_of(project: Project) -> CuttingProblem:

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimiser.errors.problems import CannotBeDone
-from optimiser.joints.layout import lay_out, lay_out_arrays, run_arrays
+from optimiser.joints.layout import laid_by_strips, lay_out, lay_out_arrays, run_arrays
 from optimiser.model.project import Board, Bracket, Detail, Gap, Level, Project, Run
 from optimiser.planning.pieces import planned_pieces
 from optimiser.survey.gap_line import GapAlongRun
@@ -24,7 +24,7 @@ def assert_equal_counts(project: Project) -> None:
     sizes = project.brackets
     runs = run_arrays(project)
     details = project.building.details
-    rows = lay_out_arrays(runs, details).pieces_only()
+    rows = laid_by_strips(project, runs).pieces_only()
     counted = accessory_counts(runs, rows, details, [size.reach_mm for size in sizes])
     pieces = lay_out(project).pieces
     for piece, size, brackets, expected in zip(
