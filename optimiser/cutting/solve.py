@@ -247,7 +247,9 @@ def _least_cost(
         if progress is not None:
             progress(state)
 
-    enough = paid_anyway(demand, budget) if callable(budget) else None
+    # where all is carried freely the search is short, and its fewer boards wait less once dealt out again (measured)
+    limited = problem.max_carry_stages is not None
+    enough = paid_anyway(demand, budget) if callable(budget) and limited else None
     found = best_plan(demand, clock, seed, report, attainable, most_work, enough=enough)
     boards = named_boards(demand, found.plan)
     fewest = attainable.fewest if attainable else found.bound
