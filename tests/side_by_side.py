@@ -35,7 +35,7 @@ PARTS = {
         ),
     ),
 }
-MOST_SECONDS = 40 * 60
+MOST_SECONDS = 70 * 60
 TOLD_EVERY_SECONDS = 60
 
 
