@@ -6,7 +6,8 @@ The service's own pages call with the key in their browser's cookie.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Annotated
+from functools import wraps
+from typing import Annotated, Any
 
 from fastapi import Depends, Request, Security
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
@@ -24,6 +25,20 @@ _bearer = HTTPBearer(
 )
 
 
+def once_a_request(calling: Callable[..., Caller]) -> Callable[..., Caller]:
+    """Finds a request's caller once: it is asked for before the body is read, and again by the route."""
+
+    @wraps(calling)
+    def found(request: Request, **more: Any) -> Caller:
+        known: Caller | None = getattr(request.state, "caller", None)
+        if known is None:
+            known = request.state.caller = calling(request, **more)
+        return known
+
+    return found
+
+
+@once_a_request
 def _caller(
     request: Request,
     context: Context,

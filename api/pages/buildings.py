@@ -10,6 +10,7 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 from pydantic import ValidationError
 
+from api.admission import rendering, uploading
 from api.context import Context
 from api.events.service import events_page, whole_record
 from api.http.media_types import XLSX
@@ -86,6 +87,7 @@ def start(request: Request, context: Context, caller: Reader) -> Response:
 
 
 @router.post("/buildings", dependencies=SAME_SITE_ONLY)
+@uploading
 async def upload_building(request: Request, context: Context, caller: Planner) -> Response:
     """Keeps an uploaded project and plans it; what is wrong with it is shown on a picture of its cells."""
     sent = await read_form(request, context, caller, FixedUpload("/buildings"))
@@ -101,6 +103,7 @@ async def upload_building(request: Request, context: Context, caller: Planner) -
 
 
 @router.post("/buildings/{building_id}/surveys", dependencies=SAME_SITE_ONLY)
+@uploading
 async def upload_survey(building_id: str, request: Request, context: Context, caller: Planner) -> Response:
     """Keeps a newer survey of a building as its next version, and plans it."""
 
@@ -203,6 +206,7 @@ def plan_the_rest(
 
 
 @router.get("/template.xlsx")
+@rendering
 def template(context: Context, caller: Reader) -> Response:
     """The empty workbook to fill in."""
     return file_response(File(survey_template(context), XLSX, "survey-template.xlsx"))

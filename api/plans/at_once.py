@@ -7,13 +7,15 @@ is too large, or takes too long, or comes while every place is taken, is queued 
 from __future__ import annotations
 
 import uuid
+from contextlib import suppress
 from dataclasses import asdict
 from typing import Any
 
-from anyio import move_on_after, to_thread
+from anyio import to_thread
 
 from api.accounts.service import Caller
 from api.context import AppContext
+from api.http.places import NoPlace
 from api.http.problem_details import BROKEN_RULES, Problem
 from api.idempotency.service import claim
 from api.jobs.service import finish_at_once, log_job
@@ -43,15 +45,13 @@ async def schedule(
     planned: Made | None = None
     project: ReadProject | None = None
     if not in_background:
-        with move_on_after(context.settings.at_once_seconds) as waited:
-            await context.planning.acquire()
-        if not waited.cancelled_caught:
-            try:
+        with suppress(NoPlace):
+            async with context.planning.place(caller.company_id):
                 project, planned = await to_thread.run_sync(
                     _plan_now, context, upload, options, limiter=context.waiting
                 )
-            finally:
-                context.planning.release()
+                if project is None:
+                    project = await read_upload(upload, context.settings)
     if project is None:
         project = await read_upload(upload, context.settings)
     return await to_thread.run_sync(
