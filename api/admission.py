@@ -8,11 +8,13 @@ kind of work holds up another, nor one company the others.
 from __future__ import annotations
 
 import json
+import time
 from collections.abc import Callable, Coroutine
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, Protocol, TypeVar, cast
 
+from anyio import to_thread
 from fastapi import Request
 from fastapi.dependencies.models import Dependant
 from fastapi.dependencies.utils import solve_dependencies
@@ -23,8 +25,11 @@ from starlette.exceptions import HTTPException
 from starlette.types import Message, Receive
 
 from api.context import AppContext, Kind, context_of
+from api.http.problem_details import Problem
+from api.storage.usage import kept_bytes
 
 SMALL_BODY_MEGABYTES = 2  # of every route but those that take files
+_COUNTED_FOR_SECONDS = 30.0
 STRANGERS = ""  # the company of requests to pages that need no key
 _TAKES = "_admitted_as"
 _Endpoint = TypeVar("_Endpoint", bound=Callable[..., Any])
@@ -74,6 +79,8 @@ class GuardedRoute(APIRoute):
         async def handler(request: Request) -> Response:
             context = context_of(request)
             company_id = await _company_of(request, guards)
+            if admitted.body == Body.UPLOAD:
+                await to_thread.run_sync(_refuse_beyond_quota, context, company_id)
             most = (
                 context.settings.body_megabytes
                 if admitted.body == Body.UPLOAD
@@ -90,6 +97,26 @@ class GuardedRoute(APIRoute):
                 held.leave()
 
         return handler
+
+
+def _refuse_beyond_quota(context: AppContext, company_id: str) -> None:
+    """Raises Problem 429 when a company keeps as much as one may. What it keeps is counted twice a minute at most."""
+    most = context.settings.storage_megabytes
+    if not most or company_id == STRANGERS:
+        return
+    at, kept = context.kept.get(company_id, (0.0, 0))
+    if not at or time.monotonic() - at > _COUNTED_FOR_SECONDS:
+        with context.storage.reading() as connection:
+            kept = kept_bytes(connection, company_id)
+        context.kept[company_id] = (time.monotonic(), kept)
+    if kept >= most * 2**20:
+        raise Problem(
+            429,
+            "too-many-requests",
+            f"Your surveys, plans, documents and photographs take {kept / 2**20:,.0f} MB of the {most:,} MB that a"
+            " company may keep. Ask the operator for more.",
+            headers={"Retry-After": "3600"},
+        )
 
 
 class _StrictRequest(Request):

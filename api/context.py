@@ -82,7 +82,8 @@ class AppContext:
 
     `planning` are the places for plans that are made at once while their requests wait, `waiting` the number of the
     threads that wait for them; `places` are those of all other work. `asking` are threads of the health checks' own,
-    `watching` those of the event streams, `streams` their number by company. `stopping` is set when the process drains,
+    `watching` those of the event streams, `streams` their number by company; `kept` is when
+    a company's bytes were counted, and how many they were. `stopping` is set when the process drains,
     so that open event streams end.
     """
 
@@ -96,6 +97,7 @@ class AppContext:
     places: dict[Kind, FairPlaces]
     waiting: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1000))
     asking: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(2))
+    kept: dict[str, tuple[float, int]] = field(default_factory=dict)
     streams: Counter[str] = field(default_factory=Counter)
     watching: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(8))
 

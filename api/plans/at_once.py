@@ -18,7 +18,7 @@ from api.context import AppContext
 from api.http.places import NoPlace
 from api.http.problem_details import BROKEN_RULES, Problem
 from api.idempotency.service import claim
-from api.jobs.service import finish_at_once, log_job
+from api.jobs.service import finish_at_once, log_job, refuse_too_many
 from api.jobs.steps import BreaksTheRules, CannotBePlanned, Made
 from api.limited_process import LimitReached, run_limited
 from api.plans.making import PlanOptions, read_and_plan
@@ -107,6 +107,8 @@ def keep(
         made = claim(connection, caller.company_id, idempotency_key, request_hash, plan_id)
         if made is not None:
             return made
+        if planned is None:
+            refuse_too_many(connection, context, caller)
         add_project(connection, caller, project_id, project)
         log_job(connection, caller, plan_id, project_id, 1, "plan", asdict(options))
         if planned is None:

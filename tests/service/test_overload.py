@@ -19,10 +19,12 @@ from typing import Any
 import httpx
 import pytest
 from fastapi import FastAPI
+from fastapi.testclient import TestClient
 
 from api.accounts.service import add_key
 from api.app import create_app
 from api.http.responses import File
+from api.jobs.repository import count_of_open_jobs
 from api.operation import service as operation
 from api.operation.logs import Repetition
 from api.plans import files
@@ -311,3 +313,56 @@ def _read_only(write: Any) -> Any:
         write(connection)
 
     return tried
+
+
+def test_quotas_of_jobs_storage_and_streams_are_told_with_when_to_come_again(
+    place: Place, small_project: dict[str, Any]
+) -> None:
+    def asked(**settings: Any) -> list[httpx.Response]:
+        app = create_app(replace(place.settings, rate_per_minute=0, **settings))
+        with TestClient(app) as client:
+            if "storage_megabytes" in settings:
+                app.state.context.kept["local"] = (time.monotonic(), 2**21)
+                return [client.post("/projects", json=small_project)]
+            location = client.post("/projects", json=small_project).headers["Location"]
+            if "open_jobs" in settings:
+                app.state.context.queue.put = lambda *_: None  # nobody takes them
+                made = [client.post(f"{location}/plans", json={"seed": seed}) for seed in range(4)]
+                for one in made[:2]:
+                    client.delete(one.headers["Location"])
+                return made
+            app.state.context.streams["local"] = 3
+            plan = client.post(f"{location}/plans").headers["Location"]
+            return [client.get(f"{plan}/events")]
+
+    with create_app(place.settings).state.context.storage.reading() as connection:
+        already = count_of_open_jobs(connection, "local")
+    refused = asked(open_jobs=already + 2)
+    assert [answer.status_code for answer in refused] == [202, 202, 429, 429]
+    for settings in ({"storage_megabytes": 2}, {"streams": 3}):
+        (answer,) = asked(**settings)
+        assert answer.status_code == 429
+        refused.append(answer)
+    assert all(int(answer.headers["Retry-After"]) > 0 for answer in refused[2:])
+
+
+def test_a_short_plan_does_not_wait_behind_another_companys_comparisons(
+    place: Place, small_project: dict[str, Any]
+) -> None:
+    """On the queue as the workers see it: the comparisons share out and take no worker's place for plans."""
+    app = create_app(place.settings)
+    context = app.state.context
+    queued: list[dict[str, Any]] = []
+    context.queue._client.enqueue_in_transaction = lambda connection, options, *_: queued.append(options)
+    with TestClient(app) as client:
+        location = client.post("/projects", json=small_project).headers["Location"]
+        made = [
+            client.post(f"{location}/comparisons", json={"from_mm": 100, "to_mm": 200, "step_mm": step})
+            for step in (1, 2, 1, 2, 1, 2)
+        ]
+        made.append(client.post(f"{location}/plans", json={}))
+        assert {one.status_code for one in made} == {202}
+        for one in made:
+            client.delete(one.headers["Location"])
+    assert [one["queue_name"] for one in queued] == ["shared out jobs"] * 6 + ["short jobs"]
+    assert all(one["priority"] >= 1 for one in queued)
