@@ -175,7 +175,10 @@ def deliveries_ics(plan: str, printing: Printing = DRAFT) -> bytes:
     """The deliveries and order dates for a calendar."""
     from optimiser.writing.supplier.calendar import delivery_calendar
 
-    return delivery_calendar(_plan(plan), **_revision(printing))
+    said = _revision(printing)
+    return delivery_calendar(
+        _plan(plan), revision=said.get("revision"), superseded_by=said.get("superseded_by")
+    )
 
 
 def remeasure_sheet(plan: str, printing: Printing) -> bytes:
