@@ -230,7 +230,7 @@ def _height(sentence: str, letters: int) -> float:
 def _said(book: Book, plan: Plan) -> None:
     """Everything that pages and papers say in words."""
     sheet = book.sheet("Said of the plan")
-    sheet.set_column(0, 0, 118)
+    sheet.set_column(0, 0, 104)
     waiting = plan.waiting
     parts: tuple[tuple[str, Sequence[str]], ...] = (
         ("Boards and carrying", carrying_in_words(plan)),
@@ -260,5 +260,5 @@ def _said(book: Book, plan: Plan) -> None:
         for sentence in sentences:
             row += 1
             book.text(sheet, row, 0, sentence, "wrapped")
-            sheet.set_row(row, _height(sentence, 118))
+            sheet.set_row(row, _height(sentence, 104))
         row += 2
