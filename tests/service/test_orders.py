@@ -39,7 +39,7 @@ def test_an_issued_order_is_frozen_and_issuing_it_again_changes_nothing(
 ) -> None:
     location, first = issued
     assert first["revision"] == 1
-    assert first["issued_by"] == "local user"
+    assert first["issued_by"] == "this machine"
     assert first["previous_hash"] == FIRST
     assert first["difference"]["total"] == first["order"]["total"]
     again = client.post(f"/plans/{first['plan_id']}/issue")
