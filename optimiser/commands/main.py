@@ -39,6 +39,9 @@ COMMANDS = (
     "verify",
     "backup",
     "restore",
+    "export",
+    "erase",
+    "retention",
     "help",
 )
 
