@@ -62,7 +62,7 @@ class IssuedSummary(BaseModel):
                 "plan_id": "7c0e4b2f90a14d5c8b3d2e1f0a9b8c7d",
                 "project_version": 4,
                 "issued_at": "2027-02-04T07:00:00.000000Z",
-                "issued_by": "local user",
+                "issued_by": "this machine",
                 "previous_hash": "0f" * 32,
                 "hash": "a1" * 32,
             }

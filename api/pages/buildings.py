@@ -10,6 +10,7 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 from pydantic import ValidationError
 
+from api.accounts.access import OPEN_TO_ALL
 from api.context import Context
 from api.events.service import events_page, whole_record
 from api.http.media_types import XLSX
@@ -44,7 +45,7 @@ Mode = Literal["whole", "carry", "level"]
 _EVENTS = 25  # shown at a time
 
 
-@router.get("/static/{name}")
+@router.get("/static/{name}", dependencies=OPEN_TO_ALL)
 def static(name: str) -> Response:
     """A style sheet, script or picture of the pages."""
     if name not in STATIC:
@@ -56,7 +57,7 @@ def static(name: str) -> Response:
     )
 
 
-@router.get("/static/site/{version}/{name}")
+@router.get("/static/site/{version}/{name}", dependencies=OPEN_TO_ALL)
 def module(version: str, name: str) -> Response:
     """A script of the pages at the slab edge; only the version that this service has may be kept for good."""
     if name not in MODULES:

@@ -484,7 +484,7 @@ def test_it_is_verified_at_the_start_and_on_a_schedule_and_what_is_found_there_s
         refused = client.post(f"{other}/issue")
         assert refused.status_code == 409
         assert refused.json()["findings"] == ["1 finding about other projects."]
-        place.meddle("UPDATE issued_orders SET issued_by = 'local user' WHERE revision = 1")
+        place.meddle("UPDATE issued_orders SET issued_by = 'this machine' WHERE revision = 1")
         check_all(storage, place.anchor)
         assert client.post(f"{other}/issue").status_code == 201
 
