@@ -1,5 +1,5 @@
 # The one surface for set-up, tests, service and benchmarks. Needs python3.11 or newer with venv, pip, and make.
-PYTHON ?= $(firstword $(foreach version,3.11 3.12 3.13,$(shell command -v python$(version))) python3)
+PYTHON ?= $(firstword $(foreach version,3.11 3.12 3.13 3.14,$(shell command -v python$(version))) python3)
 HYPOTHESIS_SEED ?= 0
 BIN := .venv/bin
 KERNELS := $(wildcard optimiser/kernels/*.c optimiser/kernels/*.h)

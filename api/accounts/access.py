@@ -1,6 +1,8 @@
-"""Who is calling: a company's key, or, on loopback without keys, the local user who may do everything.
+"""Who is calling, and whether their role may: a company's key, or, on loopback without keys, this machine, which may do
+everything.
 
-The service's own pages call with the key in their browser's cookie.
+The service's own pages call with the key in their browser's cookie. Every route names the role that it needs, or says
+with `OPEN_TO_ALL` that it needs none.
 """
 
 from __future__ import annotations
@@ -13,7 +15,7 @@ from fastapi import Depends, Request, Security
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 
 from api.accounts.browsers import COOKIE, from_another_site
-from api.accounts.keys import Role, allows
+from api.accounts.roles import ROLES, Role, allows
 from api.accounts.service import LOCAL_USER, Caller, caller_with_key, refused
 from api.context import Context
 from api.http.problem_details import Problem
@@ -23,6 +25,12 @@ _bearer = HTTPBearer(
     scheme_name="API key",
     description="A company's API key. The embedded service on loopback needs none.",
 )
+_NEEDS: dict[Callable[..., Any], Role] = {}
+
+
+def address_of(request: Request) -> str:
+    """Where a request comes from."""
+    return request.client.host if request.client else "unknown"
 
 
 def once_a_request(calling: Callable[..., Caller]) -> Callable[..., Caller]:
@@ -44,7 +52,7 @@ def _caller(
     context: Context,
     sent: Annotated[HTTPAuthorizationCredentials | None, Security(_bearer)],
 ) -> Caller:
-    address = request.client.host if request.client else "unknown"
+    address = address_of(request)
     if sent is None:
         if not context.settings.keys_required and "authorization" not in request.headers:
             return LOCAL_USER
@@ -56,16 +64,47 @@ def _caller(
 
 
 def require_role(role: Role, calling: Callable[..., Caller] = _caller) -> Callable[..., Caller]:
-    """A dependency: the caller that `calling` finds, when its role allows as much. Raises Problem 403."""
+    """A dependency: the caller that `calling` finds, when its role allows as much. Raises Problem 403, which names the
+    role that is needed."""
 
-    def caller(found: Caller = Depends(calling)) -> Caller:  # noqa: B008 (`calling` is no global name)
+    def caller(request: Request, found: Caller = Depends(calling)) -> Caller:  # noqa: B008 (`calling` is no global)
+        request.state.caller = found
         if not allows(found.role, role):
-            raise Problem(403, "forbidden", f"This key's role is {found.role}; this needs {role}.")
+            whose = "This key's role" if found.key_id else "Your role"
+            detail = f"{whose} is {found.role}; this needs {role}."
+            raise Problem(403, "forbidden", detail, role=found.role, needs=role)
         return found
 
+    _NEEDS[caller] = role
     return caller
+
+
+def open_to_all() -> None:
+    """Says of a route that nobody needs a role for it."""
+
+
+OPEN_TO_ALL = [Depends(open_to_all)]
+
+
+def role_needed(route: Any) -> Role | None:
+    """The role that a route needs: the highest of those that its dependencies name; None where none does."""
+    found = [_NEEDS[call] for call in _calls(route.dependant) if call in _NEEDS]
+    return max(found, key=ROLES.index, default=None)
+
+
+def is_open(route: Any) -> bool:
+    """Whether a route says that it is open to all."""
+    return any(call is open_to_all for call in _calls(route.dependant))
+
+
+def _calls(dependant: Any) -> list[Any]:
+    found = [dependant.call]
+    for one in dependant.dependencies:
+        found += _calls(one)
+    return found
 
 
 Reader = Annotated[Caller, Depends(require_role("read"))]
 Planner = Annotated[Caller, Depends(require_role("plan"))]
 Issuer = Annotated[Caller, Depends(require_role("issue"))]
+Administrator = Annotated[Caller, Depends(require_role("administer"))]

@@ -218,11 +218,6 @@ class ExceptionMiddleware:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        if "\0" in scope["path"]:
-            request = Request(scope, receive)
-            nothing = Problem(404, "not-found", "There is nothing at an address with a NUL character.")
-            await problem_response(request, nothing)(scope, receive, send)
-            return
         replaced = started = False
 
         async def send_problem(message: Message) -> None:

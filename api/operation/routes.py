@@ -8,7 +8,7 @@ from fastapi.responses import Response
 from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
 from pydantic import BaseModel
 
-from api.accounts.access import Reader
+from api.accounts.access import OPEN_TO_ALL, Reader
 from api.context import Context
 from api.http.problem_details import MEDIA_TYPE, Problem, ProblemDetails
 from api.http.responses import problems
@@ -33,7 +33,7 @@ class Readiness(BaseModel):
     workers: int
 
 
-@router.get("/healthz", response_model=Health)
+@router.get("/healthz", response_model=Health, dependencies=OPEN_TO_ALL)
 async def healthz() -> Health:
     """Whether the process answers at all."""
     return Health()
@@ -42,6 +42,7 @@ async def healthz() -> Health:
 @router.get(
     "/readyz",
     response_model=Readiness,
+    dependencies=OPEN_TO_ALL,
     responses={503: {"model": ProblemDetails, "content": {MEDIA_TYPE: {}}, "description": "Not ready"}},
 )
 async def readyz(request: Request, context: Context) -> Readiness:

@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import Response
 
-from api.accounts.access import once_a_request, require_role
+from api.accounts.access import OPEN_TO_ALL, once_a_request, require_role
 from api.accounts.browsers import COOKIE, from_another_site
 from api.accounts.service import LOCAL_USER, Caller, caller_with_key
 from api.context import Context
@@ -47,7 +47,7 @@ Issuer = Annotated[Caller, Depends(require_role("issue", _caller))]
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
 
 
-@router.get("/sign-in")
+@router.get("/sign-in", dependencies=OPEN_TO_ALL)
 def sign_in_page(request: Request, context: Context, next: str = "/") -> Response:
     """Asks for a key; without keys there is nothing to sign in to."""
     if not context.settings.keys_required:
@@ -55,7 +55,7 @@ def sign_in_page(request: Request, context: Context, next: str = "/") -> Respons
     return page(request, "sign_in.html", next=_local_path(next), refused="")
 
 
-@router.post("/sign-in", dependencies=SAME_SITE_ONLY)
+@router.post("/sign-in", dependencies=[*SAME_SITE_ONLY, *OPEN_TO_ALL])
 def sign_in(
     request: Request,
     context: Context,
@@ -80,7 +80,7 @@ def sign_in(
     return answer
 
 
-@router.post("/sign-out", dependencies=SAME_SITE_ONLY)
+@router.post("/sign-out", dependencies=[*SAME_SITE_ONLY, *OPEN_TO_ALL])
 def sign_out(request: Request) -> Response:
     """Forgets the key in this browser."""
     answer = go_to("/sign-in")

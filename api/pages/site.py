@@ -12,6 +12,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 
 from api import clock
+from api.accounts.access import OPEN_TO_ALL
 from api.accounts.service import Caller
 from api.admission import rendering
 from api.context import AppContext, Context
@@ -112,7 +113,7 @@ def _level_of(site: Site, place: int) -> LevelAtSite:
     return or_404(site.view.level, place)
 
 
-@router.get("/worker.js")
+@router.get("/worker.js", dependencies=OPEN_TO_ALL)
 def worker() -> Response:
     """The service worker of these pages, asked for anew each time."""
     return Response(

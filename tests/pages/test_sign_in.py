@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -22,7 +23,11 @@ def keyed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClient
     """The application where a key is needed, and a key of each of two companies, one that only reads."""
     folder: Path = tmp_path_factory.mktemp("keyed")
     settings = replace(
-        Settings(), database_url=f"sqlite:///{folder}/keyed.sqlite", keys_required=True, rate_per_minute=0
+        Settings(),
+        database_url=f"sqlite:///{folder}/keyed.sqlite",
+        keys_required=True,
+        rate_per_minute=0,
+        at_once_seconds=60,  # beside the other tests a small plan may take more than the usual ten
     )
     app = create_app(settings)
     with app.state.context.storage.writing() as connection:
@@ -111,6 +116,59 @@ def test_a_reader_looks_but_does_not_plan(keyed: tuple[TestClient, dict[str, str
     answer = client.post("/buildings", files={"workbook": (SMALL.name, SMALL.read_bytes())})
     assert answer.status_code == 403
     assert "role is read" in answer.text
+
+
+def _pages_from(client: TestClient, start: str) -> dict[str, str]:
+    """Every page that links lead to from one, by its address: of boards, levels and runs the first ones."""
+    found: dict[str, str] = {}
+    waiting = [start]
+    while waiting:
+        address = waiting.pop()
+        many = re.search(r"/(?:boards|levels|runs)/(\d+)", address)
+        if address in found or (many and int(many[1]) > 1):
+            continue
+        answer = client.get(address)
+        if answer.headers["Content-Type"].startswith("text/html"):
+            assert answer.status_code == 200, address
+            found[address] = answer.text
+            waiting += [
+                link for link in re.findall(r'href="(/[^"#?]*)', answer.text) if "/files/" not in link
+            ]
+    return found
+
+
+def _forms_in(pages: dict[str, str]) -> set[str]:
+    """The addresses that the pages' forms are sent to, those of signing out left aside; the pages' scripts' own are
+    named by what they hold."""
+    forms = [
+        form for text in pages.values() for form in re.findall(r"<form[^>]*>|data-does=|<input[^>]*>", text)
+    ]
+    return {form for form in forms if "/sign-out" not in form and 'name="everywhere"' not in form}
+
+
+def test_a_readers_pages_have_no_forms(keyed: tuple[TestClient, dict[str, str]]) -> None:
+    client, keys = keyed
+    signed_in(client, keys["north"])
+    files = {"workbook": (SMALL.name, SMALL.read_bytes())}
+    made = client.post("/order-schedules", files=files, headers={"Authorization": f"Bearer {keys['north']}"})
+    assert made.json()["status"] == "done", "it is planned while its request waits"
+    plan = f"/schedules/{made.json()['id']}"
+    building = client.get(plan).text.split('href="/buildings/')[1].split('"')[0]
+    starts = ("/", f"/site/{building}", f"{plan}/options")
+    issuers = {address: text for start in starts for address, text in _pages_from(client, start).items()}
+    signed_in(client, keys["reader"])
+    readers = {address: text for start in starts for address, text in _pages_from(client, start).items()}
+    assert {plan, f"{plan}/options", f"{plan}/refits", f"/buildings/{building}"} <= set(readers)
+    assert {f"/site/{building}/levels/1{part}" for part in ("", "/fit", "/measure", "/inspect")} <= set(
+        readers
+    )
+    # What whoever may issue is shown, so that this test could fail.
+    sent_to = " ".join(_forms_in(issuers))
+    for form in ("/issue", "/plans", "/surveys", "/comparisons", "/refits", "data-measuring"):
+        assert form in sent_to, form
+    assert "data-does=" in sent_to
+    own_name = {one for one in _forms_in(readers) if "data-name" in one}  # the phone keeps it for itself
+    assert _forms_in(readers) - own_name == set()
 
 
 @pytest.mark.parametrize(

@@ -133,14 +133,6 @@ def test_one_companys_downloads_hold_up_no_other_company_and_no_health_check(
     assert slow.count(200) >= 70
 
 
-def test_a_name_with_a_nul_is_not_found(place: Place) -> None:
-    for path in ("/plans/a%00b", "/projects/%00", "/v1/plans/a%00/order.json"):
-        answer = place.client.get(path)
-        assert answer.status_code == 404, path
-        assert answer.headers["Content-Type"] == "application/problem+json"
-    assert place.client.get("/projects?after=%00").status_code == 422
-
-
 def test_a_json_key_that_stands_twice_is_refused_as_by_the_command(
     place: Place, small_project: dict[str, Any]
 ) -> None:
