@@ -7,7 +7,7 @@ from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
 from typing import Any
 
-from anyio import CapacityLimiter, to_thread
+from anyio import to_thread
 from fastapi import FastAPI
 from fastapi.routing import APIRoute
 from starlette.middleware.body_limit import RequestBodyLimitMiddleware
@@ -15,10 +15,11 @@ from starlette.middleware.body_limit import RequestBodyLimitMiddleware
 from api.accounts.access import role_needed
 from api.accounts.rates import RateCounter
 from api.accounts.service import LOCAL_COMPANY, company_named
-from api.context import AppContext
+from api.context import AppContext, places_of
 from api.events.routes import router as events
 from api.http import problem_details
 from api.http.addresses import PlainAddressMiddleware
+from api.http.places import FairPlaces
 from api.http.security import SameOriginMiddleware, SecurityHeadersMiddleware
 from api.http.versions import VERSION, VersionedAddressMiddleware
 from api.inspection.routes import router as inspection
@@ -27,6 +28,7 @@ from api.jobs.queue import JobQueue
 from api.limited_process import start_forking
 from api.operation.metrics import Metrics, ObservationMiddleware
 from api.operation.routes import router as operation
+from api.operation.service import Readiness
 from api.orders.anchor import anchor_of
 from api.orders.anchoring import opened
 from api.orders.checks import check_all, log_findings
@@ -63,6 +65,8 @@ CALLS = (
     replans,
 )
 
+_OTHER_THREADS = 16  # beside those that serve: for finding callers, and for what is kept
+
 DESCRIPTION = """\
 Plans and orders the material of perimeter cavity barriers. Send a project, get its plan and its supplier order.
 
@@ -90,12 +94,17 @@ def create_app(settings: Settings) -> FastAPI:
         queue,
         RateCounter(settings.rate_per_minute),
         notifier,
-        CapacityLimiter(settings.processes),
+        FairPlaces(
+            settings.processes, most_waiting=settings.waiting_requests, wait_seconds=settings.at_once_seconds
+        ),
         stopping,
+        places_of(settings),
     )
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        threads = to_thread.current_default_thread_limiter()
+        threads.total_tokens = _OTHER_THREADS + sum(kind.places for kind in context.places.values())
         await to_thread.run_sync(start_forking)
         async with notifier.running():
             yield
@@ -111,7 +120,7 @@ def create_app(settings: Settings) -> FastAPI:
         redoc_url=None,
         lifespan=lifespan,
     )
-    app.state.context, app.state.metrics = context, Metrics(context)
+    app.state.context, app.state.metrics, app.state.readiness = context, Metrics(context), Readiness(context)
     for router in CALLS:
         app.include_router(router, prefix=VERSION)
         app.include_router(router, include_in_schema=False)

@@ -106,7 +106,7 @@ class Server(Running):
             if self.process.poll() is not None:
                 raise AssertionError(f"the server ended: {self.log.read_text()[-2000:]}")
             try:
-                return self.client.get("/readyz").status_code == 200 or None
+                return self.client.get("/healthz").status_code == 200 or None
             except httpx.TransportError:
                 return None
 

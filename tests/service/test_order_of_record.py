@@ -408,7 +408,7 @@ def test_a_new_database_beside_the_anchor_of_another_begins_its_own_and_keeps_th
     settings = replace(place.settings, database_url=url.replace("postgresql://", "postgresql+psycopg://"))
     before = place.settings.anchor_path.read_bytes()
     with replace(place, settings=settings).client() as client:
-        assert client.get("/readyz").status_code == 200
+        assert client.get("/healthz").status_code == 200
     assert replace(place, settings=settings).kinds() == []
     kept = [path for path in tmp_path.iterdir() if path.name.startswith("copy.anchor.2")]
     assert [path.read_bytes() for path in kept] == [before]
