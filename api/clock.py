@@ -1,17 +1,30 @@
 """The service's clock: one place to read the time, always UTC, always text that sorts."""
 
 import time
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+
+_FORM = "%Y-%m-%dT%H:%M:%S.%fZ"
 
 
 def now() -> str:
     """The time as ISO 8601 in UTC with microseconds, such as '2027-02-01T08:00:00.000000Z'."""
-    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    return datetime.now(UTC).strftime(_FORM)
+
+
+def in_seconds(seconds: float) -> str:
+    """The time so many seconds from now, as `now` writes it; a negative number is before now."""
+    return (datetime.now(UTC) + timedelta(seconds=seconds)).strftime(_FORM)
+
+
+def moment_of(text: str) -> str:
+    """A day or a moment of ISO 8601 as `now` writes it; without a zone it is UTC. Raises ValueError."""
+    found = datetime.fromisoformat(text)
+    return (found if found.tzinfo else found.replace(tzinfo=UTC)).astimezone(UTC).strftime(_FORM)
 
 
 def seconds_since(moment: str) -> float:
     """Seconds from `moment` (as `now` writes it) until now."""
-    then = datetime.strptime(moment, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=UTC)
+    then = datetime.strptime(moment, _FORM).replace(tzinfo=UTC)
     return (datetime.now(UTC) - then).total_seconds()
 
 
