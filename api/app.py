@@ -7,7 +7,7 @@ from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
 from typing import Any
 
-from anyio import CapacityLimiter, to_thread
+from anyio import to_thread
 from fastapi import FastAPI
 from fastapi.routing import APIRoute
 from starlette.middleware.body_limit import RequestBodyLimitMiddleware
@@ -17,10 +17,11 @@ from api.accounts.rates import RateCounter
 from api.accounts.service import LOCAL_COMPANY, company_named
 from api.administration.routes import router as administration
 from api.audit.recording import AuditMiddleware
-from api.context import AppContext
+from api.context import AppContext, places_of
 from api.events.routes import router as events
 from api.http import problem_details
 from api.http.addresses import PlainAddressMiddleware
+from api.http.places import FairPlaces
 from api.http.security import SameOriginMiddleware, SecurityHeadersMiddleware
 from api.http.versions import VERSION, VersionedAddressMiddleware
 from api.inspection.routes import router as inspection
@@ -29,6 +30,7 @@ from api.jobs.queue import JobQueue
 from api.limited_process import start_forking
 from api.operation.metrics import Metrics, ObservationMiddleware
 from api.operation.routes import router as operation
+from api.operation.service import Readiness
 from api.orders.anchor import anchor_of
 from api.orders.anchoring import opened
 from api.orders.checks import check_all, log_findings
@@ -66,6 +68,8 @@ CALLS = (
     administration,
 )
 
+_OTHER_THREADS = 16  # beside those that serve: for finding callers, and for what is kept
+
 DESCRIPTION = """\
 Plans and orders the material of perimeter cavity barriers. Send a project, get its plan and its supplier order.
 
@@ -93,12 +97,17 @@ def create_app(settings: Settings) -> FastAPI:
         queue,
         RateCounter(settings.rate_per_minute),
         notifier,
-        CapacityLimiter(settings.processes),
+        FairPlaces(
+            settings.processes, most_waiting=settings.waiting_requests, wait_seconds=settings.at_once_seconds
+        ),
         stopping,
+        places_of(settings),
     )
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        threads = to_thread.current_default_thread_limiter()
+        threads.total_tokens = _OTHER_THREADS + sum(kind.places for kind in context.places.values())
         await to_thread.run_sync(start_forking)
         async with notifier.running():
             yield
@@ -114,7 +123,7 @@ def create_app(settings: Settings) -> FastAPI:
         redoc_url=None,
         lifespan=lifespan,
     )
-    app.state.context, app.state.metrics = context, Metrics(context)
+    app.state.context, app.state.metrics, app.state.readiness = context, Metrics(context), Readiness(context)
     for router in CALLS:
         app.include_router(router, prefix=VERSION)
         app.include_router(router, include_in_schema=False)

@@ -8,6 +8,7 @@ says with `OPEN_TO_ALL` that it needs none.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import wraps
 from typing import Annotated, Any
 
 from fastapi import Depends, Request, Security
@@ -33,6 +34,20 @@ def address_of(request: Request) -> str:
     return request.client.host if request.client else "unknown"
 
 
+def once_a_request(calling: Callable[..., Caller]) -> Callable[..., Caller]:
+    """Finds a request's caller once: it is asked for before the body is read, and again by the route."""
+
+    @wraps(calling)
+    def found(request: Request, **more: Any) -> Caller:
+        known: Caller | None = getattr(request.state, "caller", None)
+        if known is None:
+            known = request.state.caller = calling(request, **more)
+        return known
+
+    return found
+
+
+@once_a_request
 def _caller(
     request: Request,
     context: Context,

@@ -13,7 +13,6 @@ import structlog
 from fastapi import Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from fastapi.routing import APIRoute
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
@@ -21,6 +20,7 @@ from starlette.exceptions import HTTPException
 
 from api.accounts.roles import Role, allows
 from api.accounts.service import Caller
+from api.admission import GuardedRoute
 from api.context import context_of
 from api.http.problem_details import Problem
 from api.pages import words
@@ -29,6 +29,7 @@ View = TypeVar("View")
 STATIC = {
     "sheets.css": "text/css; charset=utf-8",
     "sheets.js": "text/javascript; charset=utf-8",
+    "grid.js": "text/javascript; charset=utf-8",
     "mark.svg": "image/svg+xml",
     "site.css": "text/css; charset=utf-8",
 }
@@ -137,7 +138,7 @@ def go_to(address: str) -> RedirectResponse:
     return RedirectResponse(address, status_code=303)
 
 
-class PageRoute(APIRoute):
+class PageRoute(GuardedRoute):
     """A route whose errors are pages that people can read, and that sends those without a key to sign in."""
 
     def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:

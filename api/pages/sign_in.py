@@ -13,7 +13,7 @@ from urllib.parse import urlsplit
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import Response
 
-from api.accounts.access import OPEN_TO_ALL, address_of, require_role
+from api.accounts.access import OPEN_TO_ALL, address_of, once_a_request, require_role
 from api.accounts.browsers import COOKIE, forget_session, from_another_site, keep_session
 from api.accounts.service import LOCAL_USER, Caller, caller_with_key
 from api.accounts.sessions import (
@@ -37,6 +37,7 @@ def refuse_cross_site(request: Request) -> None:
 SAME_SITE_ONLY = [Depends(refuse_cross_site)]
 
 
+@once_a_request
 def _caller(request: Request, context: Context) -> Caller:
     if not context.settings.keys_required:
         return LOCAL_USER

@@ -14,6 +14,7 @@ from fastapi.responses import JSONResponse, Response
 from api import clock
 from api.accounts.access import OPEN_TO_ALL
 from api.accounts.service import Caller
+from api.admission import rendering
 from api.context import AppContext, Context
 from api.events.service import whole_record
 from api.http.problem_details import Problem
@@ -202,6 +203,7 @@ def _parts(context: AppContext, caller: Caller, site: Site, level: LevelAtSite) 
 
 
 @router.get("/{building_id}/levels/{place}/inspection.{form}")
+@rendering
 def inspection_file(building_id: str, place: int, form: str, context: Context, caller: Reader) -> Response:
     """The report of a level's inspection, as PDF or csv."""
     if form not in ("pdf", "csv"):

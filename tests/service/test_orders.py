@@ -204,6 +204,8 @@ def test_a_superseded_revision_says_so_wherever_it_is_read(
         answer = client.get(f"{plan}/{name}.pdf")
         assert "1, superseded by 2" in _text(answer.content)
         assert "-revision-1-superseded.pdf" in answer.headers["Content-Disposition"]
+    calendar = client.get(f"/schedules/{first['plan_id']}/deliveries.ics").text.replace("\r\n ", "")
+    assert calendar.count("SUMMARY:Superseded by revision 2: ") == calendar.count("SUMMARY:") > 0
 
 
 def _text(pdf: bytes) -> str:
