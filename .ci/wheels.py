@@ -1,4 +1,5 @@
-"""`make wheels`: a wheel for each platform and a source distribution into `dist/`, twice, and equal both times.
+"""`make wheels`: a wheel for each platform and a source distribution into `dist/`, twice, and equal both times; beside
+them the bill of materials and the notices of licences (`inventory.py`).
 
 Needs the packages of `requirements-wheels.lock`. Each wheel is built from the files that git knows, in a folder of its
 own, with that platform's kernels beside the C and the pages of the manual; the time in it is that of the last commit.
@@ -18,7 +19,9 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path.insert(0, str(ROOT))
+sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
+
+from inventory import write_inventory  # noqa: E402
 
 from optimiser.commands.manual import manual_pages  # noqa: E402
 from optimiser.kernels.building import PLATFORMS, Platform, compile_kernels, zig  # noqa: E402
@@ -42,6 +45,7 @@ def main() -> int:
         for into in (folder, Path(again)):
             for platform in (None, *PLATFORMS):
                 build(platform, into)
+            write_inventory(into)
         unequal = [
             built.name
             for built in sorted(folder.iterdir())
