@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
 from typing import Any
 
-from anyio import CapacityLimiter, to_thread
+from anyio import to_thread
 from fastapi import FastAPI
+from fastapi.routing import APIRoute
 from starlette.middleware.body_limit import RequestBodyLimitMiddleware
 
+from api.accounts.access import role_needed
 from api.accounts.rates import RateCounter
 from api.accounts.service import LOCAL_COMPANY, company_named
-from api.context import AppContext
+from api.administration.routes import router as administration
+from api.audit.recording import AuditMiddleware
+from api.context import AppContext, places_of
 from api.events.routes import router as events
 from api.http import problem_details
+from api.http.addresses import PlainAddressMiddleware
+from api.http.places import FairPlaces
 from api.http.security import SameOriginMiddleware, SecurityHeadersMiddleware
 from api.http.versions import VERSION, VersionedAddressMiddleware
 from api.inspection.routes import router as inspection
@@ -24,6 +30,7 @@ from api.jobs.queue import JobQueue
 from api.limited_process import start_forking
 from api.operation.metrics import Metrics, ObservationMiddleware
 from api.operation.routes import router as operation
+from api.operation.service import Readiness
 from api.orders.anchor import anchor_of
 from api.orders.anchoring import opened
 from api.orders.checks import check_all, log_findings
@@ -58,12 +65,16 @@ CALLS = (
     studies,
     refits,
     replans,
+    administration,
 )
+
+_OTHER_THREADS = 16  # beside those that serve: for finding callers, and for what is kept
 
 DESCRIPTION = """\
 Plans and orders the material of perimeter cavity barriers. Send a project, get its plan and its supplier order.
 
 The tested detail, local code and a licensed practitioner decide; no plan is called compliant here.
+Each call says in `x-role` which role it needs: read, plan, issue, administer; each may do what those before it may.
 Errors are problem details (RFC 9457). Each call also stands at its address without /v1; the answer's Location keeps the
 form that was called.
 """
@@ -86,12 +97,17 @@ def create_app(settings: Settings) -> FastAPI:
         queue,
         RateCounter(settings.rate_per_minute),
         notifier,
-        CapacityLimiter(settings.processes),
+        FairPlaces(
+            settings.processes, most_waiting=settings.waiting_requests, wait_seconds=settings.at_once_seconds
+        ),
         stopping,
+        places_of(settings),
     )
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        threads = to_thread.current_default_thread_limiter()
+        threads.total_tokens = _OTHER_THREADS + sum(kind.places for kind in context.places.values())
         await to_thread.run_sync(start_forking)
         async with notifier.running():
             yield
@@ -107,30 +123,35 @@ def create_app(settings: Settings) -> FastAPI:
         redoc_url=None,
         lifespan=lifespan,
     )
-    app.state.context, app.state.metrics = context, Metrics(context)
+    app.state.context, app.state.metrics, app.state.readiness = context, Metrics(context), Readiness(context)
     for router in CALLS:
         app.include_router(router, prefix=VERSION)
         app.include_router(router, include_in_schema=False)
     for router in (pages, operation):
         app.include_router(router)
     app.add_middleware(VersionedAddressMiddleware)
+    app.add_middleware(AuditMiddleware, storage=storage)
     if not settings.keys_required:
         app.add_middleware(SameOriginMiddleware)
     app.add_middleware(RequestBodyLimitMiddleware, max_body_size=settings.body_megabytes * 2**20)
+    app.add_middleware(PlainAddressMiddleware)
     problem_details.install(app)
     app.add_middleware(SecurityHeadersMiddleware)
     app.add_middleware(ObservationMiddleware, metrics=app.state.metrics)
-    _describe_projects(app)
+    _describe(app)
     return app
 
 
-def _describe_projects(app: FastAPI) -> None:
-    """Adds a project's schema to OpenAPI, for the bodies that are read by hand."""
+def _describe(app: FastAPI) -> None:
+    """Adds to OpenAPI a project's schema, for the bodies that are read by hand, and the role that each call needs."""
     plain = app.openapi
 
     def openapi() -> dict[str, Any]:
         if app.openapi_schema is None:
-            schemas = plain()["components"]["schemas"]
+            document = plain()
+            for path, method, role in _roles():
+                document["paths"][path][method]["x-role"] = role
+            schemas = document["components"]["schemas"]
             found = Project.model_json_schema(by_alias=True, ref_template="#/components/schemas/{model}")
             for name, schema in found.pop("$defs", {}).items():
                 schemas.setdefault(name, schema)
@@ -138,3 +159,13 @@ def _describe_projects(app: FastAPI) -> None:
         return app.openapi_schema or {}
 
     app.openapi = openapi  # type: ignore[method-assign]
+
+
+def _roles() -> Iterator[tuple[str, str, str]]:
+    """By path and method of each documented call the role that it needs; 'none' where it is open to all."""
+    for prefix, routers in ((VERSION, CALLS), ("", (operation,))):
+        for router in routers:
+            for route in router.routes:
+                assert isinstance(route, APIRoute)
+                for method in route.methods or ():
+                    yield prefix + route.path_format, method.lower(), role_needed(route) or "none"

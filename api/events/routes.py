@@ -5,13 +5,14 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from api.accounts.access import Reader
+from api.admission import GuardedRoute
 from api.context import Context
 from api.events import service
 from api.events.schemas import RecordedEvent
 from api.http.paging import After, Limit, Page, page_of
 from api.http.responses import problems
 
-router = APIRouter(prefix="/projects/{project_id}/events", tags=["events"])
+router = APIRouter(route_class=GuardedRoute, prefix="/projects/{project_id}/events", tags=["events"])
 
 
 @router.get("", response_model=Page[RecordedEvent], responses=problems(404))

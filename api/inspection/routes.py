@@ -7,13 +7,14 @@ from typing import Literal
 from fastapi import APIRouter, Response
 
 from api.accounts.access import Reader
+from api.admission import GuardedRoute, rendering
 from api.context import Context
 from api.http.responses import file_response, problems
 from api.inspection import service
 from api.plans.documents import FORMS
 from api.plans.schemas import Levels, PaperSize
 
-router = APIRouter(prefix="/plans/{plan_id}", tags=["plans"])
+router = APIRouter(route_class=GuardedRoute, prefix="/plans/{plan_id}", tags=["plans"])
 Form = Literal["pdf", "csv"]
 
 
@@ -28,6 +29,7 @@ Form = Literal["pdf", "csv"]
         },
     },
 )
+@rendering
 def read_inspection(
     plan_id: str,
     form: Form,

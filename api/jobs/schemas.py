@@ -34,7 +34,7 @@ EXAMPLE: dict[str, Any] = {
     "step": "plan",
     "fraction": 0.4,
     "created_at": "2027-02-03T09:31:00.000000Z",
-    "created_by": "local user",
+    "created_by": "this machine",
     "started_at": "2027-02-03T09:31:00.210000Z",
     "finished_at": None,
     "error": None,

@@ -7,13 +7,14 @@ from typing import Annotated
 from fastapi import APIRouter, Path, Response
 
 from api.accounts.access import Reader
+from api.admission import GuardedRoute
 from api.context import Context
 from api.http.responses import File, file_response, json_response, problems
 from api.orders import service
 from api.orders.chain import is_intact
 from api.orders.schemas import IssuedOrder, IssuedOrders, IssuedSummary
 
-router = APIRouter(tags=["orders"])
+router = APIRouter(route_class=GuardedRoute, tags=["orders"])
 
 
 @router.get("/projects/{project_id}/orders", response_model=IssuedOrders, responses=problems(404))

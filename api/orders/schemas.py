@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AliasChoices, BaseModel, ConfigDict, Field
 
 from optimiser.model.plan import Order
 
@@ -62,7 +62,7 @@ class IssuedSummary(BaseModel):
                 "plan_id": "7c0e4b2f90a14d5c8b3d2e1f0a9b8c7d",
                 "project_version": 4,
                 "issued_at": "2027-02-04T07:00:00.000000Z",
-                "issued_by": "local user",
+                "issued_by": "this machine",
                 "previous_hash": "0f" * 32,
                 "hash": "a1" * 32,
             }
@@ -81,7 +81,11 @@ class IssuedSummary(BaseModel):
         default=None, description="SHA-256 of the survey's version as it is kept."
     )
     issued_at: str
-    issued_by: str
+    issued_by: str = Field(validation_alias=AliasChoices("issuer", "issued_by"))
+    issuer_sha256: str | None = Field(
+        default=None,
+        description="What the hash covers of `issued_by`: its SHA-256 behind a salt, so that the name can be erased.",
+    )
     software: str | None = Field(default=None, examples=["barrier-orders 0.1.0"])
     previous_hash: str
     hash: str = Field(description="SHA-256 over the previous hash and this order: see the chain.")

@@ -10,6 +10,8 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 from pydantic import ValidationError
 
+from api.accounts.access import OPEN_TO_ALL
+from api.admission import rendering, uploading
 from api.context import Context
 from api.events.service import events_page, whole_record
 from api.http.media_types import XLSX
@@ -29,13 +31,14 @@ from api.pages.answers import (
 )
 from api.pages.job_view import job_state, told_events
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
-from api.pages.upload_form import FixedUpload, SentForm, read_form
+from api.pages.upload_form import FixedUpload, SentForm, read_form, read_or_faults
 from api.plans.at_once import keep
 from api.plans.files import finished_plan
 from api.plans.making import PlanOptions
 from api.plans.schemas import PlanRequest, summary_of
 from api.plans.service import newest_plans, plan_newer_survey
-from api.projects.service import changes_of, get_project, projects_page, survey_template
+from api.projects.samples import sample_upload, samples
+from api.projects.service import changes_of, get_project, projects_page, survey_template, versions_of
 from api.replans.schemas import ReplanRequest
 from api.replans.service import request_replan
 
@@ -44,7 +47,7 @@ Mode = Literal["whole", "carry", "level"]
 _EVENTS = 25  # shown at a time
 
 
-@router.get("/static/{name}")
+@router.get("/static/{name}", dependencies=OPEN_TO_ALL)
 def static(name: str) -> Response:
     """A style sheet, script or picture of the pages."""
     if name not in STATIC:
@@ -56,7 +59,7 @@ def static(name: str) -> Response:
     )
 
 
-@router.get("/static/site/{version}/{name}")
+@router.get("/static/site/{version}/{name}", dependencies=OPEN_TO_ALL)
 def module(version: str, name: str) -> Response:
     """A script of the pages at the slab edge; only the version that this service has may be kept for good."""
     if name not in MODULES:
@@ -82,10 +85,31 @@ def start(request: Request, context: Context, caller: Reader) -> Response:
         buildings=rows,
         once=uuid.uuid4().hex,
         most_megabytes=context.settings.body_megabytes,
+        samples=samples(),
     )
 
 
+@router.post("/samples/{name}", dependencies=SAME_SITE_ONLY)
+async def try_sample(
+    name: str,
+    request: Request,
+    context: Context,
+    caller: Planner,
+    once: Annotated[str, Form(max_length=64)] = "",
+) -> Response:
+    """Keeps an invented building that comes with the source, and plans it."""
+    upload = sample_upload(name)
+    read = await read_or_faults(request, context, caller, FixedUpload("/buildings"), upload, None)
+    if isinstance(read, Response):
+        return read
+    key = f"page-{once}" if once.isalnum() else None
+    hashed = digest("sample", name)
+    plan_id = await to_thread.run_sync(keep, context, caller, read, PlanOptions(), None, key, hashed)
+    return go_to(f"/schedules/{plan_id}")
+
+
 @router.post("/buildings", dependencies=SAME_SITE_ONLY)
+@uploading
 async def upload_building(request: Request, context: Context, caller: Planner) -> Response:
     """Keeps an uploaded project and plans it; what is wrong with it is shown on a picture of its cells."""
     sent = await read_form(request, context, caller, FixedUpload("/buildings"))
@@ -101,6 +125,7 @@ async def upload_building(request: Request, context: Context, caller: Planner) -
 
 
 @router.post("/buildings/{building_id}/surveys", dependencies=SAME_SITE_ONLY)
+@uploading
 async def upload_survey(building_id: str, request: Request, context: Context, caller: Planner) -> Response:
     """Keeps a newer survey of a building as its next version, and plans it."""
 
@@ -161,6 +186,7 @@ def building_page(
         events=told_events(events, record),
         later_events=after is not None,
         log=log[::-1],
+        versions=versions_of(context, caller, building_id, 50),
         once=uuid.uuid4().hex,
         most_megabytes=context.settings.body_megabytes,
     )
@@ -203,6 +229,7 @@ def plan_the_rest(
 
 
 @router.get("/template.xlsx")
+@rendering
 def template(context: Context, caller: Reader) -> Response:
     """The empty workbook to fill in."""
     return file_response(File(survey_template(context), XLSX, "survey-template.xlsx"))

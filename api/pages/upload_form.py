@@ -67,8 +67,21 @@ async def read_form(
     except Problem as problem:
         return _faults_page(request, context, caller, again, problem, (), "")
     fields = await request.form()
+    read = await read_or_faults(request, context, caller, again, upload, fields)
+    return read if isinstance(read, Response) else SentForm(read, content, fields)
+
+
+async def read_or_faults(
+    request: Request,
+    context: AppContext,
+    caller: Caller,
+    again: FixedUpload,
+    upload: Upload,
+    fields: FormData | None,
+) -> ReadProject | Response:
+    """The project of an upload; or the page that says what is wrong with it, with the form's other fields kept."""
     try:
-        return SentForm(await read_upload(upload, context.settings), content, fields)
+        return await read_upload(upload, context.settings)
     except Problem as problem:
         faults = problem.more.get("errors", ())
         pictures = await to_thread.run_sync(_pictures, context, upload, faults) if faults else ()

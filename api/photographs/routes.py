@@ -8,13 +8,16 @@ from anyio import to_thread
 from fastapi import APIRouter, Path, Query, Request, Response
 
 from api.accounts.access import Planner, Reader
+from api.admission import GuardedRoute, uploading
 from api.context import Context
 from api.http.responses import json_response, problems
 from api.photographs import service
 from api.photographs.schemas import About, Photograph, Photographs
 from api.photographs.service import MEDIA_TYPES
 
-router = APIRouter(prefix="/projects/{project_id}/photographs", tags=["photographs"])
+router = APIRouter(
+    route_class=GuardedRoute, prefix="/projects/{project_id}/photographs", tags=["photographs"]
+)
 _PICTURE = {media_type: {"schema": {"type": "string", "format": "binary"}} for media_type in MEDIA_TYPES}
 _BODY: dict[str, Any] = {"requestBody": {"required": True, "content": _PICTURE}}
 OwnId = Annotated[
@@ -32,6 +35,7 @@ OwnId = Annotated[
     },
     openapi_extra=_BODY,
 )
+@uploading
 async def keep_photograph(
     project_id: str,
     photograph_id: OwnId,

@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Path, Response
 
 from api.accounts.access import Reader
+from api.admission import GuardedRoute, rendering
 from api.context import Context
 from api.http.responses import file_response, problems
 from api.plans import files
@@ -14,7 +15,7 @@ from api.plans.documents import FORMS, LabelOrder
 from api.plans.schemas import Levels, PaperSize, WithNominal
 from optimiser.model.plan import Plan
 
-router = APIRouter(prefix="/plans/{plan_id}", tags=["plans"])
+router = APIRouter(route_class=GuardedRoute, prefix="/plans/{plan_id}", tags=["plans"])
 Form = Literal["json", "csv", "xlsx", "pdf", "xml"]
 
 
@@ -34,6 +35,7 @@ def read_plan_json(plan_id: str, context: Context, caller: Reader) -> Response:
     response_class=Response,
     responses=_answers("The order in this form", *FORMS.values()),
 )
+@rendering
 def read_order(
     plan_id: str, form: Form, context: Context, caller: Reader, paper: PaperSize = "A4"
 ) -> Response:
@@ -46,6 +48,7 @@ def read_order(
     response_class=Response,
     responses=_answers("What stands behind the order", FORMS["xlsx"]),
 )
+@rendering
 def read_office_workbook(plan_id: str, context: Context, caller: Reader, paper: PaperSize = "A4") -> Response:
     """From pieces to money, patterns, waste and proofs as a workbook, for the office and not for the supplier."""
     return file_response(files.workbook(context, caller, plan_id, paper))
@@ -56,6 +59,7 @@ def read_office_workbook(plan_id: str, context: Context, caller: Reader, paper: 
     response_class=Response,
     responses=_answers("A row a delivery: days, loads, weight, cost, what stands on site", "text/csv"),
 )
+@rendering
 def read_deliveries(plan_id: str, context: Context, caller: Reader) -> Response:
     """What comes together, with what brings and stores it."""
     return file_response(files.deliveries(context, caller, plan_id))
@@ -66,6 +70,7 @@ def read_deliveries(plan_id: str, context: Context, caller: Reader) -> Response:
     response_class=Response,
     responses=_answers("Sheets for the crew", "application/pdf"),
 )
+@rendering
 def read_cutting_sheets(
     plan_id: str,
     context: Context,
@@ -81,6 +86,7 @@ def read_cutting_sheets(
 
 
 @router.get("/labels.pdf", response_class=Response, responses=_answers("Labels", "application/pdf"))
+@rendering
 def read_labels(
     plan_id: str,
     context: Context,
@@ -102,6 +108,7 @@ def read_labels(
     response_class=Response,
     responses=_answers("How one board is cut, to scale", "image/svg+xml"),
 )
+@rendering
 def read_layout(
     plan_id: str,
     number: Annotated[
@@ -122,6 +129,7 @@ def read_layout(
     response_class=Response,
     responses=_answers("A run with its pieces, joints and brackets, to scale", "image/svg+xml"),
 )
+@rendering
 def read_elevation(
     plan_id: str,
     run: Annotated[str, Path(max_length=200, description="The run's name.")],

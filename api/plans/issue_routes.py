@@ -7,13 +7,14 @@ from typing import Annotated
 from fastapi import APIRouter, Header, Response
 
 from api.accounts.access import Issuer
+from api.admission import GuardedRoute, rendering
 from api.context import Context
 from api.http.preconditions import versions_in
 from api.http.responses import json_response, problems
 from api.orders.schemas import IssuedOrder, headers_of
 from api.plans import service
 
-router = APIRouter(tags=["orders"])
+router = APIRouter(route_class=GuardedRoute, tags=["orders"])
 
 
 @router.post(
@@ -25,6 +26,7 @@ router = APIRouter(tags=["orders"])
         200: {"description": "This plan was issued before: its revision, unchanged", "model": IssuedOrder},
     },
 )
+@rendering
 def issue_order(
     plan_id: str,
     context: Context,

@@ -8,6 +8,7 @@ from anyio import to_thread
 from fastapi import APIRouter, Body, Header, Query, Request, Response
 
 from api.accounts.access import Planner, Reader
+from api.admission import GuardedRoute, leave_place, uploading
 from api.context import Context
 from api.http.paging import After, Limit, Page, page_of
 from api.http.problem_details import Problem
@@ -25,7 +26,7 @@ from api.plans.schemas import KeptPlan, PlanRequest, PlanSummary, summary_of
 from api.projects.uploads import BODY, upload_of
 from optimiser.model.plan import Plan
 
-router = APIRouter(tags=["plans"])
+router = APIRouter(route_class=GuardedRoute, tags=["plans"])
 _ACCEPTED = {"description": "Planned in the background: Location says where", "model": PlanSummary}
 
 
@@ -39,6 +40,7 @@ _ACCEPTED = {"description": "Planned in the background: Location says where", "m
     },
     openapi_extra=BODY,
 )
+@uploading
 async def create_order_schedule(
     request: Request,
     context: Context,
@@ -58,6 +60,9 @@ async def create_order_schedule(
     plan_id = await to_thread.run_sync(
         service.plan_made_before, context, caller, idempotency_key, request_hash
     )
+    in_background = "respond-async" in (prefer or "").lower()
+    if not in_background:
+        leave_place(request)  # it waits for one to be planned in, and is read there
     if plan_id is None:
         plan_id = await schedule(
             context,
@@ -66,7 +71,7 @@ async def create_order_schedule(
             options,
             idempotency_key,
             request_hash,
-            in_background="respond-async" in (prefer or "").lower(),
+            in_background=in_background,
         )
     row, document = await to_thread.run_sync(jobs.job_with_result, context, caller, plan_id, "plan")
     return _schedule_answer(row, document)

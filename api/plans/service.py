@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -42,14 +42,16 @@ def plan_newer_survey(
     version: int,
     survey: ReadProject,
     options: PlanOptions,
+    changed_tables: Mapping[str, str] | None = None,
 ) -> str:
-    """Keeps a newer survey as the project's next version and queues its plan, in one transaction: the plan's id.
+    """Keeps a newer survey as the project's next version and queues its plan, in one transaction: the plan's id. Of
+    each of `changed_tables` the log says what changed.
 
     Raises Problem 412 when `version` is no longer the project's newest.
     """
     plan_id = uuid.uuid4().hex
     with context.storage.writing() as connection:
-        newest = add_version(connection, caller, project_id, version, survey)
+        newest = add_version(connection, caller, project_id, version, survey, changed_tables)
         jobs.add_job(connection, context, caller, plan_id, project_id, newest, "plan", asdict(options))
     return plan_id
 

@@ -74,6 +74,19 @@ def document_of(connection: sa.Connection, project_id: str, version: int) -> byt
     return restored(document)
 
 
+def versions_of(connection: sa.Connection, project_id: str, limit: int) -> list[sa.Row[Any]]:
+    """A project's newest versions, without their documents, newest first."""
+    columns = (project_versions.c.version, project_versions.c.kept_at, project_versions.c.kept_by)
+    return list(
+        connection.execute(
+            sa.select(*columns)
+            .where(project_versions.c.project_id == project_id)
+            .order_by(project_versions.c.version.desc())
+            .limit(limit)
+        )
+    )
+
+
 def projects_of(
     connection: sa.Connection, company_id: str, limit: int, after: str | None
 ) -> list[sa.Row[Any]]:

@@ -8,6 +8,7 @@ from anyio import to_thread
 from fastapi import APIRouter, Header, Query, Request, Response
 
 from api.accounts.access import Planner, Reader
+from api.admission import GuardedRoute, uploading
 from api.context import Context
 from api.http.paging import After, Limit, Page, page_of
 from api.http.preconditions import versions_in
@@ -18,7 +19,7 @@ from api.projects.schemas import Change, Changes, KeptProject, ProjectSummary, s
 from api.projects.service import StoredProject
 from api.projects.uploads import BODY, read_upload, upload_of
 
-router = APIRouter(prefix="/projects", tags=["projects"])
+router = APIRouter(route_class=GuardedRoute, prefix="/projects", tags=["projects"])
 
 
 def _answer(stored: StoredProject, status: int = 200, **headers: str) -> Response:
@@ -37,6 +38,7 @@ def _created(stored: StoredProject) -> Response:
     responses=problems(413, 415),
     openapi_extra=BODY,
 )
+@uploading
 async def create_project(
     request: Request, context: Context, caller: Planner, idempotency_key: IdempotencyKey = None
 ) -> Response:
@@ -87,6 +89,7 @@ def read_project(
     responses=problems(404, 412, 413, 415, 428),
     openapi_extra=BODY,
 )
+@uploading
 async def put_project(
     project_id: str,
     request: Request,

@@ -19,9 +19,9 @@ class ProjectSummary(BaseModel):
                 "name": "Invented tower",
                 "version": 3,
                 "created_at": "2027-02-01T08:00:00.000000Z",
-                "created_by": "local user",
+                "created_by": "this machine",
                 "updated_at": "2027-02-03T09:30:00.000000Z",
-                "updated_by": "local user",
+                "updated_by": "this machine",
             }
         }
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -118,9 +119,15 @@ def replace_project(
 
 
 def add_version(
-    connection: sa.Connection, caller: Caller, project_id: str, version: int, read: ReadProject
+    connection: sa.Connection,
+    caller: Caller,
+    project_id: str,
+    version: int,
+    read: ReadProject,
+    changed_tables: Mapping[str, str] | None = None,
 ) -> int:
-    """Keeps the project's next version in the caller's transaction: its number.
+    """Keeps the project's next version in the caller's transaction: its number. Of each of `changed_tables` the log
+    says what changed.
 
     Raises Problem 412 when `version` is no longer its newest.
     """
@@ -134,7 +141,52 @@ def add_version(
         f"version {version + 1} kept",
         caller.who,
     )
+    for table, what in (changed_tables or {}).items():
+        subject = f"version {version + 1}, {table}"
+        log_change(connection, caller.company_id, project_id, subject, what[:40], caller.who)
     return version + 1
+
+
+def keep_version(
+    context: AppContext,
+    caller: Caller,
+    project_id: str,
+    version: int,
+    read: ReadProject,
+    changed_tables: Mapping[str, str],
+) -> int:
+    """Keeps the project's next version and what it changes: its number. Raises Problem 412 when `version` is no longer
+    its newest."""
+    with context.storage.writing() as connection:
+        return add_version(connection, caller, project_id, version, read, changed_tables)
+
+
+@dataclass(frozen=True)
+class SurveyVersion:
+    """A kept version of a project: its number, when it was kept and by whom."""
+
+    number: int
+    kept_at: str
+    kept_by: str
+
+
+def versions_of(context: AppContext, caller: Caller, project_id: str, limit: int) -> list[SurveyVersion]:
+    """The newest versions of the caller's project, newest first. Raises Problem 404."""
+    with context.storage.reading() as connection:
+        find_project(connection, caller, project_id)
+        rows = repository.versions_of(connection, project_id, limit)
+    return [SurveyVersion(row.version, row.kept_at, row.kept_by) for row in rows]
+
+
+def version_document(context: AppContext, caller: Caller, project_id: str, version: int) -> bytes:
+    """A version of the caller's project as UTF-8 JSON. Raises Problem 404."""
+    with context.storage.reading() as connection:
+        row = find_project(connection, caller, project_id)
+        if not 1 <= version <= row.version:
+            raise Problem(
+                404, "not-found", f"The building has {row.version} surveys; none is number {version}."
+            )
+        return repository.document_of(connection, project_id, version)
 
 
 def changes_of(

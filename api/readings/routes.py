@@ -5,12 +5,13 @@ from __future__ import annotations
 from fastapi import APIRouter, Response
 
 from api.accounts.access import Planner, Reader
+from api.admission import GuardedRoute, rendering
 from api.context import Context
 from api.http.responses import json_response, problems
 from api.readings import service
 from api.readings.schemas import AllReadings, KeptReadings, SentReadings
 
-router = APIRouter(prefix="/projects/{project_id}/readings", tags=["readings"])
+router = APIRouter(route_class=GuardedRoute, prefix="/projects/{project_id}/readings", tags=["readings"])
 
 
 @router.post(
@@ -22,6 +23,7 @@ router = APIRouter(prefix="/projects/{project_id}/readings", tags=["readings"])
         200: {"description": "They were kept already: nothing is added", "model": KeptReadings},
     },
 )
+@rendering
 def keep_readings(project_id: str, sent: SentReadings, context: Context, caller: Planner) -> Response:
     """Puts readings into the survey as its next version. They have an id of their sender's own: sent twice they count
     once. Where a level has no nominal gap left, it goes on record as measured."""

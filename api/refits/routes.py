@@ -8,6 +8,7 @@ from anyio import to_thread
 from fastapi import APIRouter, Header, Query, Request, Response
 
 from api.accounts.access import Issuer, Planner, Reader
+from api.admission import GuardedRoute, rendering, uploading
 from api.context import Context
 from api.http.preconditions import versions_in
 from api.http.responses import json_response, problems
@@ -18,7 +19,7 @@ from api.projects.uploads import BODY, read_upload, upload_of
 from api.refits import service
 from api.refits.schemas import KeptRefit, Levels, RefitRequest, RefitSummary, summary_of
 
-router = APIRouter(tags=["refits"])
+router = APIRouter(route_class=GuardedRoute, tags=["refits"])
 _OPTIONAL_BODY = {"requestBody": {**BODY["requestBody"], "required": False}}
 
 
@@ -32,6 +33,7 @@ _OPTIONAL_BODY = {"requestBody": {**BODY["requestBody"], "required": False}}
     },
     openapi_extra=_OPTIONAL_BODY,
 )
+@uploading
 async def create_refit(
     plan_id: str,
     request: Request,
@@ -103,6 +105,7 @@ add_job_routes(
         200: {"description": "This refit was issued before: its revision, unchanged", "model": IssuedOrder},
     },
 )
+@rendering
 def issue_refit(job_id: str, context: Context, caller: Issuer) -> Response:
     """Freezes the plan's order with the refit's on top of it as the project's next revision.
 

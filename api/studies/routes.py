@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Body, Response
 
 from api.accounts.access import Planner
+from api.admission import GuardedRoute
 from api.context import Context
 from api.http.responses import json_response, problems
 from api.idempotency.service import IdempotencyKey
@@ -22,7 +23,7 @@ from api.studies.schemas import (
 )
 from api.studies.service import StudyKind
 
-router = APIRouter(tags=["studies"])
+router = APIRouter(route_class=GuardedRoute, tags=["studies"])
 
 
 def _routes_of(kind: StudyKind, wanted_model: type[Any], asking: str, reading: str) -> None:

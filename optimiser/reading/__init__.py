@@ -2,7 +2,8 @@
 
 The functions here import what they need when they are called, so that the command line starts at once.
 
-- `read` (for the library), `read_project`, `project_from_workbook`, `project_from_json`: a project
+- `read` (for the library), `read_project`, `project_from_workbook`, `project_from_sheets`, `project_from_json`: a
+  project
 - `read_cutting_problem`, `cutting_problem_from_json`: a cutting problem
 - `read_plan`: a plan or a cutting result
 - `read_purchase_order`, `read_answer`: an order that was sent, and what the supplier answered
@@ -15,12 +16,12 @@ from __future__ import annotations
 
 from os import PathLike
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from optimiser.errors.problems import CannotBeDone, Problem, UnusableInput
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Mapping, Sequence
     from datetime import date
 
     from optimiser.cutting.problem import CuttingProblem, CuttingResult
@@ -38,6 +39,7 @@ __all__ = [
     "cutting_problem_from_json",
     "events_from_json",
     "project_from_json",
+    "project_from_sheets",
     "project_from_workbook",
     "read",
     "read_answer",
@@ -94,6 +96,13 @@ def project_from_workbook(data: bytes, name: str = "the workbook") -> Project:
     from optimiser.reading import project_file
 
     return project_file.project_from_workbook(data, name)
+
+
+def project_from_sheets(sheets: Mapping[str, Sequence[Sequence[Any]]]) -> Project:
+    """The project in sheets of cells by their tables' names, headings first. Raises UnusableInput."""
+    from optimiser.reading import project_file
+
+    return project_file.project_from_sheets(sheets)
 
 
 def read_cutting_problem(path: Path) -> CuttingProblem:

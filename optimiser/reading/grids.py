@@ -20,6 +20,7 @@ from optimiser.reading.tables import (
     CREW_RATES,
     DETAIL,
     FIELDS,
+    NOTES,
     PROJECT,
     SURVEY_LIMITS,
     TABLES,
@@ -276,7 +277,7 @@ def named_sheets(names: Sequence[str], problems: ProblemList, what: str) -> dict
     strangers = []
     for name in names:
         plain = folded(name)
-        table = next((table for table in (*TABLES, *FIELDS) if plain == table), None)
+        table = next((table for table in (*TABLES, *FIELDS, NOTES) if plain == table), None)
         if table is None:
             strangers.append(name)
         elif table in found:
@@ -316,6 +317,8 @@ def document_of_grids(
             document.survey_limits = fields_of_grid(grid, table, SURVEY_LIMITS, sheet, problems)
         elif table == "crew_rates":
             document.crew_rates = fields_of_grid(grid, table, CREW_RATES, sheet, problems)
+        elif table == NOTES:
+            document.notes = tuple(str(row[0]) for row in grid[1:] if row and not blank(row[0]))
         else:
             before = len(problems.found)
             document.tables[table], columns[table] = table_of_grid(grid, TABLES[table], sheet, problems)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from optimiser.errors.problems import Problem, ProblemList, UnusableInput
 from optimiser.model.project import Project
 from optimiser.reading.assembling import assemble
 from optimiser.reading.csv_folder import document_of_folder
+from optimiser.reading.grids import Grid, document_of_grids, named_sheets
 from optimiser.reading.json_document import LARGEST_BYTES, document_of_json, parse_json, read_bytes
 from optimiser.reading.workbook import document_of_workbook
 
@@ -51,3 +53,15 @@ def project_from_json(value: object) -> Project:
     """
     problems = ProblemList()
     return assemble(document_of_json(value, problems), problems)
+
+
+def project_from_sheets(sheets: Mapping[str, Grid]) -> Project:
+    """The project in sheets of cells by their tables' names, each with its headings in the first row.
+
+    A cell is what a workbook's or a csv file's would be: text, an exact number, a date or None. Raises UnusableInput
+    with every problem found; rows are counted from 1, the row of headings first.
+    """
+    problems = ProblemList()
+    named = named_sheets(tuple(sheets), problems, "table")
+    grids = {table: (name, sheets[name]) for table, name in named.items()}
+    return assemble(document_of_grids(grids, problems)[0], problems)

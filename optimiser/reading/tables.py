@@ -310,6 +310,9 @@ TABLES: Mapping[str, TableSpec] = {
 ORDER = (*FIELDS, *TABLES)
 """All tables, in the order in which their problems are told."""
 
+NOTES = "reading_notes"
+"""The sheet of what an earlier reading had to assume, under the heading `note`: kept as it is."""
+
 
 def folded(heading: str) -> str:
     """A heading as it is compared: 'Length (mm)' and 'length [mm]' are both length_mm."""

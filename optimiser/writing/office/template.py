@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Mapping
 from datetime import date, datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +16,8 @@ from optimiser.model.parties import ROLES
 from optimiser.model.project import KINDS, WEEKDAYS, CrewRates, Detail, SurveyLimits
 from optimiser.planning.warnings import CAUTIONS
 from optimiser.reading.grids import EXAMPLE
+from optimiser.reading.tables import NOTES
+from optimiser.writing.office.survey_sheets import Cell, Sheet
 from optimiser.writing.office.template_texts import (
     CREW,
     LIMITS,
@@ -41,7 +45,6 @@ ROWS = {
 """How many rows of each sheet have drop-downs."""
 
 SURVEY_LINES = 30
-_FIRST = 3  # the first row to fill in, below heading and example, as the spreadsheet counts
 
 
 def write_template(path: Path) -> None:
@@ -58,11 +61,7 @@ def write_template(path: Path) -> None:
         if path.is_dir() or (path.exists() and path.stat().st_size):
             message = "is already there and may be filled in"
             raise UnusableInput([Problem(str(path), message=message, mend="choose another name")])
-        content = io.BytesIO()
-        options = {"in_memory": True, "strings_to_urls": False, "strings_to_formulas": False}
-        with xlsxwriter.Workbook(content, options) as book:
-            _Template(book).write()
-        write_whole(path, content.getvalue())
+        write_whole(path, survey_book({}))
     except OSError as error:
         reason = error.strerror or "the folder is missing or closed to you"
         raise UnusableInput(
@@ -70,11 +69,21 @@ def write_template(path: Path) -> None:
         ) from None
 
 
-class _Template:
-    """One workbook while it is written."""
+def survey_book(sheets: Mapping[str, Sheet]) -> bytes:
+    """The workbook of a survey, as .xlsx: with the cells of `sheets`, or empty and with an example in each sheet."""
+    content = io.BytesIO()
+    options = {"in_memory": True, "strings_to_urls": False, "strings_to_formulas": False}
+    with xlsxwriter.Workbook(content, options) as book:
+        _SurveyBook(book, sheets).write()
+    return content.getvalue()
 
-    def __init__(self, book: Any) -> None:
+
+class _SurveyBook:
+    """One workbook while it is written; `filled` are the sheets that it is filled with, if any."""
+
+    def __init__(self, book: Any, filled: Mapping[str, Sheet]) -> None:
         self.book = book
+        self.filled = filled
         book.set_properties(
             {"title": "Perimeter cavity barriers: survey and order", "created": datetime(2000, 1, 1)}
         )
@@ -100,7 +109,9 @@ class _Template:
             italic=True, font_color="#5F6B73", bg_color="#F4F1E8", num_format="yyyy-mm-dd", align="left"
         )
         self.note = style(font_color="#404A50", text_wrap=True, indent=1)
-        self.input = style(bg_color="#FFFBEA", border=1, border_color="#C9CFD4", align="left")
+        boxed = {"bg_color": "#FFFBEA", "border": 1, "border_color": "#C9CFD4", "align": "left"}
+        self.input = style(**boxed)
+        self.input_date = style(**boxed, num_format="yyyy-mm-dd")
         self.boxed = style(border=1, valign="vcenter", indent=1)
         self.boxed_head = style(
             border=1, bold=True, text_wrap=True, bg_color="#DDE3E8", valign="vcenter", indent=1
@@ -148,6 +159,7 @@ class _Template:
                 for rate, (unit, note) in CREW.items()
             ],
         )
+        self.notes()
         self.survey()
 
     def sheet(self, name: str, colour: str | None = None, landscape: bool = False) -> Any:
@@ -188,16 +200,51 @@ class _Template:
         for number, (field, unit, note) in enumerate(rows, 1):
             sheet.write_string(number, 0, field, self.text)
             sheet.write_blank(number, 1, None, self.input)
+            self.fill(sheet, number, 1, self.value_of(name, number, 1), self.input)
             if units:
                 sheet.write_string(number, 2, unit, self.text)
             sheet.write_string(number, 3 if units else 2, note, self.note)
             self.validate_value(sheet, number, field, unit)
+        self.more_details(sheet, name, 4)
         if name == "detail":
             words = (
                 "Copy these from the tested detail that you hold: it decides, with local code and a licensed"
                 " practitioner. Placeholders are common practice without a source."
             )
             sheet.write_comment(0, 1, words, {"x_scale": 2.4, "y_scale": 1.2})
+
+    def value_of(self, name: str, row: int, column: int) -> Cell:
+        """What a sheet of one value a row is filled with."""
+        return self.filled[name][row][column] if self.filled else None
+
+    def more_details(self, sheet: Any, name: str, column: int) -> None:
+        """The details beside the project's own, each under its name."""
+        for more, heading in enumerate(self.filled.get(name, ((),))[0][2:]):
+            sheet.write_string(0, column + more, str(heading), self.required)
+            sheet.set_column(column + more, column + more, 20)
+            for number in range(1, len(self.filled[name])):
+                self.fill(sheet, number, column + more, self.value_of(name, number, 2 + more), self.input)
+
+    def notes(self) -> None:
+        """What reading the survey had to assume."""
+        if NOTES in self.filled:
+            sheet = self.sheet(NOTES)
+            sheet.set_column(0, 0, 120)
+            sheet.write_string(0, 0, "note", self.optional)
+            for number, (note,) in enumerate(self.filled[NOTES][1:], 1):
+                sheet.write_string(number, 0, str(note), self.wrapped)
+
+    def fill(self, sheet: Any, row: int, column: int, value: Cell, style: Any) -> None:
+        """Writes a value so that reading gives it again: numbers as numbers, which reading
+        takes to 15 digits, more than any that it accepts; text as text."""
+        if isinstance(value, date):
+            styled = self.input_date if style is self.input else style
+            styled = styled if styled in (self.input_date, self.formats["date"]) else self.formats["date"]
+            sheet.write_datetime(row, column, datetime(value.year, value.month, value.day), styled)
+        elif isinstance(value, (int, Decimal)):
+            sheet.write_number(row, column, float(value), style)
+        elif value is not None:
+            sheet.write_string(row, column, value, style)
 
     def validate_value(self, sheet: Any, row: int, field: str, unit: str) -> None:
         if unit == "rate":
@@ -215,10 +262,12 @@ class _Template:
     def table(self, name: str, columns: tuple[TemplateColumn, ...]) -> None:
         """A sheet of one thing a row, with headings, a marked example and drop-downs."""
         sheet = self.sheet(name, landscape=len(columns) > 6)
-        sheet.freeze_panes(2, 1)
+        rows = self.filled.get(name, ())[1:]
+        first = 1 if self.filled else 2  # below the headings, and the example of an empty workbook
+        sheet.freeze_panes(first, 1)
         sheet.repeat_rows(0)
         sheet.set_row(0, 22)
-        last = ROWS[name] + 1
+        last = max(ROWS[name], len(rows)) + 1
         for index, column in enumerate(columns):
             style = self.formats.get(
                 {"position": "mm", "gap": "mm"}.get(column.takes, column.takes), self.text
@@ -227,8 +276,12 @@ class _Template:
             sheet.write_string(0, index, column.heading, self.heading_style(column))
             needed = "Required. " if column.required else "May stay blank. "
             sheet.write_comment(0, index, needed + column.note, {"x_scale": 2, "y_scale": 0.9})
-            self.write_example(sheet, index, column)
-            self.validate(sheet, 2, index, last, column.takes, column.note)
+            if not self.filled:
+                self.write_example(sheet, index, column)
+            self.validate(sheet, first, index, last, column.takes, column.note)
+            at = self.filled[name][0].index(column.heading) if self.filled else 0
+            for number, row in enumerate(rows, first):
+                self.fill(sheet, number, index, row[at], style)
 
     def heading_style(self, column: TemplateColumn) -> Any:
         """Headings stand over their numbers."""
@@ -301,7 +354,7 @@ class _Template:
         elif takes in ("level", "run", "joined run", "board", "boards", "product"):
             table = {"level": "levels", "run": "runs", "joined run": "runs"}.get(takes, "products")
             rule = {
-                "validate": "list", "source": f"={table}!$A${_FIRST}:$A${ROWS[table] + 2}",
+                "validate": "list", "source": f"={table}!$A${2 if self.filled else 3}:$A${self.last_row(table)}",
                 "error_title": "Not in the list",
                 "error_message": f"Fill in the sheet {table} first, then choose from it.",
             }  # fmt: skip
@@ -312,6 +365,10 @@ class _Template:
                 }
         if rule is not None:
             sheet.data_validation(first, index, last, index, rule)
+
+    def last_row(self, table: str) -> int:
+        """The last row of a table's names, as the spreadsheet counts."""
+        return max(ROWS[table], len(self.filled.get(table, ()))) + 2
 
     def survey(self) -> None:
         """A sheet to print and fill in by hand at the slab edge."""
