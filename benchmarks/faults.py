@@ -1,13 +1,14 @@
 """`python -m benchmarks.faults [--runs 50] [--first 1] [--seed 1] [--database postgresql|sqlite] [--only WORD]`.
 
-What faults leave. Each run asks a server and two workers for four plans, an order at once under an Idempotency-Key, and
-an issued order. Meanwhile it kills a worker in a chosen step or at a random moment, or freezes it; kills the server in mid-request or
-while it issues, or sets its clock forward or back; kills the database, fills its disk, or has a standby take over;
-restores a backup elsewhere and goes on there; or floods the service with half-sent requests and downloads. Then it
-counts what was asked for against what is there: a job is lost when it does not end as done, doubled when it ended twice
-or stands there twice, an order is half issued when its revision, its chain or its log line lacks the others, and
-wrongly dated when its date is not between the run's beginning and end, or is before the last revision's. Recovery is
-the time from the fault until everything had ended. Linux; filling a disk needs root, for a tmpfs.
+What faults leave. Each run asks a server and two workers for four plans, an order at once under an Idempotency-Key,
+and an issued order. Meanwhile it kills a worker in a chosen step or at a random moment, or freezes it; kills the
+server in mid-request or while it issues, or sets its clock forward or back; kills the database, fills its disk, or
+has a standby take over; restores a backup elsewhere and goes on there; or floods the service with half-sent requests
+and downloads. Then it counts what was asked for against what is there: a job is lost when it does not end as done,
+doubled when it ended twice or stands there twice, an order is half issued when its revision, its chain or its log
+line lacks the others, and wrongly dated when its date is not between the run's beginning and end, or is before the
+last revision's. Recovery is the time from the fault until everything had ended. Linux; filling a disk needs root, for
+a tmpfs.
 """
 
 from __future__ import annotations
