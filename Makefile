@@ -1,10 +1,10 @@
 # The one surface for set-up, tests, service and benchmarks. Needs python3.11 or newer with venv, pip, and make.
-PYTHON ?= $(firstword $(foreach version,3.11 3.12 3.13,$(shell command -v python$(version))) python3)
+PYTHON ?= $(firstword $(foreach version,3.11 3.12 3.13 3.14,$(shell command -v python$(version))) python3)
 HYPOTHESIS_SEED ?= 0
 BIN := .venv/bin
 KERNELS := $(wildcard optimiser/kernels/*.c optimiser/kernels/*.h)
 
-.PHONY: run test check lint sanitize kernel-mutants serve benchmark wheels pythons lock clean
+.PHONY: run test check lint sanitize kernel-mutants serve benchmark wheels sbom pythons lock clean
 
 run: .venv/.run-ready
 	$(BIN)/barrier-orders plan sample_orders/tower/tower.xlsx --out out
@@ -36,9 +36,14 @@ serve: .venv/.run-ready
 benchmark: .venv/.test-ready
 	$(BIN)/python -m benchmarks
 
-# Wheels for every platform, with the kernels compiled, and a source distribution; each twice, and equal.
+# Wheels for every platform, with the kernels compiled, and a source distribution, each twice and equal; beside them
+# what `make sbom` makes.
 wheels: .venv/.wheels-ready
 	$(BIN)/python .ci/wheels.py
+
+# What a release is made of: a bill of materials (CycloneDX) and the notices of licences, from the hashed lock.
+sbom: .venv/.run-ready
+	$(BIN)/python .ci/inventory.py
 
 # The tests of `make check` and the sample tower on every Python here, 3.11 and newer; some minutes each.
 pythons: .venv/.created

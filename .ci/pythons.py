@@ -1,17 +1,20 @@
 """`make pythons`: for each Python here, 3.11 and newer, the locked packages in an environment of its own, the tests
 that `make check` runs, and the sample tower planned; all plans must be equal.
 
-Takes some minutes a Python; what it makes is left nowhere.
+Takes some minutes a Python; what it makes is left nowhere. `python .ci/pythons.py 3.13` tries that one alone. Beside
+the commands on the path, the interpreters that pyenv keeps are found: its stand-ins there run only where chosen.
 """
 
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -21,11 +24,11 @@ TESTS = ("-m", "not slow", "-q", "-p", "no:cacheprovider")
 TOWER = "sample_orders/tower/tower.xlsx"
 
 
-def main() -> int:
-    """0 when every Python passes and all plan alike, else 1."""
+def main(versions: Sequence[str] = ()) -> int:
+    """0 when every Python passes and all plan alike, else 1; `versions` are those to try, all when there is none."""
     plans: dict[str, dict[str, Any]] = {}
     failed = []
-    for wanted in VERSIONS:
+    for wanted in versions or VERSIONS:
         python = usable(f"python{wanted}")
         if python is None:
             print(f"{wanted}: not on this machine", flush=True)
@@ -47,12 +50,16 @@ def main() -> int:
 
 
 def usable(name: str) -> str | None:
-    """The command, where it runs at all: a version manager's stand-in may be there without its Python."""
-    path = shutil.which(name)
-    if path is None:
-        return None
-    asked = subprocess.run([path, "-c", "import sys; print(sys.executable)"], capture_output=True, text=True)
-    return asked.stdout.strip() if asked.returncode == 0 else None
+    """The first interpreter of that name that runs at all, on the path or among those that pyenv keeps."""
+    kept = Path(os.environ.get("PYENV_ROOT") or Path.home() / ".pyenv") / "versions"
+    folders = [*os.get_exec_path(), *sorted(map(str, kept.glob("*/bin")))]
+    for path in filter(None, (shutil.which(name, path=folder) for folder in folders)):
+        asked = subprocess.run(
+            [path, "-c", "import sys; print(sys.executable)"], capture_output=True, text=True
+        )
+        if asked.returncode == 0:
+            return asked.stdout.strip()
+    return None
 
 
 def copied(into: Path) -> Path:
@@ -89,4 +96,4 @@ def without_clocks(value: Any) -> Any:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:]))

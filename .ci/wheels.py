@@ -1,7 +1,8 @@
-"""`make wheels`: a wheel for each platform and a source distribution into `dist/`, twice, and equal both times.
+"""`make wheels`: a wheel for each platform and a source distribution into `dist/`, twice, and equal both times; beside
+them the bill of materials and the notices of licences (`inventory.py`).
 
 Needs the packages of `requirements-wheels.lock`. Each wheel is built from the files that git knows, in a folder of its
-own, with that platform's kernels beside the C; the time in it is that of the last commit.
+own, with that platform's kernels beside the C and the pages of the manual; the time in it is that of the last commit.
 """
 
 from __future__ import annotations
@@ -18,8 +19,11 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path.insert(0, str(ROOT))
+sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
+from inventory import write_inventory  # noqa: E402
+
+from optimiser.commands.manual import manual_pages  # noqa: E402
 from optimiser.kernels.building import PLATFORMS, Platform, compile_kernels, zig  # noqa: E402
 
 BUILD = """
@@ -41,6 +45,7 @@ def main() -> int:
         for into in (folder, Path(again)):
             for platform in (None, *PLATFORMS):
                 build(platform, into)
+            write_inventory(into)
         unequal = [
             built.name
             for built in sorted(folder.iterdir())
@@ -67,6 +72,9 @@ def build(platform: Platform | None, into: Path) -> None:
             (sources / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(ROOT / name, sources / name)
             (sources / name).chmod(0o644)
+        (sources / "man").mkdir()
+        for name, page in manual_pages().items():
+            (sources / "man" / name).write_text(page, encoding="utf-8", newline="\n")
         if platform is not None:
             command = zig()
             assert command is not None, "ziglang is in requirements-wheels.lock"

@@ -7,14 +7,17 @@ here as protocols, so that every domain can be handed the context and none impor
 from __future__ import annotations
 
 import threading
+from collections import Counter
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import Annotated, Protocol
 
 import sqlalchemy as sa
 from anyio import CapacityLimiter
 from fastapi import Depends, Request
 
+from api.http.places import FairPlaces
 from api.settings import Settings
 from api.storage.engine import Storage
 
@@ -53,12 +56,35 @@ class Notifier(Protocol):
         """A subscription to a job's events while the block runs."""
 
 
+class Kind(StrEnum):
+    """The kinds of work that requests bring, each with places of its own."""
+
+    PAGES = "pages"
+    RENDERING = "rendering"
+    UPLOADS = "uploads"
+
+
+def places_of(settings: Settings) -> dict[Kind, FairPlaces]:
+    """The places of each kind of work in a serving process; some are never given to one company alone."""
+    waiting = settings.waiting_requests
+    return {
+        Kind.PAGES: FairPlaces(
+            settings.pages_at_once, spare=settings.pages_at_once // 4, most_waiting=waiting
+        ),
+        Kind.RENDERING: FairPlaces(settings.renderings, spare=1, most_waiting=waiting),
+        Kind.UPLOADS: FairPlaces(settings.uploads_at_once, spare=2, most_waiting=waiting),
+    }
+
+
 @dataclass(frozen=True)
 class AppContext:
     """What one serving process works with.
 
-    `planning` is the number of plans that are made at once while their requests wait, `waiting` that of the threads
-    that wait for them. `stopping` is set when the process drains, so that open event streams end.
+    `planning` are the places for plans that are made at once while their requests wait, `waiting` the number of the
+    threads that wait for them; `places` are those of all other work. `asking` are threads of the health checks' own,
+    `watching` those of the event streams, `streams` their number by company; `kept` is when
+    a company's bytes were counted, and how many they were. `stopping` is set when the process drains,
+    so that open event streams end.
     """
 
     settings: Settings
@@ -66,9 +92,14 @@ class AppContext:
     queue: Queue
     rates: RateLimits
     notifier: Notifier
-    planning: CapacityLimiter
+    planning: FairPlaces
     stopping: threading.Event
+    places: dict[Kind, FairPlaces]
     waiting: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1000))
+    asking: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(2))
+    kept: dict[str, tuple[float, int]] = field(default_factory=dict)
+    streams: Counter[str] = field(default_factory=Counter)
+    watching: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(8))
 
 
 def context_of(request: Request) -> AppContext:
@@ -77,4 +108,9 @@ def context_of(request: Request) -> AppContext:
     return context
 
 
-Context = Annotated[AppContext, Depends(context_of)]
+async def _context(request: Request) -> AppContext:
+    """As `context_of`, without a thread to call it in."""
+    return context_of(request)
+
+
+Context = Annotated[AppContext, Depends(_context)]

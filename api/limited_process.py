@@ -1,7 +1,8 @@
 """Work in a process of its own, limited in memory and time, that can be ended at any moment.
 
-A hostile file or an endless search takes down its own process and nothing else. Processes are forked from a
-server that has the optimiser imported already, so one costs some ten milliseconds to start.
+A hostile file or an endless search takes down its own process and nothing else: it is shut in, too, with a folder of
+its own that is removed when it has ended (`api.sandbox`). Processes are forked from a server that has the optimiser
+imported already, so one costs some ten milliseconds to start.
 """
 
 from __future__ import annotations
@@ -10,7 +11,9 @@ import ctypes
 import multiprocessing
 import os
 import resource
+import shutil
 import signal
+import tempfile
 import time
 import traceback
 from collections.abc import Callable
@@ -18,7 +21,11 @@ from multiprocessing import forkserver
 from multiprocessing.connection import Connection
 from typing import Any
 
+from api.sandbox import shut_in
+
 _POLL_SECONDS = 0.05
+_LARGEST_FILE_MEGABYTES, _MOST_OPEN_FILES = 512, 256
+_PATIENCE = 15
 _PRELOADED = ["api.forking_server"]
 _DIE_WITH_PARENT = 1  # PR_SET_PDEATHSIG of prctl(2)
 
@@ -49,24 +56,32 @@ def run_limited(
     megabytes: int,
     on_progress: Progress | None = None,
     unwanted: Callable[[], bool] | None = None,
+    confined: bool = True,
+    patient: bool = False,
 ) -> Any:
     """What `work(*arguments)` returns, made in a process of its own.
 
     `work` is a module's function; with `on_progress`, it is given a further argument `progress`, to which it
     reports dictionaries. `unwanted` is asked every 50 ms whether to stop. `megabytes` limits what is allocated
-    beyond the imports.
+    beyond the imports. It is `confined`: no network, no files but a folder of its own, where temporary files go. One
+    that is `patient` leaves the processors to whoever else wants them (nice(2)).
 
     Raises LimitReached, Stopped, and whatever `work` raises.
     """
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(_PRELOADED)
     ours, theirs = context.Pipe()
+    folder = tempfile.mkdtemp(prefix="barrier-orders-")
     process = context.Process(
         target=_child,
-        args=(theirs, work, arguments, on_progress is not None, megabytes, seconds),
+        args=(theirs, work, arguments, on_progress is not None, megabytes, folder, confined, patient),
         daemon=True,
     )
-    process.start()
+    try:
+        process.start()
+    except BaseException:
+        os.rmdir(folder)
+        raise
     theirs.close()
     deadline = time.monotonic() + seconds
     try:
@@ -93,6 +108,7 @@ def run_limited(
             process.kill()
         process.join()
         process.close()
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _nothing() -> None:
@@ -105,14 +121,24 @@ def _child(
     arguments: tuple[Any, ...],
     reports: bool,
     megabytes: int,
-    seconds: float,
+    folder: str,
+    confined: bool,
+    patient: bool,
 ) -> None:
     _end_with_parent()
+    if patient:
+        os.nice(_PATIENCE)
+    tempfile.tempdir = folder
+    os.environ["TMPDIR"] = folder
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     limit = _address_space() + megabytes * 2**20
     resource.setrlimit(resource.RLIMIT_AS, (limit, limit))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    if confined:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (_LARGEST_FILE_MEGABYTES * 2**20,) * 2)
+        resource.setrlimit(resource.RLIMIT_NOFILE, (_MOST_OPEN_FILES, _MOST_OPEN_FILES))
+        shut_in(folder)
     try:
         more = {"progress": lambda event: pipe.send(("progress", event))} if reports else {}
         answer = ("done", work(*arguments, **more))

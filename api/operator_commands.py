@@ -14,6 +14,8 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from api.backup.archive import UnusableBackup
+from api.companies.erasure import NotNow
+from api.companies.holdings import UnknownCompany
 from api.orders.findings import Verified
 from api.settings import Settings, UnusableSetting, settings_from, sqlite_path
 from api.storage.engine import Storage
@@ -78,6 +80,67 @@ def restore(file: Path) -> tuple[list[str], bool]:
     return [f"the backup of {made.made_at[:19]} is in {place}", *lines_of(verified)], not verified.findings
 
 
+def export(company: str, file: Path) -> list[str]:
+    """Writes everything that is kept of a company into one new file: the lines to print."""
+    from api.companies.export import export as exported
+
+    settings = usable_settings()
+    with in_plain_words(settings), _existing(settings) as storage:
+        rows = exported(storage, company, file)
+    held = [
+        counted(rows.get(table, 0), noun)
+        for table, noun in (
+            ("projects", "project"),
+            ("issued_orders", "issued order"),
+            ("issued_documents", "document"),
+            ("photographs", "photograph"),
+            ("record_events", "event"),
+        )
+    ]
+    return [f"{file}: {', '.join(held)} of {company}; without secrets of keys"]
+
+
+def erase(company: str, person: str | None, confirmed: bool) -> list[str]:
+    """Erases a person's name in a company's rows, or, without a person, all of the company but what must be kept; only
+    when it is `confirmed`. The lines to print."""
+    from api.companies.erasure import close_company, erase_person
+    from api.orders.anchor import anchor_of
+
+    settings = usable_settings()
+    with in_plain_words(settings), _existing(settings) as storage:
+        anchor = anchor_of(settings)
+        if person is None:
+            done = close_company(storage, anchor, company, really=confirmed)
+        else:
+            done = erase_person(storage, anchor, company, person, really=confirmed)
+    whose = f"{person} stands" if person is not None else f"of {company}"
+    lines = [f"{whose} in {table}: {counted(count, 'row')}" for table, count in sorted(done.rows.items())]
+    lines = lines or [f"nothing {'has the name' if person is not None else 'is kept'} besides what stays"]
+    lines += [f"stays: {place}" for place in done.stays]
+    if not confirmed:
+        return [*lines, "nothing was erased yet: add --confirm"]
+    return [*lines, f"replaced by: {done.stands_for}" if person is not None else "erased"]
+
+
+def retention(years: int, confirmed: bool) -> list[str]:
+    """Deletes buildings of which nothing happened for so many years, with their issued orders; only when it is
+    `confirmed`. The lines to print."""
+    from api.companies.retention import end_retention
+    from api.orders.anchor import anchor_of
+
+    settings = usable_settings()
+    with in_plain_words(settings), _existing(settings) as storage:
+        ended = end_retention(storage, anchor_of(settings), years, really=confirmed)
+    lines = [
+        f"{one.company}: {one.name} (project {one.project_id}), {counted(one.orders, 'issued order')}, last changed"
+        f" {one.last_change[:10]}"
+        for one in ended
+    ]
+    if not ended:
+        return [f"no building has stood unchanged for {counted(years, 'year')}"]
+    return [*lines, "deleted" if confirmed else "nothing was deleted yet: add --confirm"]
+
+
 def lines_of(verified: Verified) -> list[str]:
     """A verification's outcome, a line a finding."""
     lines = [one.says for one in verified.findings]
@@ -109,7 +172,7 @@ def in_plain_words(settings: Settings) -> Iterator[None]:
     except UnusableBackup as error:
         print(error, file=sys.stderr)
         raise SystemExit(2) from None
-    except UnusableDatabase as error:
+    except (UnusableDatabase, UnknownCompany, NotNow) as error:
         raise CannotBeDone([str(error)]) from None
     except sa.exc.SQLAlchemyError as error:
         raise CannotBeDone([str(unusable(settings.database_url, error))]) from None

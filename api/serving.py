@@ -19,17 +19,26 @@ _PARENT = "BARRIER_ORDERS_PARENT"
 def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
     """Serves the API and the pages until SIGTERM or SIGINT, with its embedded workers.
 
-    On a loopback address no API key is needed; on any other it is. Exits with 2 when a setting is unusable, with 1 when
-    the database is.
+    On a loopback address no API key is needed; on any other it is. What it writes only its user can read. Exits with 2
+    when a setting is unusable, with 1 when the database is.
     """
     import uvicorn
 
     from api.app import create_app
+    from api.connections import ConnectionLimits, bounded_connection
     from api.draining import DrainingServer
     from api.operation.logs import set_up_logs
 
     settings = usable_settings()
     settings = replace(settings, keys_required=settings.keys_required or not is_loopback(host))
+    if settings.proxies and not settings.keys_required:
+        print(
+            "BARRIER_ORDERS_TRUSTED_PROXIES is set, and no API key is required: whoever reaches the proxy could do"
+            " everything. Set BARRIER_ORDERS_KEYS_REQUIRED=true, or leave the proxy out.",
+            file=sys.stderr,
+        )
+        sys.exit(2)
+    os.umask(0o077)
     set_up_logs(settings.log_level)
     with in_plain_words(settings):
         app = create_app(settings)
@@ -44,6 +53,10 @@ def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
         server_header=False,
         timeout_graceful_shutdown=settings.drain_seconds,
         h11_max_incomplete_event_size=64 * 1024,
+        http=bounded_connection(ConnectionLimits.of(settings)),
+        ws="none",
+        proxy_headers=bool(settings.proxies),
+        forwarded_allow_ips=settings.proxies,
     )
     server = DrainingServer(config, app.state.context.stopping, _greeting(settings, host, port))
     for number in (signal.SIGTERM, signal.SIGINT):  # the server raises it again once it has drained
@@ -60,6 +73,7 @@ def worker() -> None:
     from api.workers.process import run_worker
 
     settings = usable_settings()
+    os.umask(0o077)
     set_up_logs(settings.log_level)
     parent = os.environ.get(_PARENT)
     with in_plain_words(settings):

@@ -27,13 +27,33 @@ class Settings:
     labels; '': the codes hold names alone. `embedded_workers`: how many workers `serve` starts and minds itself.
     `signing_key_file` and `anchor_file`: where the key that signs issued orders, and the file that anchors them, are
     ('': beside the embedded database, or in the state folder). `verify_minutes`: how often a worker verifies every
-    issued order (0: never)."""
+    issued order (0: never). `trusted_proxies`: addresses and networks, divided by commas, whose forwarded headers say
+    who calls; none without keys. `renderings_at_once`: documents that are made side by side (0: one more than there are
+    processors). What a company may have at once (0: no limit): `open_jobs`, `streams`, `storage_megabytes`.
+    `session_hours`: how long a browser stays signed in at the most; `session_idle_minutes`: how long it may do nothing
+    meanwhile (0: as long as it likes). `oidc_issuer`: the identity server by which people sign in to the pages (OpenID
+    Connect); `oidc_company_claim` and `oidc_role_claim`: which of its claims name a person's company and role ('': the
+    operator's accounts do)."""
 
     database_url: str = ""
     keys_required: bool = False
     base_address: str = ""
     embedded_workers: int = 1
+    trusted_proxies: str = ""
+    connections: int = 1000
+    connections_per_address: int = 100
+    header_seconds: float = 10.0
+    idle_seconds: float = 30.0
+    body_seconds: float = 300.0
     body_megabytes: int = 32
+    pages_at_once: int = 24
+    renderings_at_once: int = 0
+    uploads_at_once: int = 8
+    waiting_requests: int = 64
+    open_jobs: int = 50
+    streams: int = 100
+    storage_megabytes: int = 20000
+    disk_megabytes: int = 200
     parse_seconds: int = 20
     parse_megabytes: int = 1024
     at_once_pieces: int = 3000
@@ -44,6 +64,14 @@ class Settings:
     job_megabytes: int = 4096
     jobs_at_once: int = 2
     rate_per_minute: int = 600
+    session_hours: int = 12
+    session_idle_minutes: int = 120
+    oidc_issuer: str = ""
+    oidc_client_id: str = ""
+    oidc_client_secret_file: str = ""
+    oidc_scope: str = "openid email profile"
+    oidc_company_claim: str = ""
+    oidc_role_claim: str = ""
     heartbeat_seconds: float = 1.0
     dead_after_seconds: float = 6.0
     poll_seconds: float = 0.2
@@ -62,6 +90,17 @@ class Settings:
     def processes(self) -> int:
         """How many plans are made at once while their requests wait."""
         return self.at_once_processes or len(os.sched_getaffinity(0))
+
+    @property
+    def renderings(self) -> int:
+        """How many documents are made side by side: one more than there are processors, unless it is set, so that one
+        company keeps every processor busy and another still finds a place."""
+        return self.renderings_at_once or len(os.sched_getaffinity(0)) + 1
+
+    @property
+    def proxies(self) -> list[str]:
+        """The addresses and networks whose forwarded headers are believed."""
+        return [part.strip() for part in self.trusted_proxies.split(",") if part.strip()]
 
     @property
     def signing_key_path(self) -> Path:
@@ -108,11 +147,33 @@ def settings_from(environment: Mapping[str, str] = os.environ) -> Settings:
         if text:
             found[field.name] = _value_of(variable, text, type(field.default))
     settings = replace(Settings(), **found)  # type: ignore[arg-type]
+    if settings.session_hours == 0:
+        raise UnusableSetting(f"{PREFIX}SESSION_HOURS is 0: give at least 1, or nobody could stay signed in")
+    _refuse_half_an_identity_server(settings)
     return replace(
         settings,
         database_url=usable_database_url(settings.database_url, environment),
         base_address=usable_base_address(settings.base_address),
+        trusted_proxies=usable_proxies(settings.trusted_proxies),
     )
+
+
+def _refuse_half_an_identity_server(settings: Settings) -> None:
+    """Raises UnusableSetting where an identity server could not be used as it is set."""
+    issuer, secret = settings.oidc_issuer, settings.oidc_client_secret_file
+    if bool(issuer) != bool(settings.oidc_client_id):
+        raise UnusableSetting(
+            f"{PREFIX}OIDC_ISSUER and {PREFIX}OIDC_CLIENT_ID go together: give both, or none"
+        )
+    parts = urlsplit(issuer)
+    if issuer and not (
+        parts.scheme == "https" or (parts.scheme == "http" and is_loopback(parts.hostname or ""))
+    ):
+        raise UnusableSetting(
+            f"{PREFIX}OIDC_ISSUER is {issuer!r}: give an https address, or one of this machine to try it out"
+        )
+    if secret and not Path(secret).expanduser().is_file():
+        raise UnusableSetting(f"{PREFIX}OIDC_CLIENT_SECRET_FILE is {secret!r}: there is no such file")
 
 
 def usable_base_address(text: str) -> str:
@@ -123,6 +184,19 @@ def usable_base_address(text: str) -> str:
             f"{PREFIX}BASE_ADDRESS is {text!r}: give an address such as https://orders.example"
         )
     return text.rstrip("/")
+
+
+def usable_proxies(text: str) -> str:
+    """Addresses and networks. Raises UnusableSetting for anything else: a name or a star would trust whoever it is."""
+    for part in filter(None, (part.strip() for part in text.split(","))):
+        try:
+            ipaddress.ip_network(part)
+        except ValueError:
+            raise UnusableSetting(
+                f"{PREFIX}TRUSTED_PROXIES has {part!r}: give addresses or networks such as 10.0.0.5 or 10.0.0.0/24,"
+                " divided by commas"
+            ) from None
+    return text
 
 
 def usable_database_url(url: str, environment: Mapping[str, str] = os.environ) -> str:

@@ -22,7 +22,7 @@ def test_every_command_is_in_the_readme() -> None:
 
 def test_every_module_of_the_commands_is_one_or_serves_them() -> None:
     modules = {path.stem for path in (ROOT / "optimiser" / "commands").glob("*.py")}
-    assert modules == {*COMMANDS, "__init__", "inside", "main", "options", "service_entry"}
+    assert modules == {*COMMANDS, "__init__", "inside", "main", "manual", "options", "service_entry"}
 
 
 def test_every_setting_is_in_the_readme_with_its_default() -> None:

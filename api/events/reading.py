@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from api.projects.reading import Unreadable, kept_project, unusable
+from api.projects.reading import kept_project, parsed, unusable
 
 MOST_EVENTS = 10_000  # sent at a time
 
@@ -28,10 +27,7 @@ def read_events(body: bytes, known: Collection[str], survey: str) -> list[SentEv
     from optimiser.errors.problems import UnusableInput
     from optimiser.reading import events_from_json
 
-    try:
-        value = json.loads(body)
-    except (ValueError, RecursionError) as error:
-        raise Unreadable(str(error) if isinstance(error, ValueError) else "nested too deeply") from None
+    value = parsed(body)
     try:
         events = events_from_json(value, known=frozenset(known), survey=kept_project(survey))
     except UnusableInput as error:

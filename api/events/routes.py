@@ -5,16 +5,17 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from api.accounts.access import Reader
+from api.admission import GuardedRoute
 from api.context import Context
 from api.events import service
 from api.events.schemas import RecordedEvent
 from api.http.paging import After, Limit, Page, page_of
 from api.http.responses import problems
 
-router = APIRouter(prefix="/projects/{project_id}/events", tags=["events"])
+router = APIRouter(route_class=GuardedRoute, prefix="/projects/{project_id}/events", tags=["events"])
 
 
-@router.get("", response_model=Page[RecordedEvent], responses=problems(404))
+@router.get("", operation_id="listEvents", response_model=Page[RecordedEvent], responses=problems(404))
 def list_events(
     project_id: str, context: Context, caller: Reader, limit: Limit = 50, after: After = None
 ) -> Page[RecordedEvent]:

@@ -16,7 +16,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
-from sqlalchemy.exc import DBAPIError, OperationalError
+from sqlalchemy.exc import DataError, DBAPIError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -177,6 +177,12 @@ def _from_database_error(request: Request, error: Exception) -> Response:
     raise error
 
 
+def _from_data_error(request: Request, error: Exception) -> Response:
+    structlog.get_logger().warning("refused_by_database", error=type(error).__name__)
+    detail = "A text of the request has a character that is never kept (NUL), or is too long. Correct it."
+    return problem_response(request, Problem(422, "unusable-input", detail))
+
+
 def _unexpected(request: Request) -> Response:
     return problem_response(
         request,
@@ -196,6 +202,7 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(OperationalError, _from_database)
     app.add_exception_handler(UnusableDatabase, _from_unusable_database)
     app.add_exception_handler(PoolTimeoutError, _from_database)
+    app.add_exception_handler(DataError, _from_data_error)
     app.add_exception_handler(DBAPIError, _from_database_error)
     app.add_middleware(ExceptionMiddleware)
 

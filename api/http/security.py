@@ -28,6 +28,7 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
 }
+_FORWARDED = ("forwarded", "via", "x-forwarded-for", "x-forwarded-host", "x-forwarded-proto", "x-real-ip")
 _LOCAL_NAMES = ("localhost", "127.0.0.1", "::1", "testserver")
 
 
@@ -54,7 +55,7 @@ class SecurityHeadersMiddleware:
 
 
 class SameOriginMiddleware:
-    """Refuses what reaches the keyless service under another name or from another site's page."""
+    """Refuses what reaches the keyless service under another name, from another site's page, or through a proxy."""
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
@@ -63,6 +64,14 @@ class SameOriginMiddleware:
         if scope["type"] == "http":
             headers = Headers(scope=scope)
             host, origin = headers.get("host", ""), headers.get("origin")
+            if any(name in headers for name in _FORWARDED):
+                await _refuse(
+                    scope,
+                    send,
+                    "This came through a proxy, and without API keys nobody else's request is served: set"
+                    " BARRIER_ORDERS_KEYS_REQUIRED=true.",
+                )
+                return
             strange = _name_of(f"//{host}") not in _LOCAL_NAMES
             if strange or (origin is not None and urlsplit(origin).netloc != host):
                 await _refuse(

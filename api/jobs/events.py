@@ -18,6 +18,7 @@ from starlette.responses import StreamingResponse
 
 from api.accounts.service import Caller
 from api.context import AppContext
+from api.http.problem_details import Problem
 from api.jobs import service
 from api.jobs.model import Kind
 
@@ -25,7 +26,10 @@ LastEventId = Annotated[int | None, Header(ge=0, le=2**31 - 1)]
 After = Annotated[int, Query(ge=0, le=2**31 - 1, description="As Last-Event-ID.")]
 
 WATCH_RESPONSES: dict[int | str, dict[str, Any]] = {
-    200: {"content": {"text/event-stream": {}}, "description": "`status` and `progress` events"},
+    200: {
+        "content": {"text/event-stream": {"schema": {"type": "string"}}},
+        "description": "`status` and `progress` events",
+    },
     204: {"description": "The job has ended and every event was told"},
 }
 _COMMENT_SECONDS = 15.0
@@ -37,23 +41,45 @@ def event_stream(
 ) -> Response:
     """The events of the caller's job after `last_event_id` (None: after `after`), those to come included.
 
-    Raises Problem 404.
+    Raises Problem 404, and 429 when the caller's company has too many streams open.
     """
     after = after if last_event_id is None else last_event_id
     if not service.missed_events(context, caller, job_id, kind, after):
         return Response(status_code=204)
+    if 0 < context.settings.streams <= context.streams[caller.company_id]:
+        raise Problem(
+            429,
+            "too-many-requests",
+            f"{context.settings.streams} event streams of yours are open: close one first.",
+            headers={"Retry-After": "30"},
+        )
     return StreamingResponse(
-        _stream(context, job_id, after),
+        _counted(context, caller.company_id, _stream(context, job_id, after)),
         media_type="text/event-stream",
         headers={"X-Accel-Buffering": "no"},
     )
+
+
+async def _counted(
+    context: AppContext, company_id: str, stream: AsyncIterator[bytes]
+) -> AsyncIterator[bytes]:
+    context.streams[company_id] += 1
+    try:
+        async for part in stream:
+            yield part
+    finally:
+        context.streams[company_id] -= 1
+        if not context.streams[company_id]:
+            del context.streams[company_id]
 
 
 async def _stream(context: AppContext, job_id: str, number: int) -> AsyncIterator[bytes]:
     yield format_sse_event(comment="progress", retry=1000)
     with context.notifier.subscribed(job_id) as subscription:
         while not context.stopping.is_set():
-            for event in await to_thread.run_sync(service.events_after, context, job_id, number):
+            for event in await to_thread.run_sync(
+                service.events_after, context, job_id, number, limiter=context.watching
+            ):
                 number = event.number
                 yield format_sse_event(
                     event=event.kind,

@@ -185,6 +185,16 @@ def count_of_jobs(connection: sa.Connection) -> list[tuple[str, str, int]]:
     return [(row[0], row[1], row[2]) for row in rows]
 
 
+def count_of_open_jobs(connection: sa.Connection, company_id: str) -> int:
+    """How many of a company's jobs have not ended."""
+    count = connection.scalar(
+        sa.select(sa.func.count())
+        .select_from(jobs)
+        .where(jobs.c.status.in_(OPEN), jobs.c.company_id == company_id)
+    )
+    return count or 0
+
+
 def kinds_of_open_jobs(connection: sa.Connection, limit: int = 500) -> dict[str, Kind]:
     """The kinds of jobs that have not ended by their ids, oldest first."""
     rows = connection.execute(

@@ -58,10 +58,23 @@ def add_job(
     kind: Kind,
     parameters: dict[str, Any],
 ) -> Job:
-    """Keeps, logs and queues a job in the caller's transaction."""
+    """Keeps, logs and queues a job in the caller's transaction. Raises Problem 429 beyond the company's quota."""
+    refuse_too_many(connection, context, caller)
     log_job(connection, caller, job_id, project_id, project_version, kind, parameters)
     context.queue.put(connection, job_id)
     return find_job(connection, caller, job_id, kind)
+
+
+def refuse_too_many(connection: sa.Connection, context: AppContext, caller: Caller) -> None:
+    """Raises Problem 429 when as many jobs of the company are open as one may have."""
+    most = context.settings.open_jobs
+    if most and repository.count_of_open_jobs(connection, caller.company_id) >= most:
+        raise Problem(
+            429,
+            "too-many-requests",
+            f"{most} jobs of yours are queued or running: wait for one to end, or cancel one.",
+            headers={"Retry-After": "30"},
+        )
 
 
 def log_job(

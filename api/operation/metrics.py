@@ -9,14 +9,17 @@ from collections.abc import Iterable
 
 import structlog
 from prometheus_client import CollectorRegistry, Counter, Histogram
-from prometheus_client.core import GaugeMetricFamily
+from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily
 from prometheus_client.registry import Collector
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from api import connections
 from api.context import AppContext
+from api.operation.logs import repetition
 from api.operation.service import counts
 
+_METHODS = ("GET", "HEAD", "POST", "PUT", "DELETE", "PATCH", "OPTIONS")  # a client may send any word
 _REQUEST_ID = re.compile(r"[A-Za-z0-9._-]{8,64}")
 
 
@@ -38,7 +41,8 @@ class Metrics:
 
 
 class _Jobs(Collector):
-    """Jobs by kind and status and workers alive, counted in the database when they are asked for."""
+    """Jobs by kind and status and workers alive, counted in the database when they are asked for; places, and what was
+    turned away."""
 
     def __init__(self, context: AppContext) -> None:
         self._context = context
@@ -46,15 +50,37 @@ class _Jobs(Collector):
     def describe(self) -> Iterable[GaugeMetricFamily]:
         return ()
 
-    def collect(self) -> Iterable[GaugeMetricFamily]:
+    def collect(self) -> Iterable[GaugeMetricFamily | CounterMetricFamily]:
         jobs = GaugeMetricFamily("barrier_orders_jobs", "Jobs by kind and status", labels=["kind", "status"])
         alive = GaugeMetricFamily("barrier_orders_workers", "Workers that are alive")
+        taken = GaugeMetricFamily("barrier_orders_places_taken", "Places taken by kind", labels=["kind"])
+        waiting = GaugeMetricFamily(
+            "barrier_orders_requests_waiting", "Requests that wait for a place by kind", labels=["kind"]
+        )
+        closed = CounterMetricFamily(
+            "barrier_orders_connections_closed",
+            "Connections that were closed or turned away",
+            labels=["reason"],
+        )
+        left_out = CounterMetricFamily(
+            "barrier_orders_log_lines_left_out", "Log lines that repeated others and were only counted"
+        )
+        for kind_of_work, places in self._context.places.items():
+            taken.add_metric([kind_of_work], places.taken)
+            waiting.add_metric([kind_of_work], places.waiting)
+        for reason, count in connections.closed.items():
+            closed.add_metric([reason], count)
+        left_out.add_metric([], repetition.left_out.total())
         counted, workers = counts(self._context)
         for kind, status, count in counted:
             jobs.add_metric([kind, status], count)
         alive.add_metric([], workers)
         yield jobs
         yield alive
+        yield taken
+        yield waiting
+        yield closed
+        yield left_out
 
 
 class ObservationMiddleware:
@@ -86,8 +112,9 @@ class ObservationMiddleware:
         finally:
             seconds = time.perf_counter() - started
             route = getattr(scope.get("route"), "path", "none")
-            self.metrics.requests.labels(scope["method"], route, status).inc()
-            self.metrics.seconds.labels(scope["method"], route).observe(seconds)
+            method = scope["method"] if scope["method"] in _METHODS else "other"
+            self.metrics.requests.labels(method, route, status).inc()
+            self.metrics.seconds.labels(method, route).observe(seconds)
             structlog.get_logger().info(
                 "request",
                 method=scope["method"],

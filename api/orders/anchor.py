@@ -8,6 +8,7 @@ key where the database's users cannot read it. Lines are only ever added:
 - `adopted`: a revision as it was found when the anchor was begun, or when its finding was acknowledged
 - `intended`: a revision is about to be issued; `issued`: it was. An intention that nothing follows was never issued
 - `doubtful`: a number that a line of an altered file named
+- `erased`: the name of who issued a revision was erased; `ended`: a revision was deleted at the end of its retention
 - `acknowledged`: who looked at which findings; `restored`: a backup was put in place
 
 A crash may leave half a line at the end: nothing was issued by it, and it is dropped.
@@ -51,13 +52,15 @@ class Anchored:
 class Knowledge:
     """What the lines of an anchor say together. `faults` are lines that were altered, removed or not signed by the key,
     in plain words; the numbers that they name are `doubtful`: nothing is said of their orders, and none is given
-    again."""
+    again. `erased` and `ended` hold when the issuer's name, or the revision itself, was rightly taken away."""
 
     anchor_id: str = ""
     lines: list[Line] = field(default_factory=list)
     issued: dict[tuple[str, int], Anchored] = field(default_factory=dict)
     intended: dict[tuple[str, int], Anchored] = field(default_factory=dict)
     doubtful: set[tuple[str, int]] = field(default_factory=set)
+    erased: dict[tuple[str, int], str] = field(default_factory=dict)
+    ended: dict[tuple[str, int], str] = field(default_factory=dict)
     acknowledged: dict[str, str] = field(default_factory=dict)
     faults: list[str] = field(default_factory=list)
 
@@ -217,6 +220,9 @@ def _take_in(found: Knowledge, kind: str, line: Line) -> None:
             str(line.get("plan_hash") or ""),
         )
         (found.intended if kind == "intended" else found.issued)[place] = known
+    elif kind in ("erased", "ended"):
+        place = (str(line.get("project_id")), int(line.get("revision") or 0))
+        (found.erased if kind == "erased" else found.ended)[place] = str(line.get("at"))
     elif kind == "doubtful":
         if line.get("revision"):
             found.doubtful.add((str(line.get("project_id")), int(line["revision"])))

@@ -130,6 +130,9 @@ def _begin(
     there = {(row.project_id, row.revision): None for row in places}
     for place in (*there, *(one for one in known.issued if one not in there)):
         _adopt(held, place, known.issued.get(place) or _as_found(connection, place))
+    for kind, taken_away in (("erased", known.erased), ("ended", known.ended)):
+        for project_id, revision in taken_away:
+            held.add(kind, project_id=project_id, revision=revision)
     for project_id, revision in sorted(known.doubtful - {*there, *known.issued}):
         held.add("doubtful", project_id=project_id, revision=revision)
 
@@ -170,7 +173,8 @@ def _knows_only_what_is_there(connection: sa.Connection, known: Knowledge) -> bo
         sa.select(issued_orders.c.project_id, issued_orders.c.revision, issued_orders.c.hash)
     )
     there = {(row.project_id, row.revision): row.hash for row in rows}
-    return not known.faults and all(there.get(place) == one.hash for place, one in known.issued.items())
+    demanded = {place: one.hash for place, one in known.issued.items() if place not in known.ended}
+    return not known.faults and all(there.get(place) == one for place, one in demanded.items())
 
 
 def _complete(connection: sa.Connection, held: HeldAnchor, known: Knowledge) -> None:

@@ -1,4 +1,9 @@
-"""The hash chain of a project's issued orders: altering, dropping or swapping one breaks every later hash."""
+"""The hash chain of a project's issued orders: altering, dropping or swapping one breaks every later hash.
+
+Who issued an order stands beside what is hashed, not in it: the hash covers the SHA-256 of the name behind a salt. So
+the name can be erased with its salt, and no hash changes; until then it cannot be exchanged unseen. (Orders from before
+that hold the name itself in what is hashed.)
+"""
 
 from __future__ import annotations
 
@@ -8,6 +13,7 @@ from collections.abc import Iterable
 from typing import Any
 
 FIRST = "0" * 64
+UNHASHED = ("previous_hash", "hash", "issuer", "issuer_salt")
 Issued = dict[str, Any]  # an issued order with its hashes, as `api.orders.schemas.IssuedOrder`
 
 
@@ -54,4 +60,10 @@ def is_intact(issued: Iterable[Issued]) -> bool:
 
 def hashed_part(issued: Issued) -> dict[str, Any]:
     """The part of an issued order that its hash covers beside the previous hash."""
-    return {name: value for name, value in issued.items() if name not in ("previous_hash", "hash")}
+    return {name: value for name, value in issued.items() if name not in UNHASHED}
+
+
+def commitment(issuer: str, salt: str) -> str:
+    """What a hash covers of who issued: SHA-256 over a salt of 256 random bits and the name; without the salt nobody
+    can tell whether a name was it."""
+    return hashlib.sha256(f"{salt}\n{issuer}".encode()).hexdigest()

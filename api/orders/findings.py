@@ -15,6 +15,7 @@ Kind = Literal[
     "document-missing",
     "plan-altered",  # the plan that a revision was issued from reads otherwise now
     "survey-altered",
+    "erasure-undone",  # a name that was erased, or an order whose retention had ended, stands there again
     "guards-dropped",  # the database no longer refuses to alter what is kept
     "not-anchored",  # a revision that this service did not issue
     "anchor-missing",

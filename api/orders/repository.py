@@ -66,7 +66,8 @@ def add_issued(connection: sa.Connection, company_id: str, job_id: str, issued: 
             plan_id=job_id,
             document=compressed(json.dumps(hashed_part(issued), ensure_ascii=False)),
             issued_at=issued["issued_at"],
-            issued_by=issued["issued_by"],
+            issued_by=issued["issuer"],
+            issuer_salt=issued["issuer_salt"],
             previous_hash=issued["previous_hash"],
             hash=issued["hash"],
         )
@@ -137,4 +138,5 @@ def _issued(row: sa.Row[Any]) -> Issued:
         **json.loads(restored(row.document)),
         "previous_hash": row.previous_hash,
         "hash": row.hash,
+        "issuer": row.issued_by,
     }

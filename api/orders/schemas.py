@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AliasChoices, BaseModel, ConfigDict, Field
 
+from api.http.moments import Day, Moment
 from optimiser.model.plan import Order
 
 
@@ -21,8 +22,8 @@ class DifferenceLine(BaseModel):
     amount: str = Field(examples=["-424.00"])
     price_before: str | None = Field(default=None, description="Of a pack; null where it was not ordered.")
     price_after: str | None = Field(default=None, description="Of a pack; null where it is ordered no more.")
-    deliver_on_before: str | None = Field(default=None, examples=["2027-02-22"])
-    deliver_on_after: str | None = Field(default=None, examples=["2027-03-01"])
+    deliver_on_before: Day | None = Field(default=None, examples=["2027-02-22"])
+    deliver_on_after: Day | None = Field(default=None, examples=["2027-03-01"])
     causes: list[str] = Field(
         default_factory=list,
         description="Why: survey, rule, damage, or cutting where boards are cut otherwise; price; date. None in the"
@@ -62,7 +63,7 @@ class IssuedSummary(BaseModel):
                 "plan_id": "7c0e4b2f90a14d5c8b3d2e1f0a9b8c7d",
                 "project_version": 4,
                 "issued_at": "2027-02-04T07:00:00.000000Z",
-                "issued_by": "local user",
+                "issued_by": "this machine",
                 "previous_hash": "0f" * 32,
                 "hash": "a1" * 32,
             }
@@ -80,8 +81,12 @@ class IssuedSummary(BaseModel):
     survey_sha256: str | None = Field(
         default=None, description="SHA-256 of the survey's version as it is kept."
     )
-    issued_at: str
-    issued_by: str
+    issued_at: Moment
+    issued_by: str = Field(validation_alias=AliasChoices("issuer", "issued_by"))
+    issuer_sha256: str | None = Field(
+        default=None,
+        description="What the hash covers of `issued_by`: its SHA-256 behind a salt, so that the name can be erased.",
+    )
     software: str | None = Field(default=None, examples=["barrier-orders 0.1.0"])
     previous_hash: str
     hash: str = Field(description="SHA-256 over the previous hash and this order: see the chain.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import secrets
 import zlib
 from collections.abc import Callable, Collection
 from contextlib import ExitStack, suppress
@@ -19,8 +20,9 @@ from api.jobs.model import Job
 from api.orders import repository
 from api.orders.anchor import Anchor, anchor_of
 from api.orders.anchoring import software
-from api.orders.chain import FIRST, Issued, hash_of_revision
+from api.orders.chain import FIRST, Issued, commitment, hash_of_revision, hashed_part
 from api.orders.checks import refuse_when_in_doubt
+from api.orders.dating import refuse_a_wrong_clock
 from api.orders.difference import Because, difference
 from api.orders.putting import put_on_record
 from api.orders.repository import KeptDocument
@@ -69,6 +71,7 @@ def issue(
     for _ in range(_TRIES):
         with context.storage.reading() as connection:
             last = _last(connection, job, on_top_of, after_revision)
+            refuse_a_wrong_clock(connection, last)
             before = repository.issued_orders_of(connection, caller.company_id, job.project_id)
             number = _next_number(anchor, job.project_id, last)
             draft = _draft(connection, caller, job, order, number, last, on_top_of, because)
@@ -149,6 +152,7 @@ def _draft(
     """The revision as it is issued on top of the last one, without its documents and hashes."""
     lost = list(range((last["revision"] if last else 0) + 1, number))
     survey = document_of_version(connection, job.project_id, job.project_version)
+    salt = secrets.token_hex(32)
     return {
         "project_id": job.project_id,
         "revision": number,
@@ -158,7 +162,9 @@ def _draft(
         "project_version": job.project_version,
         "survey_sha256": hashlib.sha256(survey).hexdigest(),
         "issued_at": clock.now(),
-        "issued_by": caller.who,
+        "issuer": caller.who,
+        "issuer_salt": salt,
+        "issuer_sha256": commitment(caller.who, salt),
         "software": software(),
         "order": order,
         "difference": difference(None if last is None else last["order"], order, because),
@@ -176,7 +182,7 @@ def _with_documents(draft: Issued, documents: tuple[KeptDocument, ...], last: Is
     return {
         **document,
         "previous_hash": previous_hash,
-        "hash": hash_of_revision(previous_hash, document),
+        "hash": hash_of_revision(previous_hash, hashed_part(document)),
     }
 
 

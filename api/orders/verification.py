@@ -17,7 +17,7 @@ import sqlalchemy as sa
 
 from api.orders import repository
 from api.orders.anchor import Anchor, Anchored, Knowledge
-from api.orders.chain import FIRST, hash_of_revision
+from api.orders.chain import FIRST, commitment, hash_of_revision
 from api.orders.findings import Finding, Verified
 from api.storage.engine import Storage
 from api.storage.guards import dropped_guards
@@ -138,7 +138,7 @@ class _Comparison:
             found += self._of_revision(row, before)
             before = row
         for place, known in sorted(self.knowledge.issued.items()):
-            if place not in there and self.project_id in (None, place[0]):
+            if place not in there | self.knowledge.ended.keys() and self.project_id in (None, place[0]):
                 found.append(self._missing(place, known))
         return found
 
@@ -148,7 +148,8 @@ class _Comparison:
         own = "" if document is None else hash_of_revision(row.previous_hash, document)
         anchored = self.knowledge.issued.get(place)
         intended = self.knowledge.intended.get(place)
-        if document is None or own != row.hash or not _columns_agree(row, document):
+        erased = place in self.knowledge.erased
+        if document is None or own != row.hash or not _columns_agree(row, document, erased):
             yield Finding(
                 "revision-altered",
                 f"{named} was altered: its row in the database is not the one that was hashed when it was issued.",
@@ -179,8 +180,29 @@ class _Comparison:
                 *place,
                 observed=row.previous_hash,
             )
+        yield from self._of_erasures(row, document, named)
         yield from self._of_documents(row, document, named, anchored)
         yield from self._of_survey(row, document, named)
+
+    def _of_erasures(self, row: sa.Row[Any], document: dict[str, Any], named: str) -> Iterator[Finding]:
+        place = (row.project_id, row.revision)
+        ended, erased = self.knowledge.ended.get(place), self.knowledge.erased.get(place)
+        if ended is not None:
+            yield Finding(
+                "erasure-undone",
+                f"{named} was deleted on {ended[:10]}, when its retention had ended, and stands there again (a restored"
+                " backup): delete it again with `barrier-orders retention`.",
+                *place,
+                subject="ended",
+            )
+        if erased is not None and (row.issuer_salt or row.issued_by == document.get("issued_by")):
+            yield Finding(
+                "erasure-undone",
+                f"The name of who issued {_small(named)} was erased on {erased[:10]} and stands there again (a restored"
+                " backup): erase it again with `barrier-orders erase`.",
+                *place,
+                subject="erased",
+            )
 
     def _explained(self, row: sa.Row[Any], before: sa.Row[Any] | None) -> bool:
         """Whether a revision that is missing before this one explains that it does not follow."""
@@ -317,11 +339,18 @@ def _hash_of_kept(content: bytes) -> str:
         return f"unreadable {hashlib.sha256(content).hexdigest()}"
 
 
-def _columns_agree(row: sa.Row[Any], document: dict[str, Any]) -> bool:
-    return (row.project_id, row.revision, row.issued_at, row.issued_by, row.plan_id) == (
+def _columns_agree(row: sa.Row[Any], document: dict[str, Any], erased: bool) -> bool:
+    """Whether a row's columns say what its document says; of an `erased` issuer nothing is left to compare."""
+    return (row.project_id, row.revision, row.issued_at, row.plan_id) == (
         document.get("project_id"),
         document.get("revision"),
         document.get("issued_at"),
-        document.get("issued_by"),
         document.get("refit_id") or document.get("plan_id"),
-    )
+    ) and (erased or _issuer_agrees(row, document))
+
+
+def _issuer_agrees(row: sa.Row[Any], document: dict[str, Any]) -> bool:
+    hashed = document.get("issuer_sha256")
+    if hashed is None:
+        return bool(row.issued_by == document.get("issued_by"))
+    return bool(row.issuer_salt) and commitment(row.issued_by, row.issuer_salt) == hashed

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Coroutine
-from functools import lru_cache
+from functools import lru_cache, partial
 from importlib.resources import files
 from typing import Any, TypeVar
 from urllib.parse import quote
@@ -13,12 +13,14 @@ import structlog
 from fastapi import Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from fastapi.routing import APIRoute
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from starlette.exceptions import HTTPException
 
+from api.accounts.roles import Role, allows
+from api.accounts.service import Caller
+from api.admission import GuardedRoute
 from api.context import context_of
 from api.http.problem_details import Problem
 from api.pages import words
@@ -112,10 +114,16 @@ def _environment() -> Environment:
 
 
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
-    """A template as an answer. `values` must hold whatever it names."""
+    """A template as an answer. `values` must hold whatever it names; `may` says whether the caller's role allows what
+    another does, so that nobody is shown a form that would be refused."""
     given = {"caller": None, "keys_required": context_of(request).settings.keys_required, **values}
+    given["may"] = partial(_may, given["caller"])
     text = _environment().get_template(template).render(**given)
     return HTMLResponse(text, status_code=status)
+
+
+def _may(caller: Caller | None, role: Role) -> bool:
+    return caller is not None and allows(caller.role, role)
 
 
 def or_404(view: Callable[..., View], *arguments: Any) -> View:
@@ -131,7 +139,7 @@ def go_to(address: str) -> RedirectResponse:
     return RedirectResponse(address, status_code=303)
 
 
-class PageRoute(APIRoute):
+class PageRoute(GuardedRoute):
     """A route whose errors are pages that people can read, and that sends those without a key to sign in."""
 
     def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:

@@ -10,6 +10,8 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 from pydantic import ValidationError
 
+from api.accounts.access import OPEN_TO_ALL
+from api.admission import rendering, uploading
 from api.context import Context
 from api.events.service import events_page, whole_record
 from api.http.media_types import XLSX
@@ -45,7 +47,7 @@ Mode = Literal["whole", "carry", "level"]
 _EVENTS = 25  # shown at a time
 
 
-@router.get("/static/{name}")
+@router.get("/static/{name}", dependencies=OPEN_TO_ALL)
 def static(name: str) -> Response:
     """A style sheet, script or picture of the pages."""
     if name not in STATIC:
@@ -57,7 +59,7 @@ def static(name: str) -> Response:
     )
 
 
-@router.get("/static/site/{version}/{name}")
+@router.get("/static/site/{version}/{name}", dependencies=OPEN_TO_ALL)
 def module(version: str, name: str) -> Response:
     """A script of the pages at the slab edge; only the version that this service has may be kept for good."""
     if name not in MODULES:
@@ -107,6 +109,7 @@ async def try_sample(
 
 
 @router.post("/buildings", dependencies=SAME_SITE_ONLY)
+@uploading
 async def upload_building(request: Request, context: Context, caller: Planner) -> Response:
     """Keeps an uploaded project and plans it; what is wrong with it is shown on a picture of its cells."""
     sent = await read_form(request, context, caller, FixedUpload("/buildings"))
@@ -122,6 +125,7 @@ async def upload_building(request: Request, context: Context, caller: Planner) -
 
 
 @router.post("/buildings/{building_id}/surveys", dependencies=SAME_SITE_ONLY)
+@uploading
 async def upload_survey(building_id: str, request: Request, context: Context, caller: Planner) -> Response:
     """Keeps a newer survey of a building as its next version, and plans it."""
 
@@ -242,6 +246,7 @@ def plan_the_rest(
 
 
 @router.get("/template.xlsx")
+@rendering
 def template(context: Context, caller: Reader) -> Response:
     """The empty workbook to fill in."""
     return file_response(File(survey_template(context), XLSX, "survey-template.xlsx"))

@@ -11,6 +11,7 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 
 from api.accounts.service import Caller
+from api.admission import rendering, uploading
 from api.context import AppContext, Context
 from api.http.problem_details import Problem
 from api.http.responses import File, file_response
@@ -54,6 +55,7 @@ def refits_page(plan_id: str, request: Request, context: Context, caller: Reader
 
 
 @router.post("", dependencies=SAME_SITE_ONLY)
+@uploading
 async def upload_resurvey(plan_id: str, request: Request, context: Context, caller: Planner) -> Response:
     """Keeps a newer survey as the building's next, and refits the plan's cut pieces to it."""
 
@@ -178,6 +180,7 @@ def cancel_refit(plan_id: str, refit_id: str, context: Context, caller: Planner)
 
 
 @router.post("/{refit_id}/issue", dependencies=SAME_SITE_ONLY)
+@rendering
 def issue(plan_id: str, refit_id: str, context: Context, caller: Issuer) -> Response:
     """Freezes the plan's order with the refit's on top as the building's next revision."""
     service.issue_refit(context, caller, refit_id)

@@ -12,6 +12,7 @@ from fastapi.responses import Response
 
 from api import clock
 from api.accounts.service import Caller
+from api.admission import rendering
 from api.context import AppContext, Context
 from api.http.problem_details import Problem
 from api.http.responses import file_response, json_response
@@ -161,6 +162,7 @@ def events(
 
 
 @router.post("/issue", dependencies=SAME_SITE_ONLY)
+@rendering
 def issue(
     plan_id: str, context: Context, caller: Issuer, after: Annotated[int | None, Form(ge=0)] = None
 ) -> Response:
@@ -189,6 +191,7 @@ def deliveries_page(plan_id: str, request: Request, context: Context, caller: Re
 
 
 @router.get("/deliveries.ics")
+@rendering
 def calendar(plan_id: str, context: Context, caller: Reader) -> Response:
     """The deliveries and order dates for a calendar."""
     return file_response(files.calendar(context, caller, plan_id))
@@ -298,6 +301,7 @@ def revision_file(plan_id: str, revision: int, context: Context, caller: Reader)
 
 
 @router.get("/files/{name}")
+@rendering
 def file(
     plan_id: str,
     name: str,

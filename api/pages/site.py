@@ -12,7 +12,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 
 from api import clock
+from api.accounts.access import OPEN_TO_ALL
 from api.accounts.service import Caller
+from api.admission import rendering
 from api.context import AppContext, Context
 from api.events.service import whole_record
 from api.http.problem_details import Problem
@@ -111,7 +113,7 @@ def _level_of(site: Site, place: int) -> LevelAtSite:
     return or_404(site.view.level, place)
 
 
-@router.get("/worker.js")
+@router.get("/worker.js", dependencies=OPEN_TO_ALL)
 def worker() -> Response:
     """The service worker of these pages, asked for anew each time."""
     return Response(
@@ -201,6 +203,7 @@ def _parts(context: AppContext, caller: Caller, site: Site, level: LevelAtSite) 
 
 
 @router.get("/{building_id}/levels/{place}/inspection.{form}")
+@rendering
 def inspection_file(building_id: str, place: int, form: str, context: Context, caller: Reader) -> Response:
     """The report of a level's inspection, as PDF or csv."""
     if form not in ("pdf", "csv"):

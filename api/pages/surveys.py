@@ -11,6 +11,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from api.accounts.service import Caller
+from api.admission import rendering, uploading
 from api.context import AppContext, Context
 from api.http.media_types import XLSX
 from api.http.problem_details import Problem
@@ -110,6 +111,7 @@ def survey_page(
 
 
 @router.get("/surveys/{version}/survey.xlsx")
+@rendering
 def survey_workbook(building_id: str, version: int, context: Context, caller: Reader) -> Response:
     """A version of a survey as a workbook that can be uploaded again."""
     row = get_project(context, caller, building_id)
@@ -137,6 +139,7 @@ def edit_page(
 
 
 @router.post("/edit/{table}", dependencies=SAME_SITE_ONLY)
+@uploading
 async def save(building_id: str, table: str, request: Request, context: Context, caller: Planner) -> Response:
     """Keeps the cells as the survey's next version; what is wrong is said at its cell, and nothing is kept then."""
     async with request.form(max_files=0, max_fields=MOST_CELLS) as form:

@@ -7,16 +7,18 @@ is too large, or takes too long, or comes while every place is taken, is queued 
 from __future__ import annotations
 
 import uuid
+from contextlib import suppress
 from dataclasses import asdict
 from typing import Any
 
-from anyio import move_on_after, to_thread
+from anyio import to_thread
 
 from api.accounts.service import Caller
 from api.context import AppContext
+from api.http.places import NoPlace
 from api.http.problem_details import BROKEN_RULES, Problem
 from api.idempotency.service import claim
-from api.jobs.service import finish_at_once, log_job
+from api.jobs.service import finish_at_once, log_job, refuse_too_many
 from api.jobs.steps import BreaksTheRules, CannotBePlanned, Made
 from api.limited_process import LimitReached, run_limited
 from api.plans.making import PlanOptions, read_and_plan
@@ -43,15 +45,13 @@ async def schedule(
     planned: Made | None = None
     project: ReadProject | None = None
     if not in_background:
-        with move_on_after(context.settings.at_once_seconds) as waited:
-            await context.planning.acquire()
-        if not waited.cancelled_caught:
-            try:
+        with suppress(NoPlace):
+            async with context.planning.place(caller.company_id):
                 project, planned = await to_thread.run_sync(
                     _plan_now, context, upload, options, limiter=context.waiting
                 )
-            finally:
-                context.planning.release()
+                if project is None:
+                    project = await read_upload(upload, context.settings)
     if project is None:
         project = await read_upload(upload, context.settings)
     return await to_thread.run_sync(
@@ -107,6 +107,8 @@ def keep(
         made = claim(connection, caller.company_id, idempotency_key, request_hash, plan_id)
         if made is not None:
             return made
+        if planned is None:
+            refuse_too_many(connection, context, caller)
         add_project(connection, caller, project_id, project)
         log_job(connection, caller, plan_id, project_id, 1, "plan", asdict(options))
         if planned is None:

@@ -81,7 +81,7 @@ def documents_of_record(plan: str, printing: Printing, what: str) -> dict[str, b
             **hashes,
             "order.csv": _csv(found, printing),
             "deliveries.csv": deliveries_csv(plan, printing),
-            "deliveries.ics": deliveries_ics(plan),
+            "deliveries.ics": deliveries_ics(plan, printing),
         }
         with contextlib.suppress(ValueError):
             made["order.xml"] = _ubl(found, printing)
@@ -171,11 +171,14 @@ def deliveries_csv(plan: str, printing: Printing = DRAFT) -> bytes:
     return _with_revision(written(_plan(plan)), printing)
 
 
-def deliveries_ics(plan: str, _: Printing = DRAFT) -> bytes:
+def deliveries_ics(plan: str, printing: Printing = DRAFT) -> bytes:
     """The deliveries and order dates for a calendar."""
     from optimiser.writing.supplier.calendar import delivery_calendar
 
-    return delivery_calendar(_plan(plan))
+    said = _revision(printing)
+    return delivery_calendar(
+        _plan(plan), revision=said.get("revision"), superseded_by=said.get("superseded_by")
+    )
 
 
 def remeasure_sheet(plan: str, printing: Printing) -> bytes:

@@ -36,6 +36,7 @@ SAYS_ITS_REVISION = (
     "cutting-sheets.pdf",
     "labels.pdf",
     "deliveries.csv",
+    "deliveries.ics",
 )
 PRINTED: dict[str, Callable[[str, Printing], bytes]] = {
     "cutting-sheets": documents.cutting_sheets,
@@ -122,7 +123,7 @@ def calendar(context: AppContext, caller: Caller, plan_id: str) -> File:
     if kept := _as_issued(context, caller, plan_id, name):
         return kept
     plan, printing = _finished(context, caller, plan_id)
-    content = _rendered(context, documents.deliveries_ics, plan)
+    content = _rendered(context, documents.deliveries_ics, plan, printing)
     return File(content, documents.media_type_of(name), _file_name(name, plan_id, printing))
 
 

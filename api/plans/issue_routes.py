@@ -7,24 +7,32 @@ from typing import Annotated
 from fastapi import APIRouter, Header, Response
 
 from api.accounts.access import Issuer
+from api.admission import GuardedRoute, rendering
 from api.context import Context
 from api.http.preconditions import versions_in
-from api.http.responses import json_response, problems
+from api.http.responses import carrying, json_response, problems
 from api.orders.schemas import IssuedOrder, headers_of
 from api.plans import service
 
-router = APIRouter(tags=["orders"])
+router = APIRouter(route_class=GuardedRoute, tags=["orders"])
 
 
 @router.post(
     "/plans/{plan_id}/issue",
+    operation_id="issueOrder",
     status_code=201,
     response_model=IssuedOrder,
     responses={
         **problems(404, 409, 412),
-        200: {"description": "This plan was issued before: its revision, unchanged", "model": IssuedOrder},
+        200: {
+            "description": "This plan was issued before: its revision, unchanged",
+            "model": IssuedOrder,
+            **carrying("Location", "ETag"),
+        },
+        201: {"description": "The new revision", **carrying("Location", "ETag")},
     },
 )
+@rendering
 def issue_order(
     plan_id: str,
     context: Context,

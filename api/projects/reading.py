@@ -6,7 +6,6 @@ its fix, and the process that serves never reads a file of a stranger's.
 
 from __future__ import annotations
 
-import json
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -77,7 +76,7 @@ def project_of(upload: Upload) -> Project:
     try:
         if upload.kind == "json":
             (text,) = upload.files.values()
-            return project_from_json(_parsed(text))
+            return project_from_json(parsed(text))
         with tempfile.TemporaryDirectory() as folder:
             for name, content in upload.files.items():
                 (Path(folder) / name).write_bytes(content)
@@ -127,11 +126,20 @@ def unusable(error: UnusableInput) -> Unusable:
     return Unusable([_fault(problem) for problem in error.problems], error.more)
 
 
-def _parsed(text: bytes) -> Any:
+def parsed(text: bytes) -> Any:
+    """The value of JSON text, by the parser that the command line reads files with.
+
+    Raises Unreadable for what is no JSON, Unusable where a key stands twice in one object.
+    """
+    from optimiser.errors.problems import UnusableInput
+    from optimiser.reading.json_document import NotJson, parse_json
+
     try:
-        return json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise Unreadable(str(error) if isinstance(error, ValueError) else "nested too deeply") from None
+        return parse_json(text, "body")
+    except NotJson as error:
+        raise Unreadable(error.problems[0].message.removeprefix("is not JSON: ")) from None
+    except UnusableInput as error:
+        raise unusable(error) from None
 
 
 def _fault(problem: Any) -> dict[str, Any]:

@@ -8,9 +8,10 @@ from anyio import to_thread
 from fastapi import APIRouter, Header, Query, Request, Response
 
 from api.accounts.access import Issuer, Planner, Reader
+from api.admission import GuardedRoute, rendering, uploading
 from api.context import Context
 from api.http.preconditions import versions_in
-from api.http.responses import json_response, problems
+from api.http.responses import accepted, carrying, json_response, problems
 from api.idempotency.service import IdempotencyKey, digest
 from api.jobs.routes import add_job_routes
 from api.orders.schemas import IssuedOrder, headers_of
@@ -18,20 +19,22 @@ from api.projects.uploads import BODY, read_upload, upload_of
 from api.refits import service
 from api.refits.schemas import KeptRefit, Levels, RefitRequest, RefitSummary, summary_of
 
-router = APIRouter(tags=["refits"])
+router = APIRouter(route_class=GuardedRoute, tags=["refits"])
 _OPTIONAL_BODY = {"requestBody": {**BODY["requestBody"], "required": False}}
 
 
 @router.post(
     "/plans/{plan_id}/refits",
+    operation_id="refitPlan",
     status_code=202,
     response_model=RefitSummary,
     responses={
         **problems(404, 409, 412, 413, 415),
-        202: {"description": "Made in the background: Location says where", "model": RefitSummary},
+        202: accepted(RefitSummary),
     },
     openapi_extra=_OPTIONAL_BODY,
 )
+@uploading
 async def create_refit(
     plan_id: str,
     request: Request,
@@ -83,7 +86,12 @@ async def create_refit(
     return await to_thread.run_sync(requested)
 
 
-@router.get("/plans/{plan_id}/refits", response_model=list[RefitSummary], responses=problems(404))
+@router.get(
+    "/plans/{plan_id}/refits",
+    operation_id="listRefits",
+    response_model=list[RefitSummary],
+    responses=problems(404),
+)
 def list_refits(plan_id: str, context: Context, caller: Reader) -> list[RefitSummary]:
     """The newest refits of a plan, newest first."""
     return service.refits_of_plan(context, caller, plan_id)
@@ -96,13 +104,20 @@ add_job_routes(
 
 @router.post(
     "/refits/{job_id}/issue",
+    operation_id="issueRefit",
     status_code=201,
     response_model=IssuedOrder,
     responses={
         **problems(404, 409),
-        200: {"description": "This refit was issued before: its revision, unchanged", "model": IssuedOrder},
+        200: {
+            "description": "This refit was issued before: its revision, unchanged",
+            "model": IssuedOrder,
+            **carrying("Location", "ETag"),
+        },
+        201: {"description": "The new revision", **carrying("Location", "ETag")},
     },
 )
+@rendering
 def issue_refit(job_id: str, context: Context, caller: Issuer) -> Response:
     """Freezes the plan's order with the refit's on top of it as the project's next revision.
 

@@ -9,12 +9,13 @@ from anyio import to_thread
 from fastapi import APIRouter, Query, Request
 
 from api.accounts.access import Planner
+from api.admission import GuardedRoute, uploading
 from api.context import Context
 from api.http.responses import problems
 from api.sending import answers
 from api.sending.answers import AnswerRead
 
-router = APIRouter(tags=["orders"])
+router = APIRouter(route_class=GuardedRoute, tags=["orders"])
 _DOCUMENT: dict[str, Any] = {
     "requestBody": {
         "required": True,
@@ -26,10 +27,12 @@ _DOCUMENT: dict[str, Any] = {
 
 @router.post(
     "/plans/{plan_id}/answers",
+    operation_id="addSupplierAnswer",
     response_model=AnswerRead,
     responses=problems(404, 409, 413),
     openapi_extra=_DOCUMENT,
 )
+@uploading
 async def add_answer(
     plan_id: str,
     request: Request,

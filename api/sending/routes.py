@@ -8,13 +8,14 @@ from anyio import to_thread
 from fastapi import APIRouter, Request, Response
 
 from api.accounts.access import Planner
+from api.admission import GuardedRoute, uploading
 from api.context import Context
 from api.events.schemas import EXAMPLE
-from api.http.responses import json_response, problems
+from api.http.responses import carrying, json_response, problems
 from api.sending import service
 from api.sending.schemas import SentEvents
 
-router = APIRouter(prefix="/projects/{project_id}/events", tags=["events"])
+router = APIRouter(route_class=GuardedRoute, prefix="/projects/{project_id}/events", tags=["events"])
 _BODY: dict[str, Any] = {
     "requestBody": {
         "required": True,
@@ -30,14 +31,17 @@ _BODY: dict[str, Any] = {
 
 @router.post(
     "",
+    operation_id="addEvents",
     status_code=201,
     response_model=SentEvents,
     responses={
         **problems(404, 413),
+        201: {"description": "They are on record", **carrying("Location")},
         200: {"description": "All of them were on record already: nothing is added", "model": SentEvents},
     },
     openapi_extra=_BODY,
 )
+@uploading
 async def add_events(project_id: str, request: Request, context: Context, caller: Planner) -> Response:
     """Adds events to the end of the record. Each has an id of its sender's own, so that sending it twice counts once.
 

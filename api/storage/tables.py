@@ -27,6 +27,7 @@ IMMUTABLE = (
     "record_events",
     "photographs",
     "sent_readings",
+    "audit_log",
 )
 
 companies = sa.Table(
@@ -37,6 +38,31 @@ companies = sa.Table(
     sa.Column("created_at", sa.String(27), nullable=False),
 )
 
+# People. `issuer` and `subject` are what an identity server knows somebody by.
+accounts = sa.Table(
+    "accounts",
+    metadata,
+    sa.Column("id", sa.String(32), primary_key=True),
+    sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False, index=True),
+    sa.Column("name", sa.String(80), nullable=False),
+    sa.Column("email", sa.String(254)),
+    sa.Column("issuer", sa.String(300)),
+    sa.Column("subject", sa.String(255)),
+    sa.Column("role", sa.String(10), nullable=False),
+    sa.Column("created_at", sa.String(27), nullable=False),
+    sa.Column("ended_at", sa.String(27)),
+)
+_STANDING = accounts.c.ended_at.is_(None)
+for _columns in (("email",), ("issuer", "subject")):  # of those that have not ended
+    sa.Index(
+        f"uq_accounts_{'_'.join(_columns)}",
+        *(accounts.c[name] for name in _columns),
+        unique=True,
+        sqlite_where=_STANDING,
+        postgresql_where=_STANDING,
+    )
+
+# `previous_hash` is the secret before the last rotation, which is good until `previous_until`.
 api_keys = sa.Table(
     "api_keys",
     metadata,
@@ -47,6 +73,49 @@ api_keys = sa.Table(
     sa.Column("secret_hash", sa.String(64), nullable=False),
     sa.Column("created_at", sa.String(27), nullable=False),
     sa.Column("revoked_at", sa.String(27)),
+    sa.Column("account_id", sa.ForeignKey("accounts.id")),
+    sa.Column("expires_at", sa.String(27)),
+    sa.Column("previous_hash", sa.String(64)),
+    sa.Column("previous_until", sa.String(27)),
+    sa.Column("last_used_at", sa.String(27)),
+    sa.Column("last_used_from", sa.String(64)),
+)
+
+# Browsers that are signed in, by a key or as a person whom an identity server knows.
+sessions = sa.Table(
+    "sessions",
+    metadata,
+    sa.Column("id", sa.String(32), primary_key=True),
+    sa.Column("secret_hash", sa.String(64), nullable=False),
+    sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False, index=True),
+    sa.Column("account_id", sa.ForeignKey("accounts.id")),
+    sa.Column("key_id", sa.ForeignKey("api_keys.id")),
+    sa.Column("begun_at", sa.String(27), nullable=False),
+    sa.Column("begun_from", sa.String(64), nullable=False),
+    sa.Column("browser", sa.String(200), nullable=False),
+    sa.Column("last_used_at", sa.String(27), nullable=False),
+    sa.Column("expires_at", sa.String(27), nullable=False),
+    sa.Column("ended_at", sa.String(27)),
+)
+
+# Who did what from where, and what came of it. `status` is HTTP's, or 0 for what an operator did by a command.
+audit_log = sa.Table(
+    "audit_log",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("company_id", sa.ForeignKey("companies.id")),
+    sa.Column("at", sa.String(27), nullable=False),
+    sa.Column("who", sa.String(200), nullable=False),
+    sa.Column("account_id", sa.String(32)),
+    sa.Column("key_id", sa.String(32)),
+    sa.Column("session_id", sa.String(32)),
+    sa.Column("operation", sa.String(120), nullable=False),
+    sa.Column("subject", sa.String(300), nullable=False),
+    sa.Column("address", sa.String(64), nullable=False),
+    sa.Column("status", sa.Integer, nullable=False),
+    sa.Column("result", sa.String(40), nullable=False),
+    sa.Column("request_id", sa.String(64), nullable=False),
+    sa.Index(None, "company_id", "number"),
 )
 
 projects = sa.Table(
@@ -133,6 +202,9 @@ issued_orders = sa.Table(
     sa.Column("document", sa.LargeBinary, nullable=False),
     sa.Column("issued_at", sa.String(27), nullable=False),
     sa.Column("issued_by", sa.String(200), nullable=False),
+    sa.Column(
+        "issuer_salt", sa.String(64)
+    ),  # NULL: erased with the name, or from before names stood outside the hash
     sa.Column("previous_hash", sa.String(64), nullable=False),
     sa.Column("hash", sa.String(64), nullable=False),
 )

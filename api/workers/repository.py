@@ -8,6 +8,8 @@ from api import clock
 from api.storage.engine import insert_into
 from api.storage.tables import workers
 
+_PROBE = "readiness"  # beside the workers: its heartbeat never counts
+
 
 def record_heartbeat(connection: sa.Connection, worker: str) -> None:
     """Writes that a worker is alive."""
@@ -21,6 +23,18 @@ def record_heartbeat(connection: sa.Connection, worker: str) -> None:
 def deregister(connection: sa.Connection, worker: str) -> None:
     """Takes a worker that stops, or has died, from the list."""
     connection.execute(sa.delete(workers).where(workers.c.name == worker))
+
+
+def write_and_read(connection: sa.Connection) -> None:
+    """Writes a row that stands for no worker, and reads it back. Raises SQLAlchemyError where that cannot be done."""
+    row = {"name": _PROBE, "started_at": clock.now(), "heartbeat": 0.0}
+    statement = insert_into(connection, workers).values(row)
+    connection.execute(
+        statement.on_conflict_do_update(
+            index_elements=["name"], set_={"started_at": statement.excluded.started_at}
+        )
+    )
+    connection.execute(sa.select(workers.c.started_at).where(workers.c.name == _PROBE)).one()
 
 
 def live_workers(connection: sa.Connection, dead_after_seconds: float) -> set[str]:

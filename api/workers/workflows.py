@@ -15,7 +15,7 @@ from typing import Any
 
 import sqlalchemy as sa
 import structlog
-from dbos import DBOS
+from dbos import DBOS, SetEnqueueOptions
 
 from api.http.problem_details import BROKEN_RULES, problem_document
 from api.jobs.model import OPEN, Job
@@ -40,6 +40,7 @@ from api.jobs.steps import (
     part_name,
     part_number,
 )
+from api.jobs.turns import SHARED_OUT
 from api.limited_process import LimitReached, Stopped, run_limited
 from api.planner import STEPS, run_step
 from api.projects.service import document_of_version
@@ -60,9 +61,9 @@ def run_job(job_id: str) -> None:
             if not perform(job_id, step):
                 return
             if step == SHARE_OUT:
-                parts = [
-                    DBOS.enqueue_workflow(PARTS, run_part, job_id, n) for n in range(count_parts(job_id))
-                ]
+                count, turn = _counted(count_parts(job_id))
+                with SetEnqueueOptions(priority=turn):
+                    parts = [DBOS.enqueue_workflow(PARTS, run_part, job_id, n) for n in range(count)]
                 for part in parts:
                     part.get_result()
         if kind:
@@ -89,13 +90,19 @@ def start(job_id: str) -> str:
 
 
 @DBOS.step(name="count parts", **_RETRIES)
-def count_parts(job_id: str) -> int:
-    """Into how many parts a job is shared out; none when it has ended."""
+def count_parts(job_id: str) -> list[int]:
+    """Into how many parts a job is shared out, none when it has ended; and its turn, which is theirs too."""
     with WorkerContext.storage.reading() as connection:
         if status_of(connection, job_id) not in OPEN:
-            return 0
+            return [0, 1]
         count: int = _made(connection, job_id, SHARE_OUT).summary["parts"]
-    return count
+    queued = DBOS.list_workflows(workflow_ids=[job_id], load_input=False, load_output=False)
+    return [count, max(1, queued[0].priority or 1)]
+
+
+def _counted(found: list[int] | int) -> tuple[int, int]:
+    """What `count_parts` found; a job that was under way when turns were new kept its count alone."""
+    return (found, 1) if isinstance(found, int) else (found[0], found[1])
 
 
 @DBOS.step(name="perform", **_RETRIES)
@@ -128,6 +135,7 @@ def perform(job_id: str, step: str) -> bool:
             megabytes=settings.job_megabytes,
             on_progress=watch.progress,
             unwanted=watch.cancelled,
+            patient=job.kind in SHARED_OUT,
         )
     except Stopped:
         return False

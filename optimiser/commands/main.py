@@ -39,12 +39,20 @@ COMMANDS = (
     "verify",
     "backup",
     "restore",
+    "export",
+    "erase",
+    "retention",
+    "help",
 )
 
-EXIT_CODES = (
-    "Exit codes: 0 done; 1 a rule is broken or the job cannot be done; 2 unusable input or wrong options;"
-    " 130 stopped with Ctrl-C, 143 by a signal to end."
-)
+EXIT_STATUS = {
+    0: "done",
+    1: "a rule is broken or the job cannot be done",
+    2: "unusable input or wrong options",
+    130: "stopped with Ctrl-C",
+    143: "stopped by a signal to end (SIGTERM)",
+}
+EXIT_CODES = f"Exit codes: {'; '.join(f'{code} {means}' for code, means in EXIT_STATUS.items())}."
 
 app = typer.Typer(
     name="barrier-orders",

@@ -35,6 +35,10 @@ class _TwiceError(ValueError):
     """An object of the JSON has the same key twice, so that one of the values would be lost."""
 
 
+class NotJson(UnusableInput):
+    """The text is no JSON at all."""
+
+
 def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) != len(pairs):
@@ -47,12 +51,14 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def parse_json(data: bytes, what: str) -> Any:
-    """The value of JSON text in UTF-8, -16 or -32. Raises UnusableInput with line and column of a fault."""
+    """The value of JSON text in UTF-8, -16 or -32. Raises UnusableInput where a key stands
+    twice in one object, NotJson with line and column of a fault."""
     message, mend = "", "correct it there"
     try:
         return json.loads(data, object_pairs_hook=_object)
     except _TwiceError as error:
-        message, mend = f"the key {shown(str(error))} stands twice in one object", "keep one of them"
+        message = f"the key {shown(str(error))} stands twice in one object"
+        raise UnusableInput([Problem(what, message=message, mend="keep one of them")]) from None
     except json.JSONDecodeError as error:
         reason = f"{error.msg[:1].lower()}{error.msg[1:]}"
         message = f"is not JSON: {reason} at line {error.lineno}, column {error.colno}"
@@ -62,7 +68,7 @@ def parse_json(data: bytes, what: str) -> Any:
         message, mend = "is nested too deeply", "give a project as the tables of the contract"
     except ValueError:
         message, mend = "has a number of thousands of digits", "correct the number"
-    raise UnusableInput([Problem(what, message=message, mend=mend)])
+    raise NotJson([Problem(what, message=message, mend=mend)])
 
 
 def load_json(path: Path) -> Any:

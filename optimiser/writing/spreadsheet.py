@@ -36,6 +36,7 @@ class Book:
     def __init__(self, title: str, currency: str, paper: str = "A4") -> None:
         self.title = title
         self.paper = PAPERS[paper]
+        self._widths: dict[tuple[str, int], float] = {}
         self.file = io.BytesIO()
         self.workbook = xlsxwriter.Workbook(
             self.file,
@@ -82,7 +83,7 @@ class Book:
                 "bottom": 1,
             },
             "total": {"bold": True, "top": 1, "num_format": money},
-            "total_text": {"bold": True, "top": 1},
+            "total_text": {"bold": True, "top": 1, "align": "left", "indent": 1},
             "total_area": {"bold": True, "top": 1, "num_format": "#,##0.00"},
             "total_whole": {"bold": True, "top": 1, "num_format": "#,##0"},
         }
@@ -115,9 +116,11 @@ class Book:
         freeze: bool = True,
     ) -> int:
         """Writes a heading and a line for each row from `top` down, each value as its column reads it; returns the
-        line below the last."""
+        line below the last. A sheet's column is as wide as the widest of its tables asks."""
         for number, column in enumerate(columns):
-            sheet.set_column(number, number, column.width)
+            width = max(column.width, self._widths.get((sheet.name, number), 0))
+            self._widths[sheet.name, number] = width
+            sheet.set_column(number, number, width)
             style = "number_heading" if column.to_the_right else "heading"
             self.text(sheet, top, number, column.heading_with_unit, style)
         sheet.set_row(top, 30)

@@ -11,8 +11,9 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.accounts.__main__ import main
-from api.accounts.keys import allows, is_secret_of, new_key, parts_of
+from api.accounts.keys import is_secret_of, new_key, parts_of
 from api.accounts.repository import revoke_key
+from api.accounts.roles import ROLES, allows
 from api.accounts.service import add_key
 from api.app import create_app
 from api.storage.engine import Storage
@@ -39,7 +40,7 @@ def keys(place: Place) -> dict[str, dict[str, str]]:
             f"{company} {role}": {
                 "Authorization": f"Bearer {add_key(connection, company, f'{role}er', role)}"
             }
-            for company, role in itertools.product(("north", "south"), ("read", "plan", "issue"))
+            for company, role in itertools.product(("north", "south"), ROLES)
         }
     storage.close()
     return made
@@ -212,7 +213,7 @@ def test_only_a_keys_hash_is_kept() -> None:
     assert not is_secret_of("0" * 48, kept)
     assert text.rpartition("_")[2] not in kept
     assert parts_of("bo_x_y") is None
-    assert [allows(held, "plan") for held in ("read", "plan", "issue")] == [False, True, True]
+    assert [allows(held, "plan") for held in ROLES] == [False, True, True, True]
 
 
 def test_without_keys_only_this_machines_own_pages_are_obeyed(place: Place, small_project: Any) -> None:
@@ -234,7 +235,7 @@ def test_keys_are_made_listed_and_ended_by_a_command(
     key_id, secret = parts_of(key) or ("", "")
     assert main(["list"]) == 0
     listed = capsys.readouterr().out
-    assert f"{key_id}  read   East Co: the estimator" in listed
+    assert f"{key_id}  read        East Co: the estimator" in listed
     assert secret not in listed
     assert main(["revoke", key]) == 0
     assert main(["revoke", key_id]) == 1

@@ -200,7 +200,7 @@ def _rewritten(path: Path, into: Path) -> None:
         for name in members.namelist():
             content = members.read(name)
             other.writestr(
-                name, content.replace(b"local user", b"other user") if "changes" in name else content
+                name, content.replace(b"this machine", b"that machine") if "changes" in name else content
             )
 
 

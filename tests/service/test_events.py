@@ -54,7 +54,7 @@ def test_events_are_added_and_read_back_with_who_sent_them_and_when(
     assert ordered.items() <= first.items()
     assert cut.items() <= newest.items()
     assert (first["number"], newest["number"]) == (1, 2)
-    assert newest["received_by"] == "local user"
+    assert newest["received_by"] == "this machine"
     assert newest["received_at"].endswith("Z")
     log = client.get(f"{project}/changes").json()["items"][-1]
     assert (log["subject"], log["action"]) == ("record of the job", "2 events added")

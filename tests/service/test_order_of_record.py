@@ -239,7 +239,8 @@ def _insert_a_revision(place: IssuedPlace) -> None:
     document = {**json.loads(restored(kept)), "revision": 3, "plan_id": place.plans[2], "documents": []}
     place.meddle(
         "INSERT INTO issued_orders (project_id, revision, company_id, plan_id, document, issued_at, issued_by,"
-        " previous_hash, hash) SELECT project_id, 3, company_id, :plan, :document, issued_at, issued_by, hash, :hash"
+        " issuer_salt, previous_hash, hash) SELECT project_id, 3, company_id, :plan, :document, issued_at, issued_by,"
+        " issuer_salt, hash, :hash"
         " FROM issued_orders WHERE revision = 2",
         plan=place.plans[2],
         document=compressed(json.dumps(document, ensure_ascii=False)),
@@ -407,7 +408,7 @@ def test_a_new_database_beside_the_anchor_of_another_begins_its_own_and_keeps_th
     settings = replace(place.settings, database_url=url.replace("postgresql://", "postgresql+psycopg://"))
     before = place.settings.anchor_path.read_bytes()
     with replace(place, settings=settings).client() as client:
-        assert client.get("/readyz").status_code == 200
+        assert client.get("/healthz").status_code == 200
     assert replace(place, settings=settings).kinds() == []
     kept = [path for path in tmp_path.iterdir() if path.name.startswith("copy.anchor.2")]
     assert [path.read_bytes() for path in kept] == [before]
@@ -483,7 +484,7 @@ def test_it_is_verified_at_the_start_and_on_a_schedule_and_what_is_found_there_s
         refused = client.post(f"{other}/issue")
         assert refused.status_code == 409
         assert refused.json()["findings"] == ["1 finding about other projects."]
-        place.meddle("UPDATE issued_orders SET issued_by = 'local user' WHERE revision = 1")
+        place.meddle("UPDATE issued_orders SET issued_by = 'this machine' WHERE revision = 1")
         check_all(storage, place.anchor)
         assert client.post(f"{other}/issue").status_code == 201
 

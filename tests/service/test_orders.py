@@ -39,7 +39,7 @@ def test_an_issued_order_is_frozen_and_issuing_it_again_changes_nothing(
 ) -> None:
     location, first = issued
     assert first["revision"] == 1
-    assert first["issued_by"] == "local user"
+    assert first["issued_by"] == "this machine"
     assert first["previous_hash"] == FIRST
     assert first["difference"]["total"] == first["order"]["total"]
     again = client.post(f"/plans/{first['plan_id']}/issue")
@@ -204,6 +204,8 @@ def test_a_superseded_revision_says_so_wherever_it_is_read(
         answer = client.get(f"{plan}/{name}.pdf")
         assert "1, superseded by 2" in _text(answer.content)
         assert "-revision-1-superseded.pdf" in answer.headers["Content-Disposition"]
+    calendar = client.get(f"/schedules/{first['plan_id']}/deliveries.ics").text.replace("\r\n ", "")
+    assert calendar.count("SUMMARY:Superseded by revision 2: ") == calendar.count("SUMMARY:") > 0
 
 
 def _text(pdf: bytes) -> str:

@@ -35,7 +35,7 @@ def test_a_project_comes_as_json_workbook_form_or_csv_files_and_is_the_same(
     assert all(project["project"]["runs"] == kept[0]["project"]["runs"] for project in kept)
     assert all(project["project"]["gaps"] == kept[0]["project"]["gaps"] for project in kept)
     assert kept[0]["version"] == 1
-    assert kept[0]["created_by"] == "local user"
+    assert kept[0]["created_by"] == "this machine"
 
 
 def test_every_fault_of_a_workbook_is_told_with_its_cell_and_its_mend(client: TestClient) -> None:
@@ -71,8 +71,8 @@ def test_a_put_needs_the_newest_etag_and_keeps_the_next_version(
     assert client.get(location, headers={"If-None-Match": '"2"'}).status_code == 304
     log = client.get(f"{location}/changes").json()["items"]
     assert [(line["action"], line["who"]) for line in log] == [
-        ("created", "local user"),
-        ("version 2 kept", "local user"),
+        ("created", "this machine"),
+        ("version 2 kept", "this machine"),
     ]
 
 

@@ -122,7 +122,8 @@ def length_dimension(drawing: Drawing, cuts: BoardCuts, scale: float, left: floa
     drawing.add(
         Polygon(((left - 5, bottom - 5), (left, bottom - 5), (left, bottom), (left - 5, bottom)), "anchor")
     )
-    if right - left > 120:
-        words = "datum corner: measure every cut from here"
-        words = words if text_width(words, TEXT) < right - left - 50 else "measure from this corner"
-        drawing.add(Label(left + 10, y - 11, words, TEXT))
+    room = right - text_width(f"{cuts.length_mm}", TEXT) / 2 - 6 - (left + 10)
+    for words in ("datum corner: measure every cut from here", "measure from this corner"):
+        if text_width(words, TEXT) < room:
+            drawing.add(Label(left + 10, y - 11, words, TEXT))
+            break

@@ -18,6 +18,7 @@ from optimiser.ordering.purchase_order import purchase_order
 from optimiser.writing.office import workbook_building as of_building
 from optimiser.writing.office import workbook_order as of_order
 from optimiser.writing.office.account import (
+    ProductAccount,
     a_metre,
     board_accounts,
     crew_work,
@@ -55,6 +56,7 @@ def office_xlsx(plan: Plan, paper: str = "A4", order: PurchaseOrder | None = Non
         of_order.boards,
         of_order.cutting,
         of_order.waste,
+        of_order.remainders,
         of_order.lines,
         of_building.deliveries,
         of_building.on_site,
@@ -90,6 +92,7 @@ def summary_figures(plan: Plan) -> tuple[Figure, ...]:
         ),
         Figure("Pieces", len(plan.pieces), "whole", "sheet Runs; each has its row in sheet Pieces"),
     ]
+    ordered = {account.code: account for account in products if account.kind == "board"}
     for board in boards:
         named = f"{board.code} ({board.size})"
         found.append(
@@ -99,18 +102,10 @@ def summary_figures(plan: Plan) -> tuple[Figure, ...]:
             found.append(
                 Figure(f"Boards and offcuts of {named} from stock", board.on_site, "whole", "sheet Boards")
             )
-    for account in products:
-        if account.kind == "board":
-            found += [
-                Figure(
-                    f"Boards of {account.code} ({account.size}) as allowance", account.allowance, "whole",
-                    "sheet Products: needed + allowance = quantity",
-                ),
-                Figure(
-                    f"Boards of {account.code} ({account.size}) ordered", account.ordered, "whole",
-                    f"sheet Products: {account.packs:,} packs of {account.per_pack:,}, the quantity rounded up",
-                ),
-            ]  # fmt: skip
+        if account := ordered.pop(board.code, None):
+            found += _bought(account)
+    for account in ordered.values():
+        found += _bought(account)
     for kind in ("board", "bracket", "anchor", "tape"):
         amounts = [account.amount for account in products if account.kind == kind]
         if amounts:
@@ -154,6 +149,21 @@ def summary_figures(plan: Plan) -> tuple[Figure, ...]:
     return tuple(found)
 
 
+def _bought(account: ProductAccount) -> tuple[Figure, Figure]:
+    """What is put on top of the boards that a plan needs, and what is ordered in all."""
+    named = f"{account.code} ({account.size})"
+    return (
+        Figure(
+            f"Boards of {named} as allowance", account.allowance, "whole",
+            "sheet Products: needed + allowance = quantity",
+        ),
+        Figure(
+            f"Boards of {named} ordered", account.ordered, "whole",
+            f"sheet Products: {account.packs:,} packs of {account.per_pack:,}, the quantity rounded up",
+        ),
+    )  # fmt: skip
+
+
 def _summary(book: Book, plan: Plan, order: PurchaseOrder) -> None:
     sheet = book.sheet("Order summary")
     heading = plan.project.project
@@ -177,10 +187,10 @@ def _summary(book: Book, plan: Plan, order: PurchaseOrder) -> None:
     row = top + 1
     for figure in summary_figures(plan):
         bold = figure.shown_as == "total"
-        book.text(sheet, row, 0, figure.name, "total_text" if bold else "text")
+        book.text(sheet, row, 0, figure.name, "total_text" if bold else "cell")
         if figure.value is not None:
             sheet.write_number(row, 1, float(figure.value), book.formats[figure.shown_as])
-        book.text(sheet, row, 2, figure.origin, "wrapped")
+        book.text(sheet, row, 2, figure.origin, "wrapped_cell")
         row += 1
     split = parts_in_words(plan)
     parts = (f"Of the total: {split}.",) if split else ()
@@ -220,7 +230,7 @@ def _height(sentence: str, letters: int) -> float:
 def _said(book: Book, plan: Plan) -> None:
     """Everything that pages and papers say in words."""
     sheet = book.sheet("Said of the plan")
-    sheet.set_column(0, 0, 150)
+    sheet.set_column(0, 0, 104)
     waiting = plan.waiting
     parts: tuple[tuple[str, Sequence[str]], ...] = (
         ("Boards and carrying", carrying_in_words(plan)),
@@ -250,5 +260,5 @@ def _said(book: Book, plan: Plan) -> None:
         for sentence in sentences:
             row += 1
             book.text(sheet, row, 0, sentence, "wrapped")
-            sheet.set_row(row, _height(sentence, 165))
+            sheet.set_row(row, _height(sentence, 104))
         row += 2

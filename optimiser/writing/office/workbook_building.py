@@ -20,13 +20,14 @@ from optimiser.writing.spreadsheet import Book
 RUNS: Columns = (
     Column("level", "Level", width=11),
     Column("run", "Run", width=18),
-    Column("length_mm", "Length", "mm", 11, "mm"),
-    Column("planned_mm", "With pieces", "mm", 12, "mm", what="the part of the run that is planned"),
+    Column("length_m", "Length", "metres", 11, "m", value=lambda run: run.length_mm / 1000),
+    Column("planned_m", "With pieces", "metres", 12, "m", what="the part of the run that is planned",
+           value=lambda run: run.planned_mm / 1000),
     Column("boards", "Board", width=18),
     Column("pieces", "Pieces", "count", 9),
     Column("brackets", "Brackets", "count", 10),
     Column("notches", "Notches", "count", 9),
-)
+)  # fmt: skip
 
 
 def deliveries(book: Book, plan: Plan) -> None:
@@ -120,7 +121,7 @@ def brackets(book: Book, plan: Plan) -> None:
 
 def runs(book: Book, plan: Plan) -> None:
     """Every run: how much of it is planned, and what it takes."""
-    totals = ("length_mm", "planned_mm", "pieces", "brackets", "notches")
+    totals = ("length_m", "planned_m", "pieces", "brackets", "notches")
     table_sheet(book, "Runs", RUNS, run_accounts(plan), totals)
 
 

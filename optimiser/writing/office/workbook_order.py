@@ -14,8 +14,12 @@ from optimiser.tables.deliveries import known
 from optimiser.tables.order_lines import ORDER_LINES
 from optimiser.tables.patterns import PATTERNS_ON_THE_SHEET, strips_of
 from optimiser.tables.purchase_lines import PURCHASE_LINES, rows_of
+from optimiser.tables.remainders import RACK, REMAINDERS, STOCK
+from optimiser.tables.truckloads import TRUCKLOADS
 from optimiser.tables.waste import LEFT_OVER, SERVES, WASTE, areas_of, lots_of
+from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.office.account import Work, board_accounts, crew_work, product_accounts
+from optimiser.writing.office.rack_account import racks
 from optimiser.writing.office.workbook_table import explain_headings, table_sheet
 from optimiser.writing.spreadsheet import Book
 
@@ -123,6 +127,24 @@ def waste(book: Book, plan: Plan) -> None:
     explain_headings(book, sheet, end, (*WASTE, *columns))
 
 
+def remainders(book: Book, plan: Plan) -> None:
+    """What waits on the rack, by name and delivery by delivery, and the stock that was on site before."""
+    racked = PlanIndex(plan).sequence.remainders
+    stock = [row.model_copy(update={"name": name}) for name, row in plan.project.building.stock.items()]
+    if not racked and not stock:
+        return
+    sheet = book.sheet("Remainders")
+    end = book.table(sheet, 0, REMAINDERS, racked)
+    book.text(sheet, end + 1, 0, "On the rack after each delivery", "section")
+    end = book.table(sheet, end + 2, RACK, racks(plan), freeze=False)
+    columns = (*REMAINDERS, *RACK)
+    if stock:
+        book.text(sheet, end + 1, 0, "On site before", "section")
+        end = book.table(sheet, end + 2, STOCK, stock, freeze=False)
+        columns = (*columns, *STOCK)
+    explain_headings(book, sheet, end, columns)
+
+
 def lines(book: Book, plan: Plan) -> None:
     """The plan's order lines, what is needed beside what is bought; the total is a formula over them."""
     weights = {product.code: product.weight_kg for product in plan.project.products}
@@ -151,7 +173,7 @@ def lines(book: Book, plan: Plan) -> None:
 
 
 def sent(book: Book, order: PurchaseOrder) -> None:
-    """The order as it is sent: its lines by truckload, and its sums with tax."""
+    """The order as it is sent: its lines by truckload, its sums with tax, and what each truckload comes to."""
     rows = rows_of(order)
     columns = known(PURCHASE_LINES, rows) if rows else PURCHASE_LINES
     sheet = book.sheet("Purchase order")
@@ -167,7 +189,11 @@ def sent(book: Book, order: PurchaseOrder) -> None:
         book.text(sheet, end, 0, name, "label")
         sheet.write_number(end, column, float(amount), book.formats[style])
         end += 1
-    explain_headings(book, sheet, end, columns)
+    loads = known(TRUCKLOADS, order.truckloads)
+    if order.truckloads:
+        book.text(sheet, end + 1, 0, "Truckloads", "section")
+        end = book.table(sheet, end + 2, loads, order.truckloads, freeze=False)
+    explain_headings(book, sheet, end, (*columns, *loads))
 
 
 def crew(book: Book, plan: Plan) -> None:

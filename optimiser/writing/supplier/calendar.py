@@ -1,8 +1,9 @@
 """A plan's measuring, order-by and delivery days as a calendar (.ics, RFC 5545).
 
 Every entry's identity follows from the order, the day and what happens, so that a plan made again updates a
-calendar instead of doubling it; the time stamp that the format asks for is given by the caller, or stands at
-the first day of the plan, so that equal plans give equal files.
+calendar instead of doubling it, and its sequence (RFC 5545, 3.8.7.4) from the revision, so that an older revision does
+not overwrite a newer one; the time stamp that the format asks for is given by the caller, or stands at the first day
+of the plan, so that equal plans give equal files.
 """
 
 from __future__ import annotations
@@ -20,11 +21,18 @@ from optimiser.writing.words import counted, grouped_money
 _DECIDES = "The tested detail, local code and a licensed practitioner decide what may be built."
 
 
-def delivery_calendar(plan: Plan, stamp: datetime | None = None) -> bytes:
+def delivery_calendar(
+    plan: Plan,
+    stamp: datetime | None = None,
+    *,
+    revision: int | None = None,
+    superseded_by: int | None = None,
+) -> bytes:
     """The calendar: an all-day entry for each delivery and for each day on which something must be ordered or, of
     levels that are a forecast, measured.
 
-    A delivery without a day becomes a task to give it one. `stamp` (UTC) is when the entries were made.
+    A delivery without a day becomes a task to give it one. `stamp` (UTC) is when the entries were made, `revision` the
+    issued order's (None: a draft), `superseded_by` the newest one where that is later: then every entry says so.
     """
     from icalendar import Calendar
 
@@ -41,6 +49,10 @@ def delivery_calendar(plan: Plan, stamp: datetime | None = None) -> bytes:
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
     title = " - ".join(part for part in (heading.name, heading.order_reference) if part) or "Order"
+    if revision is not None:
+        title += f", revision {revision}"
+    if superseded_by is not None:
+        title += f", superseded by {superseded_by}"
     calendar.add("x-wr-calname", _clean(title))
     seen: Counter[str] = Counter()
     for delivery in plan.deliveries:
@@ -53,6 +65,8 @@ def delivery_calendar(plan: Plan, stamp: datetime | None = None) -> bytes:
         calendar.add_component(_last_day(plan, day, lines, made))
     if not plan.deliveries:
         calendar.add_component(_nothing(plan, made))
+    for entry in calendar.subcomponents:
+        _of_revision(entry, revision, superseded_by)
     return bytes(calendar.to_ical())
 
 
@@ -152,6 +166,14 @@ def _nothing(plan: Plan, made: datetime) -> Any:
     _common(task, plan, "nothing to order", made)
     task.add("summary", "Nothing to order: all is on site")
     return task
+
+
+def _of_revision(entry: Any, revision: int | None, superseded_by: int | None) -> None:
+    if revision is not None:
+        entry.add("sequence", revision)
+    if superseded_by is not None:
+        summary = str(entry.pop("summary"))
+        entry.add("summary", f"Superseded by revision {superseded_by}: {summary}")
 
 
 def _common(entry: Any, plan: Plan, what: str, made: datetime) -> None:

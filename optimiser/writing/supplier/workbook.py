@@ -10,8 +10,9 @@ from dataclasses import replace
 from typing import Any
 
 from optimiser.model.purchase_order import PurchaseOrder, Truckload
-from optimiser.tables.columns import Column, Columns, only
+from optimiser.tables.columns import only
 from optimiser.tables.purchase_lines import PURCHASE_LINES, rows_of
+from optimiser.tables.truckloads import TRUCKLOADS
 from optimiser.writing.spreadsheet import Book
 from optimiser.writing.supplier.words import (
     change_in_words,
@@ -21,22 +22,9 @@ from optimiser.writing.supplier.words import (
     terms_in_words,
 )
 
-_TRUCKLOADS: Columns = (
-    Column("number", "Truckload", "count", 10, what="counted over the order from 1"),
-    Column("delivery", "Delivery", "count", 9, what="what comes on one day, counted from 1"),
-    Column("load", "Load", "count", 7, what="of its delivery"),
-    Column("loads", "of", "count", 7, what="loads of its delivery"),
-    Column("deliver_on", "Deliver on", "date", what="none where it is to be agreed"),
-    Column("levels", "For", "texts", 16, joined=" "),
-    Column("pallets", "Pallets", "count", 9),
-    Column("weight_kg", "Weight", "number", 11, "kg"),
-    Column("amount", "Amount", "money", 17),
-)
-
-
 _WIDTHS = {
     "line": 6, "truckload": 10, "deliver_on": 12, "status": 9, "confirm_by": 12, "level": 12, "code": 12,
-    "description": 34, "packs": 7, "list_price": 12, "from_packs": 8, "price": 12, "amount": 14, "tax_rate": 8,
+    "description": 46, "packs": 7, "list_price": 12, "from_packs": 8, "price": 12, "amount": 14, "tax_rate": 8,
     "weight_kg": 9, "change": 11, "packs_before": 8, "deliver_on_before": 12,
 }  # fmt: skip
 """What stands on the sheet Lines, in characters: narrow enough to be read in print; the rest is in the csv."""
@@ -96,7 +84,7 @@ def _sums(book: Book, sheet: Any, row: int, order: PurchaseOrder) -> int:
         rows.append((f"{order.tax_name or 'Tax'} {share} %", tax.tax, False))
     rows.append(("Total" if order.taxed else "Total before tax", order.total, True))
     for name, amount, last in rows:
-        book.text(sheet, row, 0, name, "total_text" if last else "text")
+        book.text(sheet, row, 0, name, "total_text" if last else "cell")
         sheet.write_number(row, 1, float(amount), book.formats["total" if last else "money"])
         row += 1
     return row + 1
@@ -126,6 +114,6 @@ def _lines(book: Book, order: PurchaseOrder) -> None:
 
 
 def _truckloads(book: Book, loads: tuple[Truckload, ...]) -> None:
-    known = tuple(column for column in _TRUCKLOADS if any(column.of(load) is not None for load in loads))
+    known = tuple(column for column in TRUCKLOADS if any(column.of(load) is not None for load in loads))
     sheet = book.sheet("Truckloads")
-    book.table(sheet, 0, known or _TRUCKLOADS, loads)
+    book.table(sheet, 0, known or TRUCKLOADS, loads)

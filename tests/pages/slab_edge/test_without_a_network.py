@@ -157,6 +157,41 @@ def test_what_the_service_refuses_is_told_and_the_rest_arrives(phone: Page, job:
     expect(refused).to_be_hidden()
 
 
+def test_what_the_newest_plan_does_not_have_is_told_as_soon_as_it_is_sent(phone: Page, job: Job) -> None:
+    """The phone keeps the pages of a plan; meanwhile a newer one has a run less."""
+    opened(phone, f"{job.address}/levels/1")
+    kept(phone)
+    named(phone)
+    phone.context.set_offline(True)
+    name = cards(phone).first.get_attribute("data-piece") or ""
+    cards(phone).first.get_by_role("button", name="Cut", exact=True).click()
+    expect(cards(phone).first).to_have_attribute("data-state", "cut")
+    _planned_without(job, next(piece.run for piece in job.plan.pieces if piece.id == name))
+    phone.context.set_offline(False)
+    send_now(phone)
+    warned = phone.locator("[data-warned]")
+    expect(warned).to_contain_text(f"cut {name}: the newest plan has no such piece")
+    assert [event["piece"] for event in job.events()] == [name]
+    picture(phone, "warned")
+    warned.get_by_role("button", name="Seen").click()
+    expect(warned).to_be_hidden()
+    phone.reload()
+    expect(warned).to_be_hidden()
+
+
+def _planned_without(job: Job, run: str) -> None:
+    """A newer survey without the run, planned."""
+    project = small_project()
+    for table, rows in project.items():
+        if isinstance(rows, list):
+            project[table] = [row for row in rows if row.get("run") != run]
+    address = f"/v1/projects/{job.id}"
+    etag = job.client.get(address).headers["ETag"]
+    job.client.put(address, json=project, headers={"If-Match": etag}).raise_for_status()
+    made = job.client.post(f"{address}/plans").raise_for_status().headers["Location"]
+    wait_for(lambda: job.client.get(made).json()["status"] == "done" or None, 120, "the newer plan")
+
+
 def test_a_joint_is_photographed_without_a_network(phone: Page, job: Job) -> None:
     opened(phone, f"{job.address}/levels/1/fit")
     kept(phone)

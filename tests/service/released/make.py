@@ -2,10 +2,12 @@
 
 Checks the commit out beside the repository, runs its service with a worker on SQLite and on PostgreSQL, issues two
 revisions of the small invented building (and puts on record what that release can), and keeps both databases here as
-FORM.sqlite.gz and FORM.postgresql.sql.gz. To be run once a release, when a migration is added; what was made so far:
+FORM.sqlite.gz and FORM.postgresql.sql.gz, from 0004 on with each one's anchor and the key (of nothing else) that signed
+it. To be run once a release, when a migration is added; what was made so far:
 
     0001  2850789
     0003  db4d3dc
+    0004  0cc5534
 """
 
 from __future__ import annotations
@@ -91,6 +93,7 @@ def _sqlite(tree: Path, folder: Path, into: Path) -> None:
     database.execute("VACUUM")
     database.close()
     into.write_bytes(gzip.compress(file.read_bytes(), mtime=0))
+    _keep_anchor(folder, into)
 
 
 def _postgresql(tree: Path, folder: Path, into: Path) -> None:
@@ -113,10 +116,21 @@ def _postgresql(tree: Path, folder: Path, into: Path) -> None:
         if not line.startswith((b"\\", b"SET ", b"SELECT pg_catalog.set_config"))
     )
     into.write_bytes(gzip.compress(plain, mtime=0))
+    _keep_anchor(folder / "state", into)
+
+
+def _keep_anchor(folder: Path, into: Path) -> None:
+    """Keeps what a release puts beside its database, or with PostgreSQL in the state folder."""
+    for what in ("anchor", "signing-key"):
+        for file in (
+            folder.rglob(f"*-made.{what}") if folder.name == "state" else folder.glob(f"made.sqlite.{what}")
+        ):
+            form, kind, *_ = into.name.split(".")
+            into.with_name(f"{form}.{kind}.{what}").write_bytes(file.read_bytes())
 
 
 def _run(tree: Path, url: str, folder: Path) -> None:
-    environment = {**os.environ, "PYTHONPATH": str(tree)}
+    environment = {**os.environ, "PYTHONPATH": str(tree), "XDG_STATE_HOME": str(folder / "state")}
     subprocess.run([sys.executable, "-c", _PROGRAM, url, str(folder)], cwd=tree, env=environment, check=True)
 
 

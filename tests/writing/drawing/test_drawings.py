@@ -19,6 +19,7 @@ from optimiser.writing.drawing.not_ready import NOT_READY
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.run_view import run_view
 from optimiser.writing.drawing.shapes import (
+    Label,
     Polygon,
     hatching,
     labels_of,
@@ -35,6 +36,17 @@ from tests.builders.plans_by_hand import small_plan, strip, tower
 
 SVG = "{http://www.w3.org/2000/svg}"
 PLANS = {"small": small_plan(), "tower": tower(3, 4, 9100)}
+
+
+@pytest.mark.parametrize("length_mm", [200, 350, 532, 600, 900, 1200])
+def test_the_words_at_the_datum_corner_keep_clear_of_the_length(length_mm: int) -> None:
+    """A remainder of 532 x 941 once had 'measure from this corner' printed over its 532."""
+    cuts = BoardCuts("", "B-120", False, "L01", length_mm, 941, 0, (), (), ())
+    drawing = board_drawing(cuts, 345, 272)
+    legible(drawing)
+    words = {shape.text for shape in drawing.shapes if isinstance(shape, Label)}
+    assert {"0", f"{length_mm}"} <= words
+    assert any("corner" in text for text in words) == (length_mm >= 600)
 
 
 def all_cuts(plan: Plan) -> list[BoardCuts]:

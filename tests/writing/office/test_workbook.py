@@ -27,6 +27,7 @@ from optimiser.writing.office.account import (
 )
 from optimiser.writing.office.workbook import office_xlsx, summary_figures
 from optimiser.writing.supplier.csv import deliveries_csv, order_csv
+from optimiser.writing.supplier.pdf import order_pdf
 from optimiser.writing.terminal.summary import show_plan
 from tests.builders.forecast import forecast_plan
 from tests.builders.sample_plans import sample_plan
@@ -85,10 +86,20 @@ def shown(made: Plan, capsys: Any) -> dict[str, str]:
     by_page = re.sub(r"( \d+){1,2}$", "", table, flags=re.MULTILINE)  # but for the numbers of pages
     return {
         "the summary on the terminal": summary,
+        "order.pdf": printed_order(made),
         "order.csv": order_csv(purchase_order(made)).replace(",", " "),
         "deliveries.csv": deliveries_csv(made).replace(",", " "),
         "the cover of the crew's book": by_page,
     }
+
+
+def printed_order(made: Plan) -> str:
+    """The text of the supplier's order, but for the telephone numbers of its parties."""
+    order = purchase_order(made)
+    text = "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(order_pdf(order))).pages)
+    for party in (order.buyer, order.supplier, order.deliver_to):
+        text = text.replace(party.telephone or "\n", "\n")
+    return text
 
 
 @pytest.mark.parametrize("name", PLANS)

@@ -36,6 +36,7 @@ def test_the_sheets_in_reading_order() -> None:
         "Boards",
         "Cutting",
         "Waste",
+        "Remainders",
         "Order lines",
         "Deliveries",
         "Levels",

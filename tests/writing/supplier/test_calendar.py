@@ -44,6 +44,22 @@ def test_each_delivery_and_each_last_day_to_order_has_an_entry() -> None:
     assert "Packs: 2 x B-120" in arrivals[0]["description"]
 
 
+def test_a_superseded_revision_says_so_in_every_entry_and_does_not_overwrite_the_newer_one() -> None:
+    made = plan(weekly(), staging="level")
+    drafted = entries(made)
+    older = entries(made, revision=1, superseded_by=2)
+    newer = entries(made, revision=2)
+    assert [entry["summary"] for entry in older] == [
+        f"Superseded by revision 2: {entry['summary']}" for entry in drafted
+    ]
+    assert [entry["summary"] for entry in newer] == [entry["summary"] for entry in drafted]
+    assert [entry["uid"] for entry in older] == [entry["uid"] for entry in newer]
+    assert {entry["sequence"] for entry in older} == {1}
+    assert {entry["sequence"] for entry in newer} == {2}
+    named = Calendar.from_ical(delivery_calendar(made, revision=1, superseded_by=2))["x-wr-calname"]
+    assert named.endswith(", revision 1, superseded by 2")
+
+
 def test_deliveries_put_together_name_all_their_levels() -> None:
     found = entries(plan(weekly(truck_pallets=4, combine="fewest_loads"), staging="level"))
     summaries = [entry["summary"] for entry in found]

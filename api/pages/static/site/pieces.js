@@ -46,7 +46,8 @@ function showNext() {
   link.textContent = first.dataset.piece;
   link.href = `#${first.id}`;
   shown.querySelector("[data-next-words]").textContent = first.dataset.words;
-  shown.querySelector("button").dataset.of = first.dataset.piece;
+  const button = shown.querySelector("button"); // who may only read has none
+  if (button) button.dataset.of = first.dataset.piece;
 }
 
 export async function showPieces() {

@@ -37,20 +37,31 @@ async function call(address, method, body, type, seconds) {
 const refuse = (entry, why) => ({ ...entry, status: "refused", why });
 const why = (fault) => [fault.message, fault.mend].filter(Boolean).join(": ");
 
+// What is wrong with the entries of a list, in words, by their place in it.
+function byEntry(faults) {
+  const found = new Map();
+  for (const fault of faults ?? []) {
+    const place = /^record\[(\d+)\]/.exec(fault.place);
+    if (place) found.set(Number(place[1]), why(fault));
+  }
+  return found;
+}
+
 // Events go in one list. Where some are refused none is added: those are marked and the others sent again.
 async function sendEvents(building, entries) {
   const address = `/v1/projects/${building}/events`;
   const list = JSON.stringify(entries.map((entry) => entry.body));
   const { ok, told } = await call(address, "POST", list, "application/json", SECONDS.event);
   if (ok) {
-    await change(entries.map((entry) => ({ ...entry, status: "sent", counted: told.events })));
+    const warned = byEntry(told.warnings);
+    await change(
+      entries.map((entry, place) => ({
+        ...entry, status: "sent", counted: told.events, ...(warned.has(place) && { warning: warned.get(place) }),
+      })),
+    );
     return;
   }
-  const faults = new Map();
-  for (const fault of told.errors ?? []) {
-    const place = /^record\[(\d+)\]/.exec(fault.place);
-    if (place) faults.set(Number(place[1]), why(fault));
-  }
+  const faults = byEntry(told.errors);
   if (!faults.size) entries.forEach((_, place) => faults.set(place, told.detail ?? "refused"));
   await change(entries.map((entry, place) => (faults.has(place) ? refuse(entry, faults.get(place)) : entry)));
 }

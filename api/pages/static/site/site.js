@@ -5,11 +5,12 @@ import { showPhotographs, startPhotographs } from "./photographs.js";
 import { showPieces, startPieces } from "./pieces.js";
 import { showGoods, startReceiving } from "./receiving.js";
 import { SIGN_IN, send } from "./sending.js";
-import { beingKept, forgetOld, outbox, remove } from "./store.js";
+import { beingKept, change, forgetOld, outbox, remove } from "./store.js";
 
 const TRY_AGAIN = 20_000; // ms
 const status = document.querySelector("[data-outbox]");
 const refused = document.querySelector("[data-refused]");
+const warned = document.querySelector("[data-warned]");
 let why = "";
 
 function showKeeping() {
@@ -25,23 +26,32 @@ async function showOutbox() {
   status.dataset.waiting = waiting;
   document.querySelector("[data-send-now]").hidden = waiting === 0;
   document.querySelector("[data-sign-in]").hidden = !waiting || why !== SIGN_IN;
-  const bad = all.filter((entry) => entry.status === "refused");
-  refused.hidden = !bad.length;
-  refused.querySelector("ul").replaceChildren(...bad.map(refusedItem));
+  list(refused, all.filter((entry) => entry.status === "refused"), (entry) => [
+    entry.why, "Remove from this phone", () => remove([entry.number]),
+  ]);
+  list(warned, all.filter((entry) => entry.warning), (entry) => [
+    entry.warning, "Seen", () => change([{ ...entry, warning: undefined }]),
+  ]);
 }
 
-function refusedItem(entry) {
-  const item = document.createElement("li");
+// Entries in words, each with what was said of it and a button that has it leave the list; none: nothing is shown.
+function list(place, entries, said) {
+  place.hidden = !entries.length;
+  place.querySelector("ul").replaceChildren(...entries.map((entry) => item(entry, ...said(entry))));
+}
+
+function item(entry, words, does, leave) {
+  const made = document.createElement("li");
   const { body } = entry;
   const of = body.piece || body.board || body.code || body.level || body.undoes;
   const what = entry.kind === "event" ? [body.event, of] : [entry.kind];
-  item.append(`${what.filter(Boolean).join(" ")}: ${entry.why} `);
+  made.append(`${what.filter(Boolean).join(" ")}: ${words} `);
   const button = document.createElement("button");
   button.type = "button";
-  button.textContent = "Remove from this phone";
-  button.addEventListener("click", () => remove([entry.number]));
-  item.append(button);
-  return item;
+  button.textContent = does;
+  button.addEventListener("click", leave);
+  made.append(button);
+  return made;
 }
 
 let sending = false;
