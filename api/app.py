@@ -15,6 +15,8 @@ from starlette.middleware.body_limit import RequestBodyLimitMiddleware
 from api.accounts.access import role_needed
 from api.accounts.rates import RateCounter
 from api.accounts.service import LOCAL_COMPANY, company_named
+from api.administration.routes import router as administration
+from api.audit.recording import AuditMiddleware
 from api.context import AppContext, places_of
 from api.events.routes import router as events
 from api.http import problem_details
@@ -63,6 +65,7 @@ CALLS = (
     studies,
     refits,
     replans,
+    administration,
 )
 
 _OTHER_THREADS = 16  # beside those that serve: for finding callers, and for what is kept
@@ -127,6 +130,7 @@ def create_app(settings: Settings) -> FastAPI:
     for router in (pages, operation):
         app.include_router(router)
     app.add_middleware(VersionedAddressMiddleware)
+    app.add_middleware(AuditMiddleware, storage=storage)
     if not settings.keys_required:
         app.add_middleware(SameOriginMiddleware)
     app.add_middleware(RequestBodyLimitMiddleware, max_body_size=settings.body_megabytes * 2**20)
