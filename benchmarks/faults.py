@@ -281,7 +281,7 @@ class Run:
         return location
 
     def overload(self) -> str:
-        """Half-sent requests, a body without an end and sixty downloads at once, while the jobs are asked for."""
+        """Half-sent requests, a body without an end and thirty downloads at once, while the jobs are asked for."""
         port, slow = self.place.server.port, []
         head = b"POST /projects HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 900000\r\n"
         for number in range(300):
@@ -293,8 +293,8 @@ class Run:
         location = self.ask()
         self.wait(location)
         plan = self.plans_of(location)[0]["id"]
-        with ThreadPoolExecutor(60) as threads:
-            sheets = [threads.submit(self.send, "GET", f"/plans/{plan}/order.pdf") for _ in range(60)]
+        with ThreadPoolExecutor(30) as threads:
+            sheets = [threads.submit(self.send, "GET", f"/plans/{plan}/order.pdf") for _ in range(30)]
             assert self.place.server.client.get("/healthz").elapsed.total_seconds() < 5
             assert {sheet.result().status_code for sheet in sheets} == {200}
         for one in slow:

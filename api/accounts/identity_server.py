@@ -64,7 +64,7 @@ def begin(settings: Settings, redirect_uri: str, next: str) -> tuple[str, Begun]
     begun = Begun(secrets.token_urlsafe(32), secrets.token_urlsafe(32), secrets.token_urlsafe(48), next)
     with _talking():
         described = _description(settings)
-        with _client(settings, redirect_uri) as client:
+        with _client(settings, redirect_uri, described) as client:
             address, _ = client.create_authorization_url(
                 described["authorization_endpoint"],
                 state=begun.state,
@@ -79,7 +79,7 @@ def finish(settings: Settings, redirect_uri: str, begun: Begun, code: str) -> di
     503 when the identity server does not answer."""
     with _talking():
         described = _description(settings)
-        with _client(settings, redirect_uri) as client:
+        with _client(settings, redirect_uri, described) as client:
             token = client.fetch_token(described["token_endpoint"], code=code, code_verifier=begun.verifier)
         keys = KeySet.import_key_set(_fetched(described["jwks_uri"]))
         if not isinstance(token.get("id_token"), str):
@@ -107,12 +107,15 @@ def verified(id_token: str, keys: KeySet, settings: Settings, nonce: str) -> dic
     return dict(claims)
 
 
-def _client(settings: Settings, redirect_uri: str) -> OAuth2Client:
-    secret = Path(settings.oidc_client_secret_file).expanduser() if settings.oidc_client_secret_file else None
+def _client(settings: Settings, redirect_uri: str, described: dict[str, Any]) -> OAuth2Client:
+    """A client that shows its secret as the server says that it takes it (RFC 6749, 2.3.1), or has none."""
+    path = Path(settings.oidc_client_secret_file).expanduser() if settings.oidc_client_secret_file else None
+    takes = described.get("token_endpoint_auth_methods_supported", ["client_secret_basic"])
+    with_secret = "client_secret_basic" if "client_secret_basic" in takes else "client_secret_post"
     return OAuth2Client(
         client_id=settings.oidc_client_id,
-        client_secret=secret.read_text(encoding="utf-8").strip() if secret else None,
-        token_endpoint_auth_method="client_secret_basic" if secret else "none",
+        client_secret=path.read_text(encoding="utf-8").strip() if path else None,
+        token_endpoint_auth_method=with_secret if path else "none",
         scope=settings.oidc_scope,
         redirect_uri=redirect_uri,
         code_challenge_method="S256",

@@ -9,6 +9,7 @@ from fastapi.responses import StreamingResponse
 
 from api import clock
 from api.accounts.access import Administrator
+from api.admission import GuardedRoute
 from api.audit.export import MEDIA_TYPES, Form, exported
 from api.audit.repository import all_lines, lines_before
 from api.audit.schemas import AuditLine, AuditLines
@@ -17,7 +18,7 @@ from api.http.paging import Limit
 from api.http.problem_details import Problem
 from api.http.responses import problems
 
-router = APIRouter(prefix="/audit-log", tags=["administration"])
+router = APIRouter(route_class=GuardedRoute, prefix="/audit-log", tags=["administration"])
 
 Since = Annotated[
     str | None,

@@ -77,7 +77,7 @@ def line_of(scope: Scope, status: int, headers: Headers) -> Line | None:
     told = not reading or status == 403 or path.startswith(_THE_LOG)
     if caller is None or not told:
         return None
-    made = _bare(headers.get("location", "")) if status in (201, 202, 303) else ""
+    made = _bare(headers.get("location", "")) if status in (200, 201, 202, 303) else ""
     return Line(
         company_id=caller.company_id,
         who=caller.who,

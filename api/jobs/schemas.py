@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, Field
 
+from api.http.moments import Moment
 from api.http.problem_details import ProblemDetails
 
 
@@ -19,10 +20,10 @@ class JobSummary(BaseModel):
     status: Literal["queued", "running", "done", "failed", "cancelled"]
     step: str | None = Field(description="What is being done, or was done last.")
     fraction: float | None = Field(description="How much of the whole is done, 0 to 1, as far as is known.")
-    created_at: str
+    created_at: Moment
     created_by: str
-    started_at: str | None
-    finished_at: str | None
+    started_at: Moment | None
+    finished_at: Moment | None
     error: ProblemDetails | None = Field(description="Why it failed.")
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from api.http.moments import Moment
 from optimiser.model.project import Project
 
 
@@ -28,9 +29,9 @@ class ProjectSummary(BaseModel):
     id: str
     name: str
     version: int = Field(description="Counts every change; the ETag is this number in quotes.")
-    created_at: str
+    created_at: Moment
     created_by: str
-    updated_at: str
+    updated_at: Moment
     updated_by: str
 
 
@@ -43,11 +44,22 @@ class KeptProject(ProjectSummary):
 class Change(BaseModel):
     """One line of the log: who changed what, and when."""
 
+    model_config = ConfigDict(
+        json_schema_extra={
+            "example": {
+                "number": 12,
+                "subject": "project 5d4f9c1e6a7b4c0d8e2f3a4b5c6d7e8f",
+                "action": "version 3 kept",
+                "who": "this machine",
+                "at": "2027-02-03T09:30:00.000000Z",
+            }
+        }
+    )
     number: int
     subject: str
     action: str
     who: str
-    at: str
+    at: Moment
 
 
 class Changes(BaseModel):

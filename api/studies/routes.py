@@ -9,7 +9,7 @@ from fastapi import APIRouter, Body, Response
 from api.accounts.access import Planner
 from api.admission import GuardedRoute
 from api.context import Context
-from api.http.responses import json_response, problems
+from api.http.responses import accepted, json_response, problems
 from api.idempotency.service import IdempotencyKey
 from api.jobs.routes import add_job_routes
 from api.studies import service
@@ -26,8 +26,8 @@ from api.studies.service import StudyKind
 router = APIRouter(route_class=GuardedRoute, tags=["studies"])
 
 
-def _routes_of(kind: StudyKind, wanted_model: type[Any], asking: str, reading: str) -> None:
-    """The routes of a kind of study: ask for it, and those of every job."""
+def _routes_of(kind: StudyKind, asked_as: str, wanted_model: type[Any], asking: str, reading: str) -> None:
+    """The routes of a kind of study: ask for it, `asked_as` in OpenAPI, and those of every job."""
 
     def create(
         project_id: str,
@@ -40,15 +40,14 @@ def _routes_of(kind: StudyKind, wanted_model: type[Any], asking: str, reading: s
         return json_response(summary_of(row), 202, {"Location": f"/{kind}s/{row.id}", "Retry-After": "1"})
 
     create.__annotations__["wanted"] = wanted_model
-    accepted = {"description": "Made in the background: Location says where", "model": StudySummary}
     router.add_api_route(
         f"/projects/{{project_id}}/{kind}s",
         create,
         methods=["POST"],
         status_code=202,
         response_model=StudySummary,
-        responses={**problems(404, 413), 202: accepted},
-        operation_id=f"create_{kind}",
+        responses={**problems(404, 413), 202: accepted(StudySummary)},
+        operation_id=asked_as,
         summary=asking,
     )
     add_job_routes(router, kind, KeptStudy, StudySummary, summary_of, reading)
@@ -56,18 +55,21 @@ def _routes_of(kind: StudyKind, wanted_model: type[Any], asking: str, reading: s
 
 _routes_of(
     "comparison",
+    "compareGaps",
     ComparisonRequest,
     "Compare gap sizes: boards, waste, cost and joints at each",
     "A comparison's status, and what it found",
 )
 _routes_of(
     "allowance",
+    "simulateAllowance",
     AllowanceRequest,
     "Simulate the tolerances of nominal gaps: how much to order",
     "A simulation's status, and what it found",
 )
 _routes_of(
     "frontier",
+    "weighBoardsAgainstWaiting",
     FrontierRequest,
     "Boards against waiting: plans from 'nothing waits' to the fewest boards, each with its bounds",
     "A frontier's status, and its plans; a plan request takes one as `waiting_choice`",
