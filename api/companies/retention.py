@@ -66,7 +66,7 @@ def end_retention(storage: Storage, anchor: Anchor, years: int, *, really: bool)
                     ).all()
                     for revision in revisions:
                         held.add("ended", project_id=one.project_id, revision=revision)
-                    _delete_project(connection, one.project_id)
+                    delete_project(connection, one.project_id)
                     add_line(connection, operators_line(None, "retention", f"project {one.project_id}"))
                 _delete_closed_companies(connection)
     return found
@@ -102,8 +102,8 @@ def _last_changes(connection: sa.Connection) -> list[Ended]:
     ]
 
 
-def _delete_project(connection: sa.Connection, project_id: str) -> None:
-    """Deletes a building with everything that refers to it."""
+def delete_project(connection: sa.Connection, project_id: str) -> None:
+    """Deletes a building with everything that refers to it, where the guards are lifted."""
     own_jobs = sa.select(jobs.c.id).where(jobs.c.project_id == project_id)
     for table in reversed(metadata.sorted_tables):
         if table is projects:
