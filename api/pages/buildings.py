@@ -156,7 +156,7 @@ def _mode(sent: SentForm) -> Mode:
 
 @router.get("/buildings")
 @router.get("/samples/{name}")
-def no_form_sent(name: str = "") -> Response:
+def no_form_sent(caller: Reader, name: str = "") -> Response:
     """Where a form's faults were shown: to come back there without the form begins anew."""
     return go_to("/")
 
@@ -164,7 +164,7 @@ def no_form_sent(name: str = "") -> Response:
 @router.get("/buildings/{building_id}/surveys")
 @router.get("/buildings/{building_id}/plans")
 @router.get("/buildings/{building_id}/replans")
-def no_survey_sent(building_id: str) -> Response:
+def no_survey_sent(building_id: str, caller: Reader) -> Response:
     """As above, of a building."""
     return go_to(f"/buildings/{building_id}")
 
