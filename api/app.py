@@ -14,6 +14,7 @@ from api.accounts.rates import RateCounter
 from api.accounts.service import LOCAL_COMPANY, company_named
 from api.administration.routes import router as administration
 from api.audit.recording import AuditMiddleware
+from api.companies.routes import router as deletions
 from api.context import AppContext, places_of
 from api.events.routes import router as events
 from api.http import problem_details
@@ -41,6 +42,7 @@ from api.plans.file_routes import router as plan_files
 from api.plans.issue_routes import router as plan_orders
 from api.plans.routes import router as plans
 from api.projects.routes import router as projects
+from api.projects.version_routes import router as survey_versions
 from api.readings.routes import router as readings
 from api.refits.routes import router as refits
 from api.replans.routes import router as replans
@@ -51,6 +53,8 @@ from api.studies.routes import router as studies
 
 CALLS = (
     projects,
+    survey_versions,
+    deletions,
     sending,
     answers,
     events,

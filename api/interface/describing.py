@@ -40,12 +40,27 @@ def describe(app: FastAPI, calls: Sequence[tuple[str, Sequence[APIRouter]]]) -> 
             for name, schema in found.pop("$defs", {}).items():
                 schemas.setdefault(name, schema)
             schemas["Project"] = {**found, "example": example("project")}
+            _without_const(document)
             order = document["paths"]["/v1/plans/{plan_id}/order.json"]["get"]["responses"]["200"]
             order["content"]["application/json"]["example"] = example("order")
             schemas["Plan"]["example"] = example("plan")
         return app.openapi_schema or {}
 
     app.openapi = openapi  # type: ignore[method-assign]
+
+
+def _without_const(part: Any) -> None:
+    """Says of every single value that it is the only one of an enumeration: the same in JSON Schema, and read rightly
+    by the generators of clients, one of which takes a union with a `const` for that value alone."""
+    if isinstance(part, dict):
+        if isinstance(part.get("const"), str):
+            part["enum"] = [part.pop("const")]
+        for name, one in part.items():
+            if name != "example":
+                _without_const(one)
+    elif isinstance(part, list):
+        for one in part:
+            _without_const(one)
 
 
 @lru_cache

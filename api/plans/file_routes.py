@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, get_args
 
-from fastapi import APIRouter, Path, Response
+from fastapi import APIRouter, Path, Query, Response
 
 from api.accounts.access import Reader
 from api.admission import GuardedRoute, rendering
@@ -12,7 +12,7 @@ from api.context import Context
 from api.http.responses import BINARY, carrying, file_response, problems
 from api.plans import files
 from api.plans.documents import FORMS, LabelOrder
-from api.plans.schemas import Levels, PaperSize, WithNominal
+from api.plans.schemas import Levels, PaperSize, PrecutComparison, WithNominal
 from optimiser.model.plan import Plan
 
 router = APIRouter(route_class=GuardedRoute, prefix="/plans/{plan_id}", tags=["plans"])
@@ -93,6 +93,33 @@ def read_office_workbook(plan_id: str, context: Context, caller: Reader, paper: 
 def read_deliveries(plan_id: str, context: Context, caller: Reader) -> Response:
     """What comes together, with what brings and stores it."""
     return file_response(files.deliveries(context, caller, plan_id))
+
+
+@router.get(
+    "/deliveries.ics",
+    operation_id="readCalendar",
+    response_class=Response,
+    responses=_answers("Deliveries and order dates for a calendar", "text/calendar"),
+)
+@rendering
+def read_calendar(plan_id: str, context: Context, caller: Reader) -> Response:
+    """The days on which to order and on which goods come, as iCalendar (RFC 5545)."""
+    return file_response(files.calendar(context, caller, plan_id))
+
+
+@router.get(
+    "/precut", operation_id="comparePrecut", response_model=PrecutComparison, responses=problems(404, 409)
+)
+@rendering
+def compare_precut(
+    plan_id: str,
+    context: Context,
+    caller: Reader,
+    draws: Annotated[int, Query(ge=1, le=5000, description="Draws of the gaps.")] = 500,
+    seed: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
+) -> Response:
+    """Level by level, what cutting now to nominal gaps is expected to scrap, beside cutting on site after measuring."""
+    return Response(files.precut(context, caller, plan_id, draws, seed), media_type="application/json")
 
 
 @router.get(

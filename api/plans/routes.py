@@ -10,7 +10,7 @@ from fastapi import APIRouter, Body, Header, Query, Request, Response
 from api.accounts.access import Planner, Reader
 from api.admission import GuardedRoute, leave_place, uploading
 from api.context import Context
-from api.http.paging import After, Limit, Page, page_of
+from api.http.paging import After, Limit, Page, Since, moment_since, page_of
 from api.http.problem_details import Problem
 from api.http.responses import accepted, carrying, json_response, problems
 from api.idempotency.service import IdempotencyKey, digest
@@ -18,6 +18,7 @@ from api.jobs import service as jobs
 from api.jobs.events import WATCH_RESPONSES, LastEventId, event_stream
 from api.jobs.events import After as AfterEvent
 from api.jobs.model import Job
+from api.jobs.schemas import OfStatus
 from api.plans import service
 from api.plans.at_once import schedule
 from api.plans.files import finished_plan
@@ -124,10 +125,18 @@ def create_plan(
     responses=problems(404),
 )
 def list_plans(
-    project_id: str, context: Context, caller: Reader, limit: Limit = 50, after: After = None
+    project_id: str,
+    context: Context,
+    caller: Reader,
+    limit: Limit = 50,
+    after: After = None,
+    status: OfStatus = None,
+    since: Since = None,
 ) -> Page[PlanSummary]:
     """The project's plans, newest first."""
-    rows = jobs.jobs_page(context, caller, project_id, "plan", limit, after)
+    rows = jobs.jobs_page(
+        context, caller, project_id, "plan", limit, after, status=status, since=moment_since(since)
+    )
     items = [summary_of(row) for row in rows]
     return page_of(items, limit, items[-1].id if items else "")
 

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Header, Query, Request, Response
 from api.accounts.access import Planner, Reader
 from api.admission import GuardedRoute, uploading
 from api.context import Context
-from api.http.paging import After, Limit, Page, page_of
+from api.http.paging import After, Limit, Page, Since, moment_since, page_of
 from api.http.preconditions import versions_in
 from api.http.responses import carrying, json_response, problems
 from api.idempotency.service import IdempotencyKey, digest
@@ -59,10 +59,11 @@ async def create_project(
 
 @router.get("", operation_id="listProjects", response_model=Page[ProjectSummary], responses=problems())
 def list_projects(
-    context: Context, caller: Reader, limit: Limit = 50, after: After = None
+    context: Context, caller: Reader, limit: Limit = 50, after: After = None, since: Since = None
 ) -> Page[ProjectSummary]:
-    """The company's projects, newest first."""
-    items = [summary_of(row) for row in service.projects_page(context, caller, limit, after)]
+    """The company's projects, newest first; with `since` those that changed from then on."""
+    rows = service.projects_page(context, caller, limit, after, moment_since(since))
+    items = [summary_of(row) for row in rows]
     return page_of(items, limit, items[-1].id if items else "")
 
 

@@ -69,6 +69,68 @@ class Changes(BaseModel):
     next: int | None = None
 
 
+class VersionSummary(BaseModel):
+    """A version of a project's survey without its tables: a version never changes."""
+
+    model_config = ConfigDict(
+        json_schema_extra={
+            "example": {
+                "version": 3,
+                "kept_at": "2027-02-03T09:30:00.000000Z",
+                "kept_by": "this machine",
+            }
+        }
+    )
+    version: int
+    kept_at: Moment
+    kept_by: str
+
+
+class KeptVersion(VersionSummary):
+    """A version of a project's survey with its tables in `project`."""
+
+    project: Project
+
+
+class Versions(BaseModel):
+    """The versions of a project's survey, newest first; `next` is what to send as `before`, or null on the last
+    page."""
+
+    items: list[VersionSummary]
+    next: int | None = None
+
+
+class TableChange(BaseModel):
+    """A cell that differs between two versions, or a row that came or went (then `column` is '')."""
+
+    model_config = ConfigDict(
+        json_schema_extra={
+            "example": {
+                "table": "gaps",
+                "row": "L01-N 1500",
+                "column": "gap_mm",
+                "what": "changed",
+                "before": "148",
+                "after": "151",
+            }
+        }
+    )
+    table: str
+    row: str = Field(description="By its keys.")
+    column: str
+    what: str = Field(description="changed, added or removed.")
+    before: str = Field(description="The cell as text, or a row's cells.")
+    after: str
+
+
+class VersionDifference(BaseModel):
+    """What a version of a survey changes of another."""
+
+    version: int
+    against: int
+    items: list[TableChange]
+
+
 def summary_of(row: Any) -> ProjectSummary:
     """A row of `projects`."""
     return ProjectSummary.model_validate(row, from_attributes=True)

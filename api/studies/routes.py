@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, get_args
 
-from fastapi import APIRouter, Body, Response
+from fastapi import APIRouter, Body, Query, Response
 
-from api.accounts.access import Planner
+from api.accounts.access import Planner, Reader
 from api.admission import GuardedRoute
 from api.context import Context
+from api.http.paging import After, Limit, Page, Since, moment_since, page_of
 from api.http.responses import accepted, json_response, problems
 from api.idempotency.service import IdempotencyKey
 from api.jobs.routes import add_job_routes
+from api.jobs.schemas import OfStatus
+from api.jobs.service import jobs_page
 from api.studies import service
 from api.studies.schemas import (
     AllowanceRequest,
@@ -51,6 +54,31 @@ def _routes_of(kind: StudyKind, asked_as: str, wanted_model: type[Any], asking: 
         summary=asking,
     )
     add_job_routes(router, kind, KeptStudy, StudySummary, summary_of, reading)
+
+
+@router.get(
+    "/projects/{project_id}/studies",
+    operation_id="listStudies",
+    response_model=Page[StudySummary],
+    responses=problems(404),
+)
+def list_studies(
+    project_id: str,
+    context: Context,
+    caller: Reader,
+    limit: Limit = 50,
+    after: After = None,
+    kind: Annotated[StudyKind | None, Query(description="Only those of this kind.")] = None,
+    status: OfStatus = None,
+    since: Since = None,
+) -> Page[StudySummary]:
+    """The project's comparisons, simulations and frontiers, newest first."""
+    kinds = get_args(StudyKind) if kind is None else (kind,)
+    rows = jobs_page(
+        context, caller, project_id, kinds, limit, after, status=status, since=moment_since(since)
+    )
+    items = [summary_of(row) for row in rows]
+    return page_of(items, limit, items[-1].id if items else "")
 
 
 _routes_of(
