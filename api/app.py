@@ -3,28 +3,29 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from typing import Any
 
 from anyio import to_thread
 from fastapi import FastAPI
-from fastapi.routing import APIRoute
 from starlette.middleware.body_limit import RequestBodyLimitMiddleware
 
-from api.accounts.access import role_needed
 from api.accounts.rates import RateCounter
 from api.accounts.service import LOCAL_COMPANY, company_named
 from api.administration.routes import router as administration
 from api.audit.recording import AuditMiddleware
+from api.companies.routes import router as deletions
 from api.context import AppContext, places_of
 from api.events.routes import router as events
 from api.http import problem_details
 from api.http.addresses import PlainAddressMiddleware
+from api.http.heads import HeadMiddleware
 from api.http.places import FairPlaces
 from api.http.security import SameOriginMiddleware, SecurityHeadersMiddleware
 from api.http.versions import VERSION, VersionedAddressMiddleware
 from api.inspection.routes import router as inspection
+from api.interface.describing import DESCRIPTION, describe
+from api.interface.routes import router as interface
 from api.jobs.notifier import EventNotifier
 from api.jobs.queue import JobQueue
 from api.limited_process import start_forking
@@ -41,6 +42,7 @@ from api.plans.file_routes import router as plan_files
 from api.plans.issue_routes import router as plan_orders
 from api.plans.routes import router as plans
 from api.projects.routes import router as projects
+from api.projects.version_routes import router as survey_versions
 from api.readings.routes import router as readings
 from api.refits.routes import router as refits
 from api.replans.routes import router as replans
@@ -48,10 +50,11 @@ from api.sending.answer_routes import router as answers
 from api.sending.routes import router as sending
 from api.settings import Settings
 from api.studies.routes import router as studies
-from optimiser.model.project import Project
 
 CALLS = (
     projects,
+    survey_versions,
+    deletions,
     sending,
     answers,
     events,
@@ -69,15 +72,6 @@ CALLS = (
 )
 
 _OTHER_THREADS = 16  # beside those that serve: for finding callers, and for what is kept
-
-DESCRIPTION = """\
-Plans and orders the material of perimeter cavity barriers. Send a project, get its plan and its supplier order.
-
-The tested detail, local code and a licensed practitioner decide; no plan is called compliant here.
-Each call says in `x-role` which role it needs: read, plan, issue, administer; each may do what those before it may.
-Errors are problem details (RFC 9457). Each call also stands at its address without /v1; the answer's Location keeps the
-form that was called.
-"""
 
 
 def create_app(settings: Settings) -> FastAPI:
@@ -127,8 +121,9 @@ def create_app(settings: Settings) -> FastAPI:
     for router in CALLS:
         app.include_router(router, prefix=VERSION)
         app.include_router(router, include_in_schema=False)
-    for router in (pages, operation):
+    for router in (pages, operation, interface):
         app.include_router(router)
+    app.add_middleware(HeadMiddleware)
     app.add_middleware(VersionedAddressMiddleware)
     app.add_middleware(AuditMiddleware, storage=storage)
     if not settings.keys_required:
@@ -138,34 +133,5 @@ def create_app(settings: Settings) -> FastAPI:
     problem_details.install(app)
     app.add_middleware(SecurityHeadersMiddleware)
     app.add_middleware(ObservationMiddleware, metrics=app.state.metrics)
-    _describe(app)
+    describe(app, ((VERSION, CALLS), ("", (operation,))))
     return app
-
-
-def _describe(app: FastAPI) -> None:
-    """Adds to OpenAPI a project's schema, for the bodies that are read by hand, and the role that each call needs."""
-    plain = app.openapi
-
-    def openapi() -> dict[str, Any]:
-        if app.openapi_schema is None:
-            document = plain()
-            for path, method, role in _roles():
-                document["paths"][path][method]["x-role"] = role
-            schemas = document["components"]["schemas"]
-            found = Project.model_json_schema(by_alias=True, ref_template="#/components/schemas/{model}")
-            for name, schema in found.pop("$defs", {}).items():
-                schemas.setdefault(name, schema)
-            schemas["Project"] = found
-        return app.openapi_schema or {}
-
-    app.openapi = openapi  # type: ignore[method-assign]
-
-
-def _roles() -> Iterator[tuple[str, str, str]]:
-    """By path and method of each documented call the role that it needs; 'none' where it is open to all."""
-    for prefix, routers in ((VERSION, CALLS), ("", (operation,))):
-        for router in routers:
-            for route in router.routes:
-                assert isinstance(route, APIRoute)
-                for method in route.methods or ():
-                    yield prefix + route.path_format, method.lower(), role_needed(route) or "none"

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 
 from api import clock
-from api.companies.erasure import delete
+from api.audit.repository import add_line
+from api.companies.erasure import delete, operators_line
 from api.orders.anchor import Anchor
 from api.storage.engine import Storage
 from api.storage.guards import lifted
@@ -65,7 +66,8 @@ def end_retention(storage: Storage, anchor: Anchor, years: int, *, really: bool)
                     ).all()
                     for revision in revisions:
                         held.add("ended", project_id=one.project_id, revision=revision)
-                    _delete_project(connection, one.project_id)
+                    delete_project(connection, one.project_id)
+                    add_line(connection, operators_line(None, "retention", f"project {one.project_id}"))
                 _delete_closed_companies(connection)
     return found
 
@@ -100,8 +102,8 @@ def _last_changes(connection: sa.Connection) -> list[Ended]:
     ]
 
 
-def _delete_project(connection: sa.Connection, project_id: str) -> None:
-    """Deletes a building with everything that refers to it."""
+def delete_project(connection: sa.Connection, project_id: str) -> None:
+    """Deletes a building with everything that refers to it, where the guards are lifted."""
     own_jobs = sa.select(jobs.c.id).where(jobs.c.project_id == project_id)
     for table in reversed(metadata.sorted_tables):
         if table is projects:

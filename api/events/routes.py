@@ -15,7 +15,7 @@ from api.http.responses import problems
 router = APIRouter(route_class=GuardedRoute, prefix="/projects/{project_id}/events", tags=["events"])
 
 
-@router.get("", response_model=Page[RecordedEvent], responses=problems(404))
+@router.get("", operation_id="listEvents", response_model=Page[RecordedEvent], responses=problems(404))
 def list_events(
     project_id: str, context: Context, caller: Reader, limit: Limit = 50, after: After = None
 ) -> Page[RecordedEvent]:

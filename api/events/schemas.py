@@ -7,6 +7,7 @@ from typing import Any
 
 from pydantic import ConfigDict, Field
 
+from api.http.moments import Moment
 from optimiser.model.record import Event
 
 EXAMPLE: dict[str, Any] = {
@@ -32,7 +33,7 @@ class RecordedEvent(Event):
         }
     )
     number: int = Field(description="Counts the project's events from 1, in the order they were received in.")
-    received_at: str
+    received_at: Moment
     received_by: str
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from typing import Annotated, Generic, TypeVar
 
 from fastapi import Query
 from pydantic import BaseModel, Field
 
+from api import clock
 from api.http.problem_details import Problem
 from api.storage.pages import UnknownPlace
 
@@ -19,6 +21,27 @@ After = Annotated[
     str | None,
     Query(min_length=1, max_length=40, pattern="^[0-9a-f]+$", description="The `next` of the page before."),
 ]
+
+
+Since = Annotated[
+    datetime | None,
+    Query(
+        description="Only what is from this moment or later; without a zone it is UTC.",
+        examples=["2027-02-01T00:00:00Z"],
+    ),
+]
+
+
+def moment_since(since: datetime | None) -> str | None:
+    """The moment of a filter as it is kept; None where there is none. Raises Problem 422 for what no clock shows."""
+    if since is None:
+        return None
+    try:
+        return clock.moment_of((since if since.tzinfo else since.replace(tzinfo=UTC)).isoformat())
+    except OverflowError:
+        raise Problem(
+            422, "unusable-input", "`since` is beyond every calendar: send another moment."
+        ) from None
 
 
 class Page(BaseModel, Generic[Item]):

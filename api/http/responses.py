@@ -25,7 +25,37 @@ _WHAT = {
     429: "Too many requests",
     503: "Not ready: try again",
 }
+_HEADERS = {
+    "ETag": (
+        "What this is a version of, in quotes: send it as If-None-Match, or as If-Match to replace it.",
+        '"3"',
+    ),
+    "Location": ("Where it is.", "/v1/plans/7c0e4b2f90a14d5c8b3d2e1f0a9b8c7d"),
+    "Content-Location": ("Where it is kept.", "/v1/plans/7c0e4b2f90a14d5c8b3d2e1f0a9b8c7d"),
+    "Retry-After": ("Seconds to wait.", "10"),
+    "WWW-Authenticate": ("How to show a key.", "Bearer"),
+    "Content-Disposition": ("The name to save it under.", 'attachment; filename="order-7c0e4b2f.pdf"'),
+}
+_WITH_PROBLEM = {401: ("WWW-Authenticate",), 429: ("Retry-After",), 503: ("Retry-After",)}
+BINARY: dict[str, Any] = {"schema": {"type": "string", "format": "binary"}}  # a file as OpenAPI has it
 ALWAYS = (400, 401, 403, 422, 429, 503)
+
+
+def carrying(*names: str) -> dict[str, Any]:
+    """OpenAPI's headers of an answer, which it always carries."""
+    found = {
+        name: {"description": says, "schema": {"type": "string"}, "example": example}
+        for name, (says, example) in _HEADERS.items()
+        if name in names
+    }
+    return {"headers": found} if found else {}
+
+
+def accepted(
+    model: type[BaseModel], says: str = "Made in the background: Location says where"
+) -> dict[str, Any]:
+    """OpenAPI's answer of what is made in the background."""
+    return {"description": says, "model": model, **carrying("Location", "Retry-After")}
 
 
 def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
@@ -35,6 +65,7 @@ def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
             "description": _WHAT[status],
             "model": ProblemDetails,
             "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/ProblemDetails"}}},
+            **carrying(*_WITH_PROBLEM.get(status, ())),
         }
         for status in sorted({*ALWAYS, *statuses})
     }

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Response
 from api.accounts.access import Reader
 from api.admission import GuardedRoute, rendering
 from api.context import Context
-from api.http.responses import file_response, problems
+from api.http.responses import BINARY, carrying, file_response, problems
 from api.inspection import service
 from api.plans.documents import FORMS
 from api.plans.schemas import Levels, PaperSize
@@ -20,12 +20,14 @@ Form = Literal["pdf", "csv"]
 
 @router.get(
     "/inspection.{form}",
+    operation_id="readInspection",
     response_class=Response,
     responses={
         **problems(404, 409),
         200: {
             "description": "Joint by joint, bracket by bracket",
-            "content": {FORMS[form].partition(";")[0]: {} for form in ("pdf", "csv")},
+            "content": {FORMS[form].partition(";")[0]: BINARY for form in ("pdf", "csv")},
+            **carrying("Content-Disposition"),
         },
     },
 )

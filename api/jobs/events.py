@@ -26,7 +26,10 @@ LastEventId = Annotated[int | None, Header(ge=0, le=2**31 - 1)]
 After = Annotated[int, Query(ge=0, le=2**31 - 1, description="As Last-Event-ID.")]
 
 WATCH_RESPONSES: dict[int | str, dict[str, Any]] = {
-    200: {"content": {"text/event-stream": {}}, "description": "`status` and `progress` events"},
+    200: {
+        "content": {"text/event-stream": {"schema": {"type": "string"}}},
+        "description": "`status` and `progress` events",
+    },
     204: {"description": "The job has ended and every event was told"},
 }
 _COMMENT_SECONDS = 15.0

@@ -7,12 +7,13 @@ A job that has ended (done, failed, cancelled) never changes again.
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
 import sqlalchemy as sa
 
 from api import clock
-from api.jobs.model import OPEN, Event, Job, Kind
+from api.jobs.model import OPEN, Event, Job, Kind, Status
 from api.storage.engine import insert_into
 from api.storage.pages import rows_of_page
 from api.storage.tables import compressed, job_events, job_results, job_steps, jobs, restored
@@ -54,10 +55,22 @@ def job_with_id(connection: sa.Connection, company_id: str, job_id: str, kind: K
 
 
 def jobs_of_project(
-    connection: sa.Connection, company_id: str, project_id: str, kind: Kind, limit: int, after: str | None
+    connection: sa.Connection,
+    company_id: str,
+    project_id: str,
+    kinds: Sequence[Kind],
+    limit: int,
+    after: str | None,
+    *,
+    status: Status | None = None,
+    since: str | None = None,
 ) -> list[Job]:
-    """A project's jobs of a kind, newest first; `after` is the last job's id of the page before."""
-    mine = sa.and_(jobs.c.company_id == company_id, jobs.c.project_id == project_id, jobs.c.kind == kind)
+    """A project's jobs of these kinds, newest first; `after` is the last job's id of the page before. Only those of a
+    status, and those that were asked for from a moment on, where these are given."""
+    wanted = [jobs.c.company_id == company_id, jobs.c.project_id == project_id, jobs.c.kind.in_(kinds)]
+    wanted += [] if status is None else [jobs.c.status == status]
+    wanted += [] if since is None else [jobs.c.created_at >= since]
+    mine = sa.and_(*wanted)
     return rows_of_page(connection, jobs, mine, limit, after)
 
 

@@ -48,7 +48,7 @@ def add_job_routes(
         methods=["GET"],
         response_model=kept_model,
         responses=problems(404),
-        operation_id=f"read_{kind}",
+        operation_id=f"read{kind.capitalize()}",
         summary=reading,
     )
     router.add_api_route(
@@ -57,7 +57,7 @@ def add_job_routes(
         methods=["DELETE"],
         response_model=summary_model,
         responses=problems(404, 409),
-        operation_id=f"cancel_{kind}",
+        operation_id=f"cancel{kind.capitalize()}",
         summary="Cancel it while it is queued or running",
     )
     router.add_api_route(
@@ -66,6 +66,6 @@ def add_job_routes(
         methods=["GET"],
         response_class=Response,
         responses={**problems(404), **WATCH_RESPONSES},
-        operation_id=f"watch_{kind}",
+        operation_id=f"watch{kind.capitalize()}",
         summary="Its progress as Server-Sent Events",
     )

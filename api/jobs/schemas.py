@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import json
-from typing import Any, Literal
+from typing import Annotated, Any
 
+from fastapi import Query
 from pydantic import BaseModel, Field
 
+from api.http.moments import Moment
 from api.http.problem_details import ProblemDetails
+from api.jobs.model import Status
+
+OfStatus = Annotated[Status | None, Query(description="Only those of this status.")]
 
 
 class JobSummary(BaseModel):
@@ -16,13 +21,13 @@ class JobSummary(BaseModel):
     id: str
     project_id: str
     project_version: int
-    status: Literal["queued", "running", "done", "failed", "cancelled"]
+    status: Status
     step: str | None = Field(description="What is being done, or was done last.")
     fraction: float | None = Field(description="How much of the whole is done, 0 to 1, as far as is known.")
-    created_at: str
+    created_at: Moment
     created_by: str
-    started_at: str | None
-    finished_at: str | None
+    started_at: Moment | None
+    finished_at: Moment | None
     error: ProblemDetails | None = Field(description="Why it failed.")
 
 

@@ -6,6 +6,7 @@ A job is asked for once under an Idempotency-Key, written in the log, and queued
 from __future__ import annotations
 
 import uuid
+from collections.abc import Sequence
 from typing import Any
 
 import sqlalchemy as sa
@@ -17,7 +18,7 @@ from api.http.paging import refusing_unknown_places
 from api.http.problem_details import Problem
 from api.idempotency.service import claim, digest
 from api.jobs import repository
-from api.jobs.model import OPEN, Event, Job, Kind
+from api.jobs.model import OPEN, Event, Job, Kind, Status
 from api.projects.service import find_project
 
 
@@ -28,19 +29,24 @@ def request_job(
     kind: Kind,
     parameters: dict[str, Any],
     idempotency_key: str | None,
+    version: int | None = None,
 ) -> Job:
-    """A new job on the project's newest version, or the one that an equal request made before.
+    """A new job on a version of the project (None: its newest), or the one that an equal request made before.
 
-    Raises Problem 404 when the caller's company has no such project.
+    Raises Problem 404 when the caller's company has no such project, or the project no such version.
     """
     job_id = uuid.uuid4().hex
-    request_hash = digest(kind, project_id, repr(sorted(parameters.items())))
+    asked_of = () if version is None else (str(version),)
+    request_hash = digest(kind, project_id, repr(sorted(parameters.items())), *asked_of)
     with context.storage.writing() as connection:
         project = find_project(connection, caller, project_id)
         made = claim(connection, caller.company_id, idempotency_key, request_hash, job_id)
         if made is not None:
             return find_job(connection, caller, made, kind)
-        return add_job(connection, context, caller, job_id, project_id, project.version, kind, parameters)
+        if version is not None and not 1 <= version <= project.version:
+            raise Problem(404, "not-found", f"There are {project.version} surveys; none is number {version}.")
+        pinned = version or project.version
+        return add_job(connection, context, caller, job_id, project_id, pinned, kind, parameters)
 
 
 def add_job(
@@ -156,15 +162,27 @@ def finished_job(context: AppContext, caller: Caller, job_id: str, kind: Kind) -
 
 
 def jobs_page(
-    context: AppContext, caller: Caller, project_id: str, kind: Kind, limit: int, after: str | None = None
+    context: AppContext,
+    caller: Caller,
+    project_id: str,
+    kind: Kind | Sequence[Kind],
+    limit: int,
+    after: str | None = None,
+    *,
+    status: Status | None = None,
+    since: str | None = None,
 ) -> list[Job]:
-    """A page of a project's jobs of a kind, newest first.
+    """A page of a project's jobs of a kind, or of several, newest first; only those of a status, and those that were
+    asked for from a moment on, where these are given.
 
     Raises Problem 404 when the caller's company has no such project, 422 when `after` is none of them.
     """
     with context.storage.reading() as connection, refusing_unknown_places():
         find_project(connection, caller, project_id)
-        return repository.jobs_of_project(connection, caller.company_id, project_id, kind, limit, after)
+        kinds = (kind,) if isinstance(kind, str) else kind
+        return repository.jobs_of_project(
+            connection, caller.company_id, project_id, kinds, limit, after, status=status, since=since
+        )
 
 
 def find_job(connection: sa.Connection, caller: Caller, job_id: str, kind: Kind) -> Job:
@@ -201,7 +219,7 @@ def recent_jobs(
     connection: sa.Connection, caller: Caller, project_id: str, kind: Kind, limit: int
 ) -> list[Job]:
     """The newest jobs of a kind of the caller's project, newest first."""
-    return repository.jobs_of_project(connection, caller.company_id, project_id, kind, limit, None)
+    return repository.jobs_of_project(connection, caller.company_id, project_id, (kind,), limit, None)
 
 
 def newest_job(

@@ -6,12 +6,12 @@ from anyio import move_on_after, to_thread
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
-from pydantic import BaseModel
+from pydantic import BaseModel, ConfigDict
 
 from api.accounts.access import OPEN_TO_ALL, Reader
 from api.context import Context
 from api.http.problem_details import MEDIA_TYPE, Problem, ProblemDetails
-from api.http.responses import problems
+from api.http.responses import carrying, problems
 from api.operation.metrics import Metrics
 
 _ANSWER_SECONDS = 5.0
@@ -22,18 +22,23 @@ router = APIRouter(tags=["operation"])
 class Health(BaseModel):
     """The process answers."""
 
+    model_config = ConfigDict(json_schema_extra={"example": {"status": "alive"}})
+
     status: str = "alive"
 
 
 class Readiness(BaseModel):
     """Everything that serving needs is there; `workers` is how many workers are alive."""
 
+    model_config = ConfigDict(
+        json_schema_extra={"example": {"status": "ready", "database": "postgresql", "workers": 2}}
+    )
     status: str = "ready"
     database: str
     workers: int
 
 
-@router.get("/healthz", response_model=Health, dependencies=OPEN_TO_ALL)
+@router.get("/healthz", operation_id="readHealth", response_model=Health, dependencies=OPEN_TO_ALL)
 async def healthz() -> Health:
     """Whether the process answers at all."""
     return Health()
@@ -41,9 +46,17 @@ async def healthz() -> Health:
 
 @router.get(
     "/readyz",
+    operation_id="readReadiness",
     response_model=Readiness,
     dependencies=OPEN_TO_ALL,
-    responses={503: {"model": ProblemDetails, "content": {MEDIA_TYPE: {}}, "description": "Not ready"}},
+    responses={
+        503: {
+            "model": ProblemDetails,
+            "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/ProblemDetails"}}},
+            **carrying("Retry-After"),
+            "description": "Not ready",
+        }
+    },
 )
 async def readyz(request: Request, context: Context) -> Readiness:
     """Whether requests can be served and jobs done: the database takes and gives back a row, the disk has room, a
@@ -60,8 +73,12 @@ async def readyz(request: Request, context: Context) -> Readiness:
 
 @router.get(
     "/metrics",
+    operation_id="readMetrics",
     response_class=Response,
-    responses={**problems(), 200: {"description": "Metrics", "content": {"text/plain": {}}}},
+    responses={
+        **problems(),
+        200: {"description": "Metrics", "content": {"text/plain": {"schema": {"type": "string"}}}},
+    },
 )
 def read_metrics(request: Request, caller: Reader) -> Response:
     """Metrics in Prometheus' text form."""

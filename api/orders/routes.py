@@ -9,7 +9,7 @@ from fastapi import APIRouter, Path, Response
 from api.accounts.access import Reader
 from api.admission import GuardedRoute
 from api.context import Context
-from api.http.responses import File, file_response, json_response, problems
+from api.http.responses import BINARY, File, carrying, file_response, json_response, problems
 from api.orders import service
 from api.orders.chain import is_intact
 from api.orders.schemas import IssuedOrder, IssuedOrders, IssuedSummary
@@ -17,7 +17,12 @@ from api.orders.schemas import IssuedOrder, IssuedOrders, IssuedSummary
 router = APIRouter(route_class=GuardedRoute, tags=["orders"])
 
 
-@router.get("/projects/{project_id}/orders", response_model=IssuedOrders, responses=problems(404))
+@router.get(
+    "/projects/{project_id}/orders",
+    operation_id="listIssuedOrders",
+    response_model=IssuedOrders,
+    responses={**problems(404), 200: {"description": "The issued orders", **carrying("ETag")}},
+)
 def list_issued_orders(project_id: str, context: Context, caller: Reader, response: Response) -> IssuedOrders:
     """The project's issued orders, first to last; their hashes are computed again. The ETag is the last revision (0:
     none), which the next one's If-Match wants."""
@@ -30,7 +35,12 @@ def list_issued_orders(project_id: str, context: Context, caller: Reader, respon
     )
 
 
-@router.get("/projects/{project_id}/orders/{revision}", response_model=IssuedOrder, responses=problems(404))
+@router.get(
+    "/projects/{project_id}/orders/{revision}",
+    operation_id="readIssuedOrder",
+    response_model=IssuedOrder,
+    responses=problems(404),
+)
 def read_issued_order(
     project_id: str,
     revision: Annotated[int, Path(ge=1, le=2**31 - 1)],
@@ -44,12 +54,14 @@ def read_issued_order(
 
 @router.get(
     "/projects/{project_id}/orders/{revision}/documents/{name}",
+    operation_id="readIssuedDocument",
     response_class=Response,
     responses={
         **problems(404, 409),
         200: {
             "description": "The document byte for byte; its SHA-256 stands in the issued order",
-            "content": {"application/octet-stream": {}},
+            "content": {"application/octet-stream": BINARY},
+            **carrying("Content-Disposition"),
         },
     },
 )

@@ -7,6 +7,7 @@ from typing import Any
 
 from pydantic import AliasChoices, BaseModel, ConfigDict, Field
 
+from api.http.moments import Day, Moment
 from optimiser.model.plan import Order
 
 
@@ -21,8 +22,8 @@ class DifferenceLine(BaseModel):
     amount: str = Field(examples=["-424.00"])
     price_before: str | None = Field(default=None, description="Of a pack; null where it was not ordered.")
     price_after: str | None = Field(default=None, description="Of a pack; null where it is ordered no more.")
-    deliver_on_before: str | None = Field(default=None, examples=["2027-02-22"])
-    deliver_on_after: str | None = Field(default=None, examples=["2027-03-01"])
+    deliver_on_before: Day | None = Field(default=None, examples=["2027-02-22"])
+    deliver_on_after: Day | None = Field(default=None, examples=["2027-03-01"])
     causes: list[str] = Field(
         default_factory=list,
         description="Why: survey, rule, damage, or cutting where boards are cut otherwise; price; date. None in the"
@@ -80,7 +81,7 @@ class IssuedSummary(BaseModel):
     survey_sha256: str | None = Field(
         default=None, description="SHA-256 of the survey's version as it is kept."
     )
-    issued_at: str
+    issued_at: Moment
     issued_by: str = Field(validation_alias=AliasChoices("issuer", "issued_by"))
     issuer_sha256: str | None = Field(
         default=None,

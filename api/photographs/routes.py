@@ -10,7 +10,7 @@ from fastapi import APIRouter, Path, Query, Request, Response
 from api.accounts.access import Planner, Reader
 from api.admission import GuardedRoute, uploading
 from api.context import Context
-from api.http.responses import json_response, problems
+from api.http.responses import BINARY, carrying, json_response, problems
 from api.photographs import service
 from api.photographs.schemas import About, Photograph, Photographs
 from api.photographs.service import MEDIA_TYPES
@@ -18,7 +18,7 @@ from api.photographs.service import MEDIA_TYPES
 router = APIRouter(
     route_class=GuardedRoute, prefix="/projects/{project_id}/photographs", tags=["photographs"]
 )
-_PICTURE = {media_type: {"schema": {"type": "string", "format": "binary"}} for media_type in MEDIA_TYPES}
+_PICTURE = dict.fromkeys(MEDIA_TYPES, BINARY)
 _BODY: dict[str, Any] = {"requestBody": {"required": True, "content": _PICTURE}}
 OwnId = Annotated[
     str, Path(min_length=1, max_length=60, pattern=r"^[A-Za-z0-9._-]+$", description="The sender's own id.")
@@ -27,11 +27,13 @@ OwnId = Annotated[
 
 @router.put(
     "/{photograph_id}",
+    operation_id="keepPhotograph",
     status_code=201,
     response_model=Photograph,
     responses={
         **problems(404, 409, 413, 415),
         200: {"description": "It was kept already: nothing is added", "model": Photograph},
+        201: {"description": "It is kept", **carrying("Location")},
     },
     openapi_extra=_BODY,
 )
@@ -54,7 +56,7 @@ async def keep_photograph(
     return json_response(kept, 201, {"Location": f"/projects/{project_id}/photographs/{photograph_id}"})
 
 
-@router.get("", response_model=Photographs, responses=problems(404))
+@router.get("", operation_id="listPhotographs", response_model=Photographs, responses=problems(404))
 def list_photographs(project_id: str, context: Context, caller: Reader) -> Photographs:
     """Every photograph of the project: of what, by whom and when, without the pictures."""
     return Photographs(items=service.all_photographs(context, caller, project_id))
@@ -62,6 +64,7 @@ def list_photographs(project_id: str, context: Context, caller: Reader) -> Photo
 
 @router.get(
     "/{photograph_id}",
+    operation_id="readPhotograph",
     response_class=Response,
     responses={**problems(404), 200: {"description": "The picture", "content": _PICTURE}},
 )

@@ -7,6 +7,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from api.http.moments import Moment
+
 Text = Annotated[str, Field(max_length=60, pattern=r"^[^\x00-\x1f\x7f]*$")]
 Remark = Annotated[str, Field(max_length=500, pattern=r"^[^\x00\x7f]*$")]
 What = Literal["joint", "bracket", "gap", "goods", "other"]
@@ -50,7 +52,7 @@ class Photograph(About):
     id: str
     media_type: str
     bytes: int
-    received_at: str
+    received_at: Moment
     received_by: str
 
 

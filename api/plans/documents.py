@@ -109,6 +109,15 @@ def media_type_of(name: str) -> str:
     return FORMS.get(form) or {"ics": "text/calendar; charset=utf-8", "svg": "image/svg+xml"}[form]
 
 
+def precut_json(plan: str, draws: int, seed: int) -> bytes:
+    """What cutting each level now, to nominal gaps, is expected to scrap, beside cutting it on site, as JSON."""
+    from optimiser.studies.precut import precut_risks
+    from optimiser.writing.terminal.precut_table import risk_as_dict
+
+    risks = [risk_as_dict(risk) for risk in precut_risks(_plan(plan), draws=draws, seed=seed)]
+    return json.dumps({"draws": draws, "seed": seed, "levels": risks}).encode()
+
+
 def layout_svg(plan: str, number: int) -> bytes:
     """A plan's layout as a drawing, by its number. Raises IndexError when the plan has none of this number."""
     from optimiser.writing.drawing.svg import layout_svg as drawn

@@ -127,6 +127,12 @@ def calendar(context: AppContext, caller: Caller, plan_id: str) -> File:
     return File(content, documents.media_type_of(name), _file_name(name, plan_id, printing))
 
 
+def precut(context: AppContext, caller: Caller, plan_id: str, draws: int, seed: int) -> bytes:
+    """What cutting nominal levels ahead would scrap, beside cutting them on site, as JSON."""
+    plan, _ = _finished(context, caller, plan_id)
+    return _rendered(context, documents.precut_json, plan, draws, seed)
+
+
 def layout(context: AppContext, caller: Caller, plan_id: str, number: int) -> bytes:
     """A cutting layout, by its number, as SVG. Raises Problem 404 when the plan has none of this number."""
     plan, _ = _finished(context, caller, plan_id)

@@ -10,7 +10,7 @@ from api.accounts.access import Issuer
 from api.admission import GuardedRoute, rendering
 from api.context import Context
 from api.http.preconditions import versions_in
-from api.http.responses import json_response, problems
+from api.http.responses import carrying, json_response, problems
 from api.orders.schemas import IssuedOrder, headers_of
 from api.plans import service
 
@@ -19,11 +19,17 @@ router = APIRouter(route_class=GuardedRoute, tags=["orders"])
 
 @router.post(
     "/plans/{plan_id}/issue",
+    operation_id="issueOrder",
     status_code=201,
     response_model=IssuedOrder,
     responses={
         **problems(404, 409, 412),
-        200: {"description": "This plan was issued before: its revision, unchanged", "model": IssuedOrder},
+        200: {
+            "description": "This plan was issued before: its revision, unchanged",
+            "model": IssuedOrder,
+            **carrying("Location", "ETag"),
+        },
+        201: {"description": "The new revision", **carrying("Location", "ETag")},
     },
 )
 @rendering

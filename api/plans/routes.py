@@ -10,14 +10,15 @@ from fastapi import APIRouter, Body, Header, Query, Request, Response
 from api.accounts.access import Planner, Reader
 from api.admission import GuardedRoute, leave_place, uploading
 from api.context import Context
-from api.http.paging import After, Limit, Page, page_of
+from api.http.paging import After, Limit, Page, Since, moment_since, page_of
 from api.http.problem_details import Problem
-from api.http.responses import json_response, problems
+from api.http.responses import accepted, carrying, json_response, problems
 from api.idempotency.service import IdempotencyKey, digest
 from api.jobs import service as jobs
 from api.jobs.events import WATCH_RESPONSES, LastEventId, event_stream
 from api.jobs.events import After as AfterEvent
 from api.jobs.model import Job
+from api.jobs.schemas import OfStatus
 from api.plans import service
 from api.plans.at_once import schedule
 from api.plans.files import finished_plan
@@ -27,15 +28,19 @@ from api.projects.uploads import BODY, upload_of
 from optimiser.model.plan import Plan
 
 router = APIRouter(route_class=GuardedRoute, tags=["plans"])
-_ACCEPTED = {"description": "Planned in the background: Location says where", "model": PlanSummary}
+_ACCEPTED = accepted(PlanSummary, "Planned in the background: Location says where")
 
 
 @router.post(
     "/order-schedules",
+    operation_id="planAtOnce",
     response_model=Plan,
     responses={
         **problems(413, 415),
-        200: {"description": "The plan; Content-Location is where it is kept"},
+        200: {
+            "description": "The plan; Content-Location is where it is kept",
+            **carrying("Location", "Content-Location"),
+        },
         202: _ACCEPTED,
     },
     openapi_extra=BODY,
@@ -95,6 +100,7 @@ def _schedule_answer(row: Job, document: bytes | None) -> Response:
 
 @router.post(
     "/projects/{project_id}/plans",
+    operation_id="planProject",
     status_code=202,
     response_model=PlanSummary,
     responses={**problems(404, 413, 415), 202: _ACCEPTED},
@@ -112,17 +118,30 @@ def create_plan(
     return json_response(summary_of(row), 202, {"Location": f"/plans/{row.id}", "Retry-After": "1"})
 
 
-@router.get("/projects/{project_id}/plans", response_model=Page[PlanSummary], responses=problems(404))
+@router.get(
+    "/projects/{project_id}/plans",
+    operation_id="listPlans",
+    response_model=Page[PlanSummary],
+    responses=problems(404),
+)
 def list_plans(
-    project_id: str, context: Context, caller: Reader, limit: Limit = 50, after: After = None
+    project_id: str,
+    context: Context,
+    caller: Reader,
+    limit: Limit = 50,
+    after: After = None,
+    status: OfStatus = None,
+    since: Since = None,
 ) -> Page[PlanSummary]:
     """The project's plans, newest first."""
-    rows = jobs.jobs_page(context, caller, project_id, "plan", limit, after)
+    rows = jobs.jobs_page(
+        context, caller, project_id, "plan", limit, after, status=status, since=moment_since(since)
+    )
     items = [summary_of(row) for row in rows]
     return page_of(items, limit, items[-1].id if items else "")
 
 
-@router.get("/plans/{plan_id}", response_model=KeptPlan, responses=problems(404))
+@router.get("/plans/{plan_id}", operation_id="readPlan", response_model=KeptPlan, responses=problems(404))
 def read_plan(plan_id: str, context: Context, caller: Reader) -> Response:
     """A plan's status, and its tables once it is done."""
     row, document = jobs.job_with_result(context, caller, plan_id, "plan")
@@ -131,7 +150,9 @@ def read_plan(plan_id: str, context: Context, caller: Reader) -> Response:
     return json_response(summary_of(row), plan=document or b"null")
 
 
-@router.delete("/plans/{plan_id}", response_model=PlanSummary, responses=problems(404, 409))
+@router.delete(
+    "/plans/{plan_id}", operation_id="cancelPlan", response_model=PlanSummary, responses=problems(404, 409)
+)
 def cancel_plan(plan_id: str, context: Context, caller: Planner) -> PlanSummary:
     """Cancels a plan that is queued or running; a finished one is kept."""
     return summary_of(jobs.cancel_job(context, caller, plan_id, "plan"))
@@ -139,6 +160,7 @@ def cancel_plan(plan_id: str, context: Context, caller: Planner) -> PlanSummary:
 
 @router.get(
     "/plans/{plan_id}/events",
+    operation_id="watchPlan",
     response_class=Response,
     responses={**problems(404), **WATCH_RESPONSES},
 )

@@ -103,6 +103,50 @@ class KeptPlan(PlanSummary):
     plan: Plan | None = None
 
 
+class PrecutLevel(BaseModel):
+    """What cutting a level now, to its nominal gaps, is expected to scrap: shares of its pieces, null where a nominal
+    gap has no tolerance; and the boards that the plan buys for it when it is cut on site."""
+
+    level: str
+    pieces: int
+    nominal_pieces: int
+    share_not_fitting: float | None
+    share_too_narrow: float | None
+    share_too_wide: float | None
+    share_scrapped: float | None
+    boards_scrapped: float | None
+    boards_site_cut: int
+
+
+class PrecutComparison(BaseModel):
+    """Cut now, or cut on site after measuring, level by level in the order of delivery."""
+
+    model_config = ConfigDict(
+        json_schema_extra={
+            "example": {
+                "draws": 500,
+                "seed": 0,
+                "levels": [
+                    {
+                        "level": "L02",
+                        "pieces": 40,
+                        "nominal_pieces": 40,
+                        "share_not_fitting": 0.21,
+                        "share_too_narrow": 0.11,
+                        "share_too_wide": 0.1,
+                        "share_scrapped": 0.11,
+                        "boards_scrapped": 1.2,
+                        "boards_site_cut": 9,
+                    }
+                ],
+            }
+        }
+    )
+    draws: int
+    seed: int
+    levels: list[PrecutLevel]
+
+
 def summary_of(row: Any) -> PlanSummary:
     """A row of `jobs` of the kind 'plan'."""
     return PlanSummary(

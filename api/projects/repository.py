@@ -74,13 +74,18 @@ def document_of(connection: sa.Connection, project_id: str, version: int) -> byt
     return restored(document)
 
 
-def versions_of(connection: sa.Connection, project_id: str, limit: int) -> list[sa.Row[Any]]:
-    """A project's newest versions, without their documents, newest first."""
+def versions_of(
+    connection: sa.Connection, project_id: str, limit: int, before: int | None = None
+) -> list[sa.Row[Any]]:
+    """A project's newest versions before a number (None: of all), without their documents, newest first."""
     columns = (project_versions.c.version, project_versions.c.kept_at, project_versions.c.kept_by)
     return list(
         connection.execute(
             sa.select(*columns)
-            .where(project_versions.c.project_id == project_id)
+            .where(
+                project_versions.c.project_id == project_id,
+                sa.true() if before is None else project_versions.c.version < before,
+            )
             .order_by(project_versions.c.version.desc())
             .limit(limit)
         )
@@ -88,10 +93,14 @@ def versions_of(connection: sa.Connection, project_id: str, limit: int) -> list[
 
 
 def projects_of(
-    connection: sa.Connection, company_id: str, limit: int, after: str | None
+    connection: sa.Connection, company_id: str, limit: int, after: str | None, since: str | None = None
 ) -> list[sa.Row[Any]]:
-    """A company's projects, newest first; `after` is the last project's id of the page before."""
-    return rows_of_page(connection, projects, projects.c.company_id == company_id, limit, after)
+    """A company's projects, newest first; `after` is the last project's id of the page before. Only those that changed
+    from the moment `since` on, where it is given."""
+    mine = projects.c.company_id == company_id
+    if since is not None:
+        mine = sa.and_(mine, projects.c.updated_at >= since)
+    return rows_of_page(connection, projects, mine, limit, after)
 
 
 def _keep_version(

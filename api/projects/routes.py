@@ -10,9 +10,9 @@ from fastapi import APIRouter, Header, Query, Request, Response
 from api.accounts.access import Planner, Reader
 from api.admission import GuardedRoute, uploading
 from api.context import Context
-from api.http.paging import After, Limit, Page, page_of
+from api.http.paging import After, Limit, Page, Since, moment_since, page_of
 from api.http.preconditions import versions_in
-from api.http.responses import json_response, problems
+from api.http.responses import carrying, json_response, problems
 from api.idempotency.service import IdempotencyKey, digest
 from api.projects import service
 from api.projects.schemas import Change, Changes, KeptProject, ProjectSummary, summary_of
@@ -33,9 +33,10 @@ def _created(stored: StoredProject) -> Response:
 
 @router.post(
     "",
+    operation_id="createProject",
     status_code=201,
     response_model=KeptProject,
-    responses=problems(413, 415),
+    responses={**problems(413, 415), 201: {"description": "It is kept", **carrying("Location", "ETag")}},
     openapi_extra=BODY,
 )
 @uploading
@@ -56,19 +57,25 @@ async def create_project(
     )
 
 
-@router.get("", response_model=Page[ProjectSummary], responses=problems())
+@router.get("", operation_id="listProjects", response_model=Page[ProjectSummary], responses=problems())
 def list_projects(
-    context: Context, caller: Reader, limit: Limit = 50, after: After = None
+    context: Context, caller: Reader, limit: Limit = 50, after: After = None, since: Since = None
 ) -> Page[ProjectSummary]:
-    """The company's projects, newest first."""
-    items = [summary_of(row) for row in service.projects_page(context, caller, limit, after)]
+    """The company's projects, newest first; with `since` those that changed from then on."""
+    rows = service.projects_page(context, caller, limit, after, moment_since(since))
+    items = [summary_of(row) for row in rows]
     return page_of(items, limit, items[-1].id if items else "")
 
 
 @router.get(
     "/{project_id}",
+    operation_id="readProject",
     response_model=KeptProject,
-    responses={**problems(404), 304: {"description": "Unchanged since the version of If-None-Match"}},
+    responses={
+        **problems(404),
+        200: {"description": "The project", **carrying("ETag")},
+        304: {"description": "Unchanged since the version of If-None-Match", **carrying("ETag")},
+    },
 )
 def read_project(
     project_id: str,
@@ -85,8 +92,12 @@ def read_project(
 
 @router.put(
     "/{project_id}",
+    operation_id="replaceProject",
     response_model=KeptProject,
-    responses=problems(404, 412, 413, 415, 428),
+    responses={
+        **problems(404, 412, 413, 415, 428),
+        200: {"description": "The next version is kept", **carrying("ETag")},
+    },
     openapi_extra=BODY,
 )
 @uploading
@@ -110,7 +121,12 @@ async def put_project(
     )
 
 
-@router.get("/{project_id}/changes", response_model=Changes, responses=problems(404))
+@router.get(
+    "/{project_id}/changes",
+    operation_id="listProjectChanges",
+    response_model=Changes,
+    responses=problems(404),
+)
 def list_changes(
     project_id: str,
     context: Context,

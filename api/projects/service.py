@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
@@ -17,7 +17,11 @@ from api.http.problem_details import Problem
 from api.idempotency.service import claim, made_before
 from api.limited_process import run_limited
 from api.projects import repository
+from api.projects.editing import changes_between, survey_workbook_of
 from api.projects.reading import ReadProject, empty_workbook
+
+if TYPE_CHECKING:
+    from optimiser.writing.office.survey_changes import SurveyChange
 
 Project = sa.Row[Any]
 
@@ -56,10 +60,15 @@ def stored_project(
         return row, _stored(connection, row)
 
 
-def projects_page(context: AppContext, caller: Caller, limit: int, after: str | None = None) -> list[Project]:
-    """A page of the caller's projects, newest first. Raises Problem 422 when `after` is none of them."""
+def projects_page(
+    context: AppContext, caller: Caller, limit: int, after: str | None = None, since: str | None = None
+) -> list[Project]:
+    """A page of the caller's projects, newest first; only those that changed from a moment on, where it is given.
+
+    Raises Problem 422 when `after` is none of them.
+    """
     with context.storage.reading() as connection, refusing_unknown_places():
-        return repository.projects_of(connection, caller.company_id, limit, after)
+        return repository.projects_of(connection, caller.company_id, limit, after, since)
 
 
 def lock_project(connection: sa.Connection, project_id: str) -> None:
@@ -170,12 +179,51 @@ class SurveyVersion:
     kept_by: str
 
 
-def versions_of(context: AppContext, caller: Caller, project_id: str, limit: int) -> list[SurveyVersion]:
-    """The newest versions of the caller's project, newest first. Raises Problem 404."""
+def versions_of(
+    context: AppContext, caller: Caller, project_id: str, limit: int, before: int | None = None
+) -> list[SurveyVersion]:
+    """The newest versions of the caller's project before a number (None: of all), newest first. Raises Problem 404."""
     with context.storage.reading() as connection:
         find_project(connection, caller, project_id)
-        rows = repository.versions_of(connection, project_id, limit)
+        rows = repository.versions_of(connection, project_id, limit, before)
     return [SurveyVersion(row.version, row.kept_at, row.kept_by) for row in rows]
+
+
+def kept_version(context: AppContext, caller: Caller, project_id: str, version: int) -> SurveyVersion:
+    """A version of the caller's project without its tables. Raises Problem 404."""
+    found = versions_of(context, caller, project_id, 1, version + 1)
+    if not found or found[0].number != version:
+        raise Problem(404, "not-found", f"The building has no survey number {version}.")
+    return found[0]
+
+
+def version_workbook(context: AppContext, caller: Caller, project_id: str, version: int) -> bytes:
+    """A version of the caller's project as a workbook that it can be read from again. Raises Problem 404."""
+    document = version_document(context, caller, project_id, version).decode()
+    made: bytes = run_limited(
+        survey_workbook_of,
+        document,
+        seconds=context.settings.parse_seconds,
+        megabytes=context.settings.parse_megabytes,
+    )
+    return made
+
+
+def version_changes(
+    context: AppContext, caller: Caller, project_id: str, version: int, against: int
+) -> tuple[SurveyChange, ...]:
+    """What a version of the caller's project changes of another. Raises Problem 404."""
+    before, after = (
+        version_document(context, caller, project_id, one).decode() for one in (against, version)
+    )
+    found: tuple[SurveyChange, ...] = run_limited(
+        changes_between,
+        before,
+        after,
+        seconds=context.settings.parse_seconds,
+        megabytes=context.settings.parse_megabytes,
+    )
+    return found
 
 
 def version_document(context: AppContext, caller: Caller, project_id: str, version: int) -> bytes:

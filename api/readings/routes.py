@@ -7,7 +7,7 @@ from fastapi import APIRouter, Response
 from api.accounts.access import Planner, Reader
 from api.admission import GuardedRoute, rendering
 from api.context import Context
-from api.http.responses import json_response, problems
+from api.http.responses import carrying, json_response, problems
 from api.readings import service
 from api.readings.schemas import AllReadings, KeptReadings, SentReadings
 
@@ -16,11 +16,13 @@ router = APIRouter(route_class=GuardedRoute, prefix="/projects/{project_id}/read
 
 @router.post(
     "",
+    operation_id="keepReadings",
     status_code=201,
     response_model=KeptReadings,
     responses={
         **problems(404, 409, 412, 413),
         200: {"description": "They were kept already: nothing is added", "model": KeptReadings},
+        201: {"description": "They are kept", **carrying("Location")},
     },
 )
 @rendering
@@ -33,7 +35,7 @@ def keep_readings(project_id: str, sent: SentReadings, context: Context, caller:
     return json_response(kept, 201, {"Location": f"/projects/{project_id}/readings"})
 
 
-@router.get("", response_model=AllReadings, responses=problems(404))
+@router.get("", operation_id="listReadings", response_model=AllReadings, responses=problems(404))
 def list_readings(project_id: str, context: Context, caller: Reader) -> AllReadings:
     """What was sent, in the order in which it was received."""
     return AllReadings(items=service.all_readings(context, caller, project_id))

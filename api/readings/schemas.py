@@ -7,6 +7,7 @@ from typing import Annotated, Any, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from api.http.moments import Moment
 from optimiser.model.table import LONGEST_MM
 
 Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[^\x00-\x1f\x7f]+$")]
@@ -73,7 +74,7 @@ class KeptReadings(SentReadings):
         },
     )
     version: int
-    received_at: str
+    received_at: Moment
     received_by: str
 
 

@@ -11,7 +11,7 @@ from api.accounts.access import Issuer, Planner, Reader
 from api.admission import GuardedRoute, rendering, uploading
 from api.context import Context
 from api.http.preconditions import versions_in
-from api.http.responses import json_response, problems
+from api.http.responses import accepted, carrying, json_response, problems
 from api.idempotency.service import IdempotencyKey, digest
 from api.jobs.routes import add_job_routes
 from api.orders.schemas import IssuedOrder, headers_of
@@ -25,11 +25,12 @@ _OPTIONAL_BODY = {"requestBody": {**BODY["requestBody"], "required": False}}
 
 @router.post(
     "/plans/{plan_id}/refits",
+    operation_id="refitPlan",
     status_code=202,
     response_model=RefitSummary,
     responses={
         **problems(404, 409, 412, 413, 415),
-        202: {"description": "Made in the background: Location says where", "model": RefitSummary},
+        202: accepted(RefitSummary),
     },
     openapi_extra=_OPTIONAL_BODY,
 )
@@ -85,7 +86,12 @@ async def create_refit(
     return await to_thread.run_sync(requested)
 
 
-@router.get("/plans/{plan_id}/refits", response_model=list[RefitSummary], responses=problems(404))
+@router.get(
+    "/plans/{plan_id}/refits",
+    operation_id="listRefits",
+    response_model=list[RefitSummary],
+    responses=problems(404),
+)
 def list_refits(plan_id: str, context: Context, caller: Reader) -> list[RefitSummary]:
     """The newest refits of a plan, newest first."""
     return service.refits_of_plan(context, caller, plan_id)
@@ -98,11 +104,17 @@ add_job_routes(
 
 @router.post(
     "/refits/{job_id}/issue",
+    operation_id="issueRefit",
     status_code=201,
     response_model=IssuedOrder,
     responses={
         **problems(404, 409),
-        200: {"description": "This refit was issued before: its revision, unchanged", "model": IssuedOrder},
+        200: {
+            "description": "This refit was issued before: its revision, unchanged",
+            "model": IssuedOrder,
+            **carrying("Location", "ETag"),
+        },
+        201: {"description": "The new revision", **carrying("Location", "ETag")},
     },
 )
 @rendering

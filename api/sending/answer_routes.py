@@ -27,6 +27,7 @@ _DOCUMENT: dict[str, Any] = {
 
 @router.post(
     "/plans/{plan_id}/answers",
+    operation_id="addSupplierAnswer",
     response_model=AnswerRead,
     responses=problems(404, 409, 413),
     openapi_extra=_DOCUMENT,

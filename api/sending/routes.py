@@ -11,7 +11,7 @@ from api.accounts.access import Planner
 from api.admission import GuardedRoute, uploading
 from api.context import Context
 from api.events.schemas import EXAMPLE
-from api.http.responses import json_response, problems
+from api.http.responses import carrying, json_response, problems
 from api.sending import service
 from api.sending.schemas import SentEvents
 
@@ -31,10 +31,12 @@ _BODY: dict[str, Any] = {
 
 @router.post(
     "",
+    operation_id="addEvents",
     status_code=201,
     response_model=SentEvents,
     responses={
         **problems(404, 413),
+        201: {"description": "They are on record", **carrying("Location")},
         200: {"description": "All of them were on record already: nothing is added", "model": SentEvents},
     },
     openapi_extra=_BODY,

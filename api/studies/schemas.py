@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from api.jobs.schemas import JobSummary, members_of
+from api.jobs.schemas import EXAMPLE, JobSummary, members_of
 
 Codes = Annotated[
     list[Annotated[str, Field(min_length=1, max_length=60)]], Field(min_length=1, max_length=50)
@@ -90,6 +90,17 @@ StudyRequest = ComparisonRequest | AllowanceRequest | FrontierRequest
 
 class StudySummary(JobSummary):
     """A comparison, simulation or frontier: its status as a plan's."""
+
+    model_config = ConfigDict(
+        json_schema_extra={
+            "example": {
+                **EXAMPLE,
+                "step": "part 2",
+                "kind": "comparison",
+                "request": {"from_mm": 120, "to_mm": 180, "step_mm": 5},
+            }
+        }
+    )
 
     kind: Literal["comparison", "allowance", "frontier"]
     request: dict[str, Any]

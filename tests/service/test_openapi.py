@@ -56,6 +56,7 @@ def test_every_call_stands_under_its_version_and_at_the_bare_address(client: Tes
         "form": "csv",
         "number": 1,
         "revision": 1,
+        "version": 1,
         "name": "a",
         "run": "a",
     }
@@ -76,7 +77,15 @@ def test_generated_requests_never_meet_a_server_error(place: Place, small_projec
     project = client.post("/projects", json=small_project).json()["id"]
     plan = client.post("/order-schedules", json=small_project).headers["Location"].rpartition("/")[2]
     run = small_project["runs"][0]["run"]
-    known = {"project_id": project, "plan_id": plan, "form": "csv", "number": 1, "revision": 1, "run": run}
+    known = {
+        "project_id": project,
+        "plan_id": plan,
+        "form": "csv",
+        "number": 1,
+        "revision": 1,
+        "version": 1,
+        "run": run,
+    }
     app = create_app(replace(place.settings, at_once_seconds=3))
     schema = schemathesis.openapi.from_asgi("/openapi.json", app)
 

@@ -29,6 +29,10 @@ OPEN = {
     ("GET", "/site/worker.js"),
     ("GET", "/static/site/{version}/{name}"),
     ("GET", "/static/{name}"),
+    ("GET", "/docs"),
+    ("GET", "/docs/{name}"),
+    ("GET", "/problems"),
+    ("GET", "/problems/{name}"),
 }
 ISSUES = {"/plans/{plan_id}/issue", "/refits/{job_id}/issue"}
 
