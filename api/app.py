@@ -12,6 +12,8 @@ from starlette.middleware.body_limit import RequestBodyLimitMiddleware
 
 from api.accounts.rates import RateCounter
 from api.accounts.service import LOCAL_COMPANY, company_named
+from api.administration.routes import router as administration
+from api.audit.recording import AuditMiddleware
 from api.companies.routes import router as deletions
 from api.context import AppContext, places_of
 from api.events.routes import router as events
@@ -66,6 +68,7 @@ CALLS = (
     studies,
     refits,
     replans,
+    administration,
 )
 
 _OTHER_THREADS = 16  # beside those that serve: for finding callers, and for what is kept
@@ -122,6 +125,7 @@ def create_app(settings: Settings) -> FastAPI:
         app.include_router(router)
     app.add_middleware(HeadMiddleware)
     app.add_middleware(VersionedAddressMiddleware)
+    app.add_middleware(AuditMiddleware, storage=storage)
     if not settings.keys_required:
         app.add_middleware(SameOriginMiddleware)
     app.add_middleware(RequestBodyLimitMiddleware, max_body_size=settings.body_megabytes * 2**20)

@@ -1,5 +1,6 @@
 """The service's clock: one place to read the time, always UTC, always text that sorts."""
 
+import time
 from datetime import UTC, datetime, timedelta
 
 _FORM = "%Y-%m-%dT%H:%M:%S.%fZ"
@@ -25,3 +26,22 @@ def seconds_since(moment: str) -> float:
     """Seconds from `moment` (as `now` writes it) until now."""
     then = datetime.strptime(moment, _FORM).replace(tzinfo=UTC)
     return (datetime.now(UTC) - then).total_seconds()
+
+
+def seconds() -> float:
+    """What the clock says in seconds since 1970."""
+    return datetime.now(UTC).timestamp()
+
+
+def _seconds() -> tuple[float, float]:
+    """What the clock says, and the seconds since the machine started, which nobody sets (clock_gettime(2))."""
+    return seconds(), time.clock_gettime(time.CLOCK_BOOTTIME)
+
+
+_at_start = _seconds()
+
+
+def moved_by() -> float:
+    """By how many seconds the clock was set forward since this process started; back: below 0."""
+    clock, passed = _seconds()
+    return (clock - _at_start[0]) - (passed - _at_start[1])

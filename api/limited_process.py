@@ -25,6 +25,7 @@ from api.sandbox import shut_in
 
 _POLL_SECONDS = 0.05
 _LARGEST_FILE_MEGABYTES, _MOST_OPEN_FILES = 512, 256
+_PATIENCE = 15
 _PRELOADED = ["api.forking_server"]
 _DIE_WITH_PARENT = 1  # PR_SET_PDEATHSIG of prctl(2)
 
@@ -56,12 +57,14 @@ def run_limited(
     on_progress: Progress | None = None,
     unwanted: Callable[[], bool] | None = None,
     confined: bool = True,
+    patient: bool = False,
 ) -> Any:
     """What `work(*arguments)` returns, made in a process of its own.
 
     `work` is a module's function; with `on_progress`, it is given a further argument `progress`, to which it
     reports dictionaries. `unwanted` is asked every 50 ms whether to stop. `megabytes` limits what is allocated
-    beyond the imports. It is `confined`: no network, no files but a folder of its own, where temporary files go.
+    beyond the imports. It is `confined`: no network, no files but a folder of its own, where temporary files go. One
+    that is `patient` leaves the processors to whoever else wants them (nice(2)).
 
     Raises LimitReached, Stopped, and whatever `work` raises.
     """
@@ -71,7 +74,7 @@ def run_limited(
     folder = tempfile.mkdtemp(prefix="barrier-orders-")
     process = context.Process(
         target=_child,
-        args=(theirs, work, arguments, on_progress is not None, megabytes, folder, confined),
+        args=(theirs, work, arguments, on_progress is not None, megabytes, folder, confined, patient),
         daemon=True,
     )
     try:
@@ -120,8 +123,11 @@ def _child(
     megabytes: int,
     folder: str,
     confined: bool,
+    patient: bool,
 ) -> None:
     _end_with_parent()
+    if patient:
+        os.nice(_PATIENCE)
     tempfile.tempdir = folder
     os.environ["TMPDIR"] = folder
     signal.signal(signal.SIGINT, signal.SIG_IGN)

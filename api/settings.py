@@ -29,7 +29,11 @@ class Settings:
     ('': beside the embedded database, or in the state folder). `verify_minutes`: how often a worker verifies every
     issued order (0: never). `trusted_proxies`: addresses and networks, divided by commas, whose forwarded headers say
     who calls; none without keys. `renderings_at_once`: documents that are made side by side (0: one more than there are
-    processors). What a company may have at once (0: no limit): `open_jobs`, `streams`, `storage_megabytes`."""
+    processors). What a company may have at once (0: no limit): `open_jobs`, `streams`, `storage_megabytes`.
+    `session_hours`: how long a browser stays signed in at the most; `session_idle_minutes`: how long it may do nothing
+    meanwhile (0: as long as it likes). `oidc_issuer`: the identity server by which people sign in to the pages (OpenID
+    Connect); `oidc_company_claim` and `oidc_role_claim`: which of its claims name a person's company and role ('': the
+    operator's accounts do)."""
 
     database_url: str = ""
     keys_required: bool = False
@@ -60,6 +64,14 @@ class Settings:
     job_megabytes: int = 4096
     jobs_at_once: int = 2
     rate_per_minute: int = 600
+    session_hours: int = 12
+    session_idle_minutes: int = 120
+    oidc_issuer: str = ""
+    oidc_client_id: str = ""
+    oidc_client_secret_file: str = ""
+    oidc_scope: str = "openid email profile"
+    oidc_company_claim: str = ""
+    oidc_role_claim: str = ""
     heartbeat_seconds: float = 1.0
     dead_after_seconds: float = 6.0
     poll_seconds: float = 0.2
@@ -135,12 +147,33 @@ def settings_from(environment: Mapping[str, str] = os.environ) -> Settings:
         if text:
             found[field.name] = _value_of(variable, text, type(field.default))
     settings = replace(Settings(), **found)  # type: ignore[arg-type]
+    if settings.session_hours == 0:
+        raise UnusableSetting(f"{PREFIX}SESSION_HOURS is 0: give at least 1, or nobody could stay signed in")
+    _refuse_half_an_identity_server(settings)
     return replace(
         settings,
         database_url=usable_database_url(settings.database_url, environment),
         base_address=usable_base_address(settings.base_address),
         trusted_proxies=usable_proxies(settings.trusted_proxies),
     )
+
+
+def _refuse_half_an_identity_server(settings: Settings) -> None:
+    """Raises UnusableSetting where an identity server could not be used as it is set."""
+    issuer, secret = settings.oidc_issuer, settings.oidc_client_secret_file
+    if bool(issuer) != bool(settings.oidc_client_id):
+        raise UnusableSetting(
+            f"{PREFIX}OIDC_ISSUER and {PREFIX}OIDC_CLIENT_ID go together: give both, or none"
+        )
+    parts = urlsplit(issuer)
+    if issuer and not (
+        parts.scheme == "https" or (parts.scheme == "http" and is_loopback(parts.hostname or ""))
+    ):
+        raise UnusableSetting(
+            f"{PREFIX}OIDC_ISSUER is {issuer!r}: give an https address, or one of this machine to try it out"
+        )
+    if secret and not Path(secret).expanduser().is_file():
+        raise UnusableSetting(f"{PREFIX}OIDC_CLIENT_SECRET_FILE is {secret!r}: there is no such file")
 
 
 def usable_base_address(text: str) -> str:

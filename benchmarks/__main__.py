@@ -1,5 +1,5 @@
 """`python -m benchmarks [--only NAME] [--quick] [--results FOLDER]`: the cutting solver, start-up, estimating, what
-waits, levels cut as they are measured, what tapers save, and the open cases of real projects.
+waits, levels cut as they are measured, what tapers save, the open cases of real projects, and that looser is no dearer.
 
 A full run writes `results.json` and `results.md` beside this module; a partial one where `--results` says.
 """
@@ -20,6 +20,7 @@ from benchmarks import report
 from benchmarks.comparison import Comparison, compare
 from benchmarks.estimating import judge_estimating
 from benchmarks.instances.two_stage import InstancesUnavailableError
+from benchmarks.looser import judge_looser
 from benchmarks.measuring import Measurement, measure
 from benchmarks.open_cases import judge_open_cases
 from benchmarks.registry import TARGETS, Group, groups_named
@@ -108,7 +109,7 @@ def _run(groups: list[Group], command: str, console: Console, *, whole: bool, qu
         verdicts += of_group
     if whole:
         verdicts += judge_start_up() + judge_estimating() + judge_waiting(quick) + judge_tapers()
-        verdicts += judge_open_cases(quick)
+        verdicts += judge_open_cases(quick) + judge_looser(quick)
         verdicts += judge_rolling(quick)
     seconds = perf_counter() - started
     return report.Results(command, machine, verdicts, measured, comparisons, failures, seconds)

@@ -1,9 +1,10 @@
-"""`python -m benchmarks.load [--clients 50] [--seconds 20] [--database sqlite|postgresql]`: the service under load.
+"""`python -m benchmarks.load [--clients 50] [--seconds 20] [--database sqlite|postgresql] [--only load|attacks]`.
 
 Clients on loopback plan the small sample again and again, each waiting for its plan before it asks again: at
 once (`POST /order-schedules`, planned by one or two processes of the server) and in the background
 (`POST /projects/{id}/plans`, watched until it is done, planned by one or two workers). Then plans are cancelled
-while they are made. Clients, server and workers share this machine's processors.
+while they are made, and the service is attacked (`benchmarks.attacks`). Clients, server and workers share this
+machine's processors.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ import httpx
 from rich.console import Console
 from rich.table import Table
 
+from benchmarks.attacks import Attack, attacked
 from tests.service.paused_worker import program
 from tests.service.postgresql import PostgreSQL
 from tests.service.running import ROOT, Server, solvers_of, start_worker, start_workers, stop_all, wait_for
@@ -154,14 +156,27 @@ def table_of(measured: list[Measured], title: str) -> Table:
     return table
 
 
+def table_of_attacks(found: list[Attack], title: str) -> Table:
+    """The attacks as a table."""
+    table = Table(title=title)
+    for heading in ("attack", "measured", "found"):
+        table.add_column(heading)
+    for one in found:
+        table.add_row(one.name, one.measured, one.figure)
+    return table
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Runs the loads: 0 when there was no error."""
     parser = argparse.ArgumentParser(prog="python -m benchmarks.load", description="Loads the service.")
     parser.add_argument("--clients", type=int, default=50)
     parser.add_argument("--seconds", type=float, default=20)
     parser.add_argument("--database", choices=("sqlite", "postgresql"), default="sqlite")
+    parser.add_argument("--only", choices=("load", "attacks"), help="one half of it")
     parser.add_argument("--results", type=Path, metavar="FILE", help="where the figures are written as JSON")
     options = parser.parse_args(arguments)
+    if options.only == "attacks":
+        return _attacks(options.database)
     measured = []
     for way in (at_once, in_background):
         for workers in (1, 2):
@@ -175,7 +190,15 @@ def main(arguments: list[str] | None = None) -> int:
     if options.results:
         found = {"loads": [asdict(one) for one in measured], "cancel_seconds": cancelled}
         options.results.write_text(json.dumps(found, indent=1))
+    if options.only is None:
+        _attacks(options.database)
     return 1 if any(one.errors for one in measured) else 0
+
+
+def _attacks(database: str) -> int:
+    found = attacked(database, lambda line: print(line, file=sys.stderr, flush=True))
+    Console(width=150).print(table_of_attacks(found, f"Attacks on the service with {database}"))
+    return 0
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""`python -m api.accounts`: an operator's people and API keys, in the database that DATABASE_URL names."""
+"""`python -m api.accounts`: an operator's people, API keys and sessions, in the database that DATABASE_URL names."""
 
 from __future__ import annotations
 
@@ -29,6 +29,10 @@ def main(arguments: list[str] | None = None) -> int:
         print(error, file=sys.stderr)
         return 1
     try:
+        if options.command == "log":
+            for part in operating.export_log(storage, options):
+                sys.stdout.write(part)
+            return 0
         with storage.writing() as connection:
             for line in options.act(connection, options):
                 print(line)
@@ -45,11 +49,12 @@ def main(arguments: list[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
-        prog="python -m api.accounts", description="People and API keys of the service."
+        prog="python -m api.accounts", description="People, API keys and sessions of the service."
     )
     commands = parser.add_subparsers(dest="command", required=True)
     _add_keys(commands)
     _add_people(commands)
+    _add_log(commands)
     return parser
 
 
@@ -76,6 +81,13 @@ def _add_keys(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     revoke.add_argument("key", help="the key or its id")
 
 
+def _add_log(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    log = commands.add_parser("log", help="who did what from where and when: the log, to standard output")
+    log.add_argument("--form", choices=("csv", "jsonl"), default="csv", help="csv, or a JSON object a line")
+    log.add_argument("--company", help="a company's lines alone; else the whole service's")
+    log.add_argument("--since", help="no lines before this day or moment (ISO 8601, UTC)")
+
+
 def _add_people(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     people = commands.add_parser("people", help="every account")
     people.set_defaults(act=operating.list_people)
@@ -92,6 +104,15 @@ def _add_people(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     end = commands.add_parser("end-person", help="end an account at once, with its keys")
     end.set_defaults(act=operating.end_person)
     end.add_argument("person", help="the account's id or e-mail address")
+    sessions = commands.add_parser("sessions", help="every browser that is signed in")
+    sessions.set_defaults(act=operating.list_sessions)
+    end = commands.add_parser("end-sessions", help="sign browsers out at once")
+    end.set_defaults(act=operating.end_sessions)
+    whose = end.add_mutually_exclusive_group(required=True)
+    whose.add_argument("--session", help="one, by its id")
+    whose.add_argument("--person", help="a person's: the account's id or e-mail address")
+    whose.add_argument("--key", help="a key's: the key or its id")
+    whose.add_argument("--all", action="store_true", help="everybody's")
 
 
 if __name__ == "__main__":

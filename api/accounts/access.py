@@ -1,8 +1,8 @@
 """Who is calling, and whether their role may: a company's key, or, on loopback without keys, this machine, which may do
 everything.
 
-The service's own pages call with the key in their browser's cookie. Every route names the role that it needs, or says
-with `OPEN_TO_ALL` that it needs none.
+The service's own pages call with the session in their browser's cookie. Every route names the role that it needs, or
+says with `OPEN_TO_ALL` that it needs none.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 from api.accounts.browsers import COOKIE, from_another_site
 from api.accounts.roles import ROLES, Role, allows
 from api.accounts.service import LOCAL_USER, Caller, caller_with_key, refused
+from api.accounts.sessions import caller_of_session
 from api.context import Context
 from api.http.problem_details import Problem
 
@@ -56,9 +57,9 @@ def _caller(
     if sent is None:
         if not context.settings.keys_required and "authorization" not in request.headers:
             return LOCAL_USER
-        kept = request.cookies.get(COOKIE)
-        if kept is not None and not from_another_site(request):
-            return caller_with_key(context, address, kept)
+        session = request.cookies.get(COOKIE)
+        if session is not None and not from_another_site(request):
+            return caller_of_session(context, address, session)
         raise refused(context, address, "Send an API key: Authorization: Bearer bo_...")
     return caller_with_key(context, address, sent.credentials)
 

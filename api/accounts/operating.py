@@ -3,19 +3,26 @@
 from __future__ import annotations
 
 import argparse
+import os
 import re
 from collections.abc import Iterable
 from datetime import UTC, datetime
+from getpass import getuser
 from typing import Any
 
 import sqlalchemy as sa
 
 from api import clock
-from api.accounts import people, repository
+from api.accounts import people, repository, sessions
 from api.accounts.keys import id_in
 from api.accounts.names import UnusableName
 from api.accounts.service import add_key, rotate_key
+from api.audit.export import exported
+from api.audit.repository import Line, add_line, all_lines
+from api.storage.engine import Storage
+from optimiser.tables.text import counted
 
+_COMMAND = "command line"
 _DAYS = re.compile(r"(\d{1,5})d")
 Options = argparse.Namespace
 
@@ -39,11 +46,36 @@ def moment(text: str) -> str | None:
         ) from None
 
 
+def _log(connection: sa.Connection, options: Options, company_id: str | None, subject: str) -> None:
+    """Puts what an operator did on the log, under the name of the machine's user."""
+    line = Line(
+        company_id, f"operator {getuser()}", f"command {options.command}", subject, _COMMAND, 0, "done"
+    )
+    add_line(connection, line)
+
+
+def _user() -> str:
+    try:
+        return getuser()
+    except (KeyError, OSError):  # a container's user without a name
+        return str(os.geteuid())
+
+
+def _key(connection: sa.Connection, text: str) -> Any:
+    found = repository.key_with_id(connection, id_in(text))
+    if found is None:
+        raise NotThere(f"there is no key {id_in(text)[:40]} that is not ended; see `list`")
+    return found
+
+
 def add(connection: sa.Connection, options: Options) -> Iterable[str]:
     """Makes a key."""
     account_id = _person(connection, options.person).id if options.person else None
     expires = moment(options.expires) if options.expires else None
-    yield add_key(connection, options.company, options.name, options.role, account_id, expires)
+    text = add_key(connection, options.company, options.name, options.role, account_id, expires)
+    made = _key(connection, text)
+    _log(connection, options, made.company_id, f"key {made.id} '{made.name}', role {made.role}")
+    yield text
 
 
 def list_keys(connection: sa.Connection, options: Options) -> Iterable[str]:
@@ -64,34 +96,37 @@ def list_keys(connection: sa.Connection, options: Options) -> Iterable[str]:
 
 def expire(connection: sa.Connection, options: Options) -> Iterable[str]:
     """Says when a key expires."""
-    key_id, at = id_in(options.key), moment(options.at)
-    if not repository.expire_key(connection, key_id, at):
-        raise NotThere(f"there is no key {key_id} that is not ended; see `list`")
-    yield f"key {key_id} {'expires ' + at[:16] + 'Z' if at else 'never expires'}"
+    key, at = _key(connection, options.key), moment(options.at)
+    repository.expire_key(connection, key.id, at)
+    when = f"expires {at[:16]}Z" if at else "never expires"
+    _log(connection, options, key.company_id, f"key {key.id} {when}")
+    yield f"key {key.id} {when}"
 
 
 def rotate(connection: sa.Connection, options: Options) -> Iterable[str]:
     """Gives a key a new secret."""
-    key_id, until = id_in(options.key), moment(options.old_until)
+    key, until = _key(connection, options.key), moment(options.old_until)
     if until is None:
         raise UnusableName("The secret before must end: give a moment for --old-until, not never.")
-    text = rotate_key(connection, key_id, until)
-    if text is None:
-        raise NotThere(f"there is no key {key_id} that is not ended; see `list`")
-    yield text
+    text = rotate_key(connection, key.id, until)
+    _log(connection, options, key.company_id, f"key {key.id}, the secret before good until {until[:16]}Z")
+    yield str(text)
 
 
 def revoke(connection: sa.Connection, options: Options) -> Iterable[str]:
     """Ends a key."""
-    key_id = id_in(options.key)
-    if not repository.revoke_key(connection, key_id):
-        raise NotThere(f"there is no key {key_id} that could be ended; see `list`")
-    yield f"key {key_id} is ended"
+    key = _key(connection, options.key)
+    repository.revoke_key(connection, key.id)
+    _log(connection, options, key.company_id, f"key {key.id}")
+    yield f"key {key.id} is ended"
 
 
 def add_person(connection: sa.Connection, options: Options) -> Iterable[str]:
     """Makes an account."""
-    yield people.add_person(connection, options.company, options.name, options.role, options.email)
+    account_id = people.add_person(connection, options.company, options.name, options.role, options.email)
+    made = _person(connection, account_id)
+    _log(connection, options, made.company_id, f"account {account_id} '{made.name}', role {made.role}")
+    yield account_id
 
 
 def list_people(connection: sa.Connection, options: Options) -> Iterable[str]:
@@ -106,6 +141,7 @@ def change_person(connection: sa.Connection, options: Options) -> Iterable[str]:
     """Gives a person another role."""
     found = _person(connection, options.person)
     repository.change_account(connection, found.id, role=options.role)
+    _log(connection, options, found.company_id, f"account {found.id} '{found.name}', role {options.role}")
     yield f"{found.name} may {options.role} from now on"
 
 
@@ -113,7 +149,54 @@ def end_person(connection: sa.Connection, options: Options) -> Iterable[str]:
     """Ends an account."""
     found = _person(connection, options.person)
     people.end_person(connection, found.id)
+    _log(connection, options, found.company_id, f"account {found.id} '{found.name}'")
     yield f"the account of {found.name} is ended, with its keys"
+
+
+def list_sessions(connection: sa.Connection, options: Options) -> Iterable[str]:
+    """Every browser that is signed in."""
+    for one in sessions.standing_sessions(connection):
+        whose = ", ".join(name for name in (one.person, one.key) if name)
+        yield (
+            f"{one.id}  {one.company}: {whose}  since {one.begun_at[:16]}Z from {one.begun_from},"
+            f" last used {one.last_used_at[:16]}Z, expires {one.expires_at[:16]}Z"
+        )
+
+
+def end_sessions(connection: sa.Connection, options: Options) -> Iterable[str]:
+    """Signs browsers out."""
+    company_id, subject = None, "everybody's"
+    if options.person:
+        found = _person(connection, options.person)
+        company_id, subject = found.company_id, f"those of account {found.id} '{found.name}'"
+        ended = sessions.end_sessions(connection, account_id=found.id)
+    elif options.key:
+        key = _key(connection, options.key)
+        company_id, subject = key.company_id, f"those of key {key.id}"
+        ended = sessions.end_sessions(connection, key_id=key.id)
+    elif options.session:
+        standing = {one.id: one for one in sessions.standing_sessions(connection)}
+        if options.session not in standing:
+            raise NotThere(f"there is no session {options.session[:40]} that goes on; see `sessions`")
+        company_id, subject = standing[options.session].company_id, options.session
+        ended = int(sessions.end_session(connection, options.session))
+    else:
+        ended = sessions.end_sessions(connection)
+    _log(connection, options, company_id, subject)
+    yield f"{counted(ended, 'session')} ended"
+
+
+def export_log(storage: Storage, options: Options) -> Iterable[str]:
+    """The log of a company, or of the whole service, as a file's text; that it was taken is put on it."""
+    since = (moment(options.since) or "") if options.since else ""
+    with storage.writing() as connection:
+        company_id = None
+        if options.company:
+            company_id = repository.company_with_name(connection, options.company)
+            if company_id is None:
+                raise NotThere(f"there is no company {options.company[:120]!r}; see `list` and `people`")
+        _log(connection, options, company_id, f"as {options.form}")
+    yield from exported(all_lines(storage, company_id, since), options.form)
 
 
 def _person(connection: sa.Connection, text: str) -> Any:

@@ -30,10 +30,8 @@ def add_person(
         raise UnusableName(f"Another account has the e-mail address {email}: end that one first.")
     if subject and repository.account_where(connection, issuer=issuer, subject=subject) is not None:
         raise UnusableName(f"Another account has the subject {subject}: end that one first.")
-    account_id = uuid.uuid4().hex[:16]
-    repository.add_account(
+    return add_account_of(
         connection,
-        account_id,
         company_named(connection, company),
         name=name,
         role=role,
@@ -41,6 +39,12 @@ def add_person(
         issuer=issuer,
         subject=subject,
     )
+
+
+def add_account_of(connection: sa.Connection, company_id: str, **values: Any) -> str:
+    """A new account of a company that is there: its id."""
+    account_id = uuid.uuid4().hex[:16]
+    repository.add_account(connection, account_id, company_id, **values)
     return account_id
 
 

@@ -28,7 +28,7 @@ from api.storage.engine import Storage
 from api.storage.tables import jobs, metadata
 from api.storage.trouble import UnusableDatabase, unusable
 
-_PRIVATE_TO_A_PLACE = ("workers",)  # who is alive there
+_PRIVATE_TO_A_PLACE = ("workers", "sessions")  # who is alive, and who is signed in, there
 
 
 def back_up(storage: Storage, anchor: Anchor, path: Path) -> Manifest:

@@ -17,7 +17,7 @@ OF_NO_COMPANY = ("workers", "anchors", "order_checks")
 PEOPLE = {
     "accounts": ("name", "email", "issuer", "subject"),
     "api_keys": ("name",),
-    "audit_log": ("who",),
+    "audit_log": ("who", "subject"),
     "changes": ("who",),
     "issued_orders": ("issued_by",),
     "jobs": ("created_by",),

@@ -50,8 +50,8 @@ def describe(app: FastAPI, calls: Sequence[tuple[str, Sequence[APIRouter]]]) -> 
 
 
 def _without_const(part: Any) -> None:
-    """Says of every single value that it is the only one of an enumeration: the same in JSON Schema, and read rightly by
-    the generators of clients, one of which takes a union with a `const` for that value alone."""
+    """Says of every single value that it is the only one of an enumeration: the same in JSON Schema, and read rightly
+    by the generators of clients, one of which takes a union with a `const` for that value alone."""
     if isinstance(part, dict):
         if isinstance(part.get("const"), str):
             part["enum"] = [part.pop("const")]

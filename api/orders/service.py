@@ -22,6 +22,7 @@ from api.orders.anchor import Anchor, anchor_of
 from api.orders.anchoring import software
 from api.orders.chain import FIRST, Issued, commitment, hash_of_revision, hashed_part
 from api.orders.checks import refuse_when_in_doubt
+from api.orders.dating import refuse_a_wrong_clock
 from api.orders.difference import Because, difference
 from api.orders.putting import put_on_record
 from api.orders.repository import KeptDocument
@@ -70,6 +71,7 @@ def issue(
     for _ in range(_TRIES):
         with context.storage.reading() as connection:
             last = _last(connection, job, on_top_of, after_revision)
+            refuse_a_wrong_clock(connection, last)
             before = repository.issued_orders_of(connection, caller.company_id, job.project_id)
             number = _next_number(anchor, job.project_id, last)
             draft = _draft(connection, caller, job, order, number, last, on_top_of, because)

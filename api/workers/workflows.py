@@ -40,6 +40,7 @@ from api.jobs.steps import (
     part_name,
     part_number,
 )
+from api.jobs.turns import SHARED_OUT
 from api.limited_process import LimitReached, Stopped, run_limited
 from api.planner import STEPS, run_step
 from api.projects.service import document_of_version
@@ -134,6 +135,7 @@ def perform(job_id: str, step: str) -> bool:
             megabytes=settings.job_megabytes,
             on_progress=watch.progress,
             unwanted=watch.cancelled,
+            patient=job.kind in SHARED_OUT,
         )
     except Stopped:
         return False

@@ -29,7 +29,7 @@ def facade(size: str, seed: int) -> CuttingProblem:
         boards=(BOARD,),
         objective=Objective.FEWEST_BOARDS,
         pieces=tuple(
-            piece for level in range(1, levels + 1) for piece in _level(level, pieces_a_level, random)
+            piece for level in range(1, levels + 1) for piece in facade_level(level, pieces_a_level, random)
         ),
     )
 
@@ -39,7 +39,8 @@ def window_of_gap(gap_mm: int) -> tuple[int, int]:
     return -(-gap_mm * 110 // 100), gap_mm * 120 // 100
 
 
-def _level(level: int, count: int, random: Random) -> Iterator[Piece]:
+def facade_level(level: int, count: int, random: Random) -> Iterator[Piece]:
+    """So many pieces of a level, bay by bay, drawn from `random`."""
     number = 0
     while number < count:
         in_bay = min(random.randint(5, 9), count - number)

@@ -22,8 +22,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimiser.boards.offcuts import remainders_of
+from optimiser.cutting.clock import Clock
 from optimiser.cutting.demand import prepare
-from optimiser.cutting.least_cost import Clock, best_plan
+from optimiser.cutting.least_cost import best_plan
 from optimiser.cutting.master import Floats
 from optimiser.cutting.outcome import Solved, result_of
 from optimiser.cutting.prices import fractional_cost, price_pieces

@@ -49,6 +49,16 @@ Seconds = Annotated[
         "--time-limit", metavar="S", callback=_positive, help="Stop improving the cutting after S seconds."
     ),
 ]
+SecondsOrUsual = Annotated[
+    float | None,
+    typer.Option(
+        "--time-limit",
+        metavar="S",
+        callback=_positive,
+        help="Stop improving the cutting after S seconds. Without it the search ends when it is done, or after 900 s,"
+        " which an ordinary building does not take; a warning says where it was stopped.",
+    ),
+]
 CarryCost = Annotated[
     Decimal | None,
     typer.Option(

@@ -12,7 +12,7 @@ from optimiser.commands.options import (
     Marked,
     ProjectFile,
     Replaces,
-    Seconds,
+    SecondsOrUsual,
     Seed,
     SoldBy,
     names_given,
@@ -21,6 +21,9 @@ from optimiser.commands.options import (
 
 if TYPE_CHECKING:
     from optimiser.model.project import Project
+
+
+USUAL_LIMIT = 900.0  # seconds where none is given; the sample tower of 14 levels is done in a fiftieth of it
 
 
 def plan(
@@ -81,7 +84,7 @@ def plan(
     ] = None,
     supplier: SoldBy = None,
     replaces: Replaces = None,
-    time_limit: Seconds = None,
+    time_limit: SecondsOrUsual = None,
     seed: Seed = 0,
     marked: Marked = None,
     json: Annotated[
@@ -137,6 +140,7 @@ def plan(
                 progress=progress,
                 carry_cost=carry_cost,
                 waiting_choice=waiting_choice,
+                stop_after=USUAL_LIMIT if time_limit is None else None,
             )
         if unfinished is not None:
             written = write_all(

@@ -7,14 +7,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from itertools import chain, combinations
+from itertools import chain
 from math import ceil
-from time import perf_counter
 
 from optimiser.cutting.attainable import Attainable
 from optimiser.cutting.build_patterns import named_boards
+from optimiser.cutting.clock import Clock
 from optimiser.cutting.columns import ColumnPlan, apart_by_stage, complete
 from optimiser.cutting.demand import Demand, prepare
 from optimiser.cutting.generation import ColumnGeneration
@@ -25,12 +25,14 @@ from optimiser.cutting.named_plans import plan_of
 from optimiser.cutting.packing import packed
 from optimiser.cutting.problem import Cents, CuttingProblem, Objective, in_the_unit_of
 from optimiser.cutting.rack_search import close_with_rack
-from optimiser.cutting.residual import as_plan_of, with_codes
+from optimiser.cutting.residual import as_plan_of
+from optimiser.cutting.tighter import a_step_tighter, with_fewer_sizes
 
 ROUND_EVERY = 4  # solves of the master while columns are generated
 SHARE_OF_A_RACK = 10  # of the work, for what a settled rack leaves: one part in so many, each time
-MOST_SIZES = 3  # of which every choice is tried by itself
+MOST_PIECES_TIGHTER = 1_000  # of a problem that is solved a step tighter too
 SHARE_FOR_COLUMNS = 0.8  # of a time limit; the rest is for whole boards
+SHARE_BEFORE_A_RACK = 0.7  # where what the rack leaves needs columns of its own
 
 
 @dataclass(frozen=True)
@@ -40,37 +42,6 @@ class Progress:
     seconds: float
     best: Cents
     bound: Cents
-
-
-class Clock:
-    """Time since the start and whether the limit is reached, less what the last step will still take.
-
-    `hurried`: the last step alone takes half of the limit or more, so nothing that can be left out belongs to it.
-    """
-
-    def __init__(self, limit: float | None, reserve: float = 0.0) -> None:
-        self.started = perf_counter()
-        self.limit = None if limit is None else max(0.0, limit - min(reserve, 0.5 * limit))
-        self.hurried = limit is not None and limit < 2 * reserve
-
-    @property
-    def seconds(self) -> float:
-        """Seconds since the start."""
-        return perf_counter() - self.started
-
-    @property
-    def left(self) -> Callable[[], float] | None:
-        """Seconds until the limit, as a function; None without a limit."""
-        limit = self.limit
-        return None if limit is None else lambda: limit - self.seconds
-
-    def nearly_out(self) -> bool:
-        """Whether so much of the limit is used that rounding should begin."""
-        return self.limit is not None and self.seconds >= SHARE_FOR_COLUMNS * self.limit
-
-    def out(self) -> bool:
-        """Whether the time limit is reached."""
-        return self.limit is not None and self.seconds >= self.limit
 
 
 @dataclass(frozen=True)
@@ -91,12 +62,15 @@ def best_plan(
     most_work: int = MOST_WORK,
     below: int | None = None,
     enough: Callable[[int], int] | None = None,
+    packing: bool = True,
+    no_dearer: bool = True,
 ) -> BestPlan:
     """The plan of least cost that is found, with its proof.
 
     `below`: only a plan that costs less is of use, so where the bound says that there is none the search ends.
     `enough`: the most that may be cut at no more than what the bound's boards are paid, in whole packs: the long
-    search for a board less is spared where no pack would be.
+    search for a board less is spared where no pack would be. Without `packing` that search is
+    left to whoever asks, for the whole; with `no_dearer` tighter problems are solved too where a gap remains.
     """
     best = complete(demand, [], TOLERANCES[:1])
 
@@ -125,7 +99,8 @@ def best_plan(
                 best = plan
                 report(best, generation.lower_bound)
 
-    value = generation.run(lambda: best.cost, clock.nearly_out, round_sometimes)
+    share = SHARE_BEFORE_A_RACK if demand.racks else SHARE_FOR_COLUMNS
+    value = generation.run(lambda: best.cost, lambda: clock.used(share), round_sometimes)
     if value < float("inf") and generation.lower_bound < best.cost:
         round_sometimes(0)
     bound = generation.lower_bound
@@ -134,20 +109,34 @@ def best_plan(
         return BestPlan(best, bound, generation.cost_until(_stages(demand)))
     if demand.racks and bound < best.cost and not clock.out():
 
-        def rest_of(left: Demand) -> ColumnPlan:
-            return best_plan(left, clock, seed, most_work=most_work // SHARE_OF_A_RACK).plan
+        def rest_of(left: Demand, below: int) -> ColumnPlan:
+            return best_plan(
+                left,
+                clock.of_what_is_left(),
+                seed,
+                None,
+                attainable,
+                most_work // SHARE_OF_A_RACK,
+                below,
+                packing=False,
+                no_dearer=False,
+            ).plan
 
         best = close_with_rack(generation, best, rest_of, clock.out, report)
         bound = generation.lower_bound
-    if bound < best.cost and (demand.staged or len(demand.families) > 1 or len(demand.sources) > 1):
+    several = demand.staged or len(demand.families) > 1 or len(demand.sources) > 1
+    if bound < best.cost and several and packing:
         best = packed(demand, best, paid(bound), clock.out, seed, generation.boards_bought)
         report(best, bound)
     if bound < best.cost and not clock.out():
         best, bound = close_the_gap(generation, best, clock.out, seed, report, most_work)
-    if bound < best.cost:
+    if bound < best.cost and packing:
         best = packed(demand, best, paid(bound), clock.out, seed + 1, generation.boards_bought)
-    if bound < best.cost:
-        best = _with_fewer_sizes(demand, best, clock, seed, most_work)
+    if bound < best.cost and no_dearer:
+        tighter: Iterable[CuttingProblem] = with_fewer_sizes(demand.problem)
+        if several and demand.pieces <= MOST_PIECES_TIGHTER:
+            tighter = chain(tighter, a_step_tighter(demand.problem))
+        best = _no_dearer_than_tighter(demand, best, paid(bound), tighter, clock, seed, most_work)
         report(best, bound)
     if not clock.out():
         apart = apart_by_stage(demand)
@@ -162,22 +151,26 @@ def _stages(demand: Demand) -> list[int]:
     return sorted({piece.stage for piece in demand.problem.pieces})
 
 
-def _with_fewer_sizes(
-    demand: Demand, best: ColumnPlan, clock: Clock, seed: int, most_work: int
+def _no_dearer_than_tighter(
+    demand: Demand,
+    best: ColumnPlan,
+    bound: int,
+    tighter: Iterable[CuttingProblem],
+    clock: Clock,
+    seed: int,
+    most_work: int,
 ) -> ColumnPlan:
-    """The best plan, or that of fewer sizes of board where it costs less: to be offered more sizes never costs."""
+    """The best plan, or that of a tighter problem where it costs less: to be allowed more never costs."""
     problem = demand.problem
-    codes = [board.code for board in problem.boards]
-    if not 2 <= len(codes) <= MOST_SIZES:
-        return best
-    for chosen in chain.from_iterable(combinations(codes, number) for number in range(1, len(codes))):
-        part = None if clock.out() else with_codes(problem, chosen)
-        if part is None:
-            continue
+    for part in tighter:
+        if best.cost <= bound or clock.out():
+            break
         below = ceil(best.cost * problem.unit / part.unit)
         attainable = None if part.counts_boards else attainable_costs(part, clock)
         left = prepare(part)
-        found = best_plan(left, clock, seed, None, attainable, most_work, below)
+        found = best_plan(
+            left, clock.of_what_is_left(), seed, None, attainable, most_work, below, no_dearer=False
+        )
         plan = as_plan_of(demand, left, found.plan, range(len(problem.pieces)))
         if plan is not None and plan.cost < best.cost:
             best = plan

@@ -7,6 +7,7 @@ is filled at the last prices. The rest is a problem of bought boards, which is s
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 
 import numpy as np
@@ -86,19 +87,26 @@ def _with_the_rest(generation: ColumnGeneration, settled: list[OffcutColumn]) ->
 def close_with_rack(
     generation: ColumnGeneration,
     best: ColumnPlan,
-    solve_rest: Callable[[Demand], ColumnPlan],
+    solve_rest: Callable[[Demand, int], ColumnPlan],
     out_of_time: Callable[[], bool],
     report: Callable[[ColumnPlan, int], None],
 ) -> ColumnPlan:
-    """The best plan found by settling the rack and solving the rest, a few times; ends when it meets the bound."""
+    """The best plan found by settling the rack and solving the rest, a few times; ends when it meets the bound.
+
+    `solve_rest` is told the cost below which a plan is of use: most ways to settle a rack leave a rest whose own bound
+    says at once that there is none.
+    """
     many = generation.master.rows > MANY_ROWS
+    tried: set[frozenset[tuple[OffcutColumn, int]]] = set()
     for share in SHARES[:1] if many else SHARES:
         if best.cost <= generation.lower_bound or out_of_time():
             break
-        residual = Residual(
-            generation.demand, settled_rack(generation, share, out_of_time, rounds=0 if many else 3)
-        )
-        rest = ColumnPlan(0, (), ()) if residual.left is None else solve_rest(residual.left)
+        settled = settled_rack(generation, share, out_of_time, rounds=0 if many else 3)
+        if frozenset(Counter(settled).items()) in tried:
+            continue
+        tried.add(frozenset(Counter(settled).items()))
+        residual = Residual(generation.demand, settled)
+        rest = ColumnPlan(0, (), ()) if residual.left is None else solve_rest(residual.left, best.cost)
         plan = residual.whole(rest)
         if plan is not None and plan.cost < best.cost:
             best = plan

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from math import ceil
 
+from optimiser.cutting.clock import stopped
 from optimiser.cutting.demand import Demand
 from optimiser.cutting.exact_waiting import applies
 from optimiser.cutting.exact_waiting import least_waiting as exactly
@@ -77,7 +78,7 @@ class SecondAim:
 
     def out(self) -> bool:
         """Whether time is out."""
-        return self.seconds_left is not None and self.seconds_left() <= 0
+        return stopped() or (self.seconds_left is not None and self.seconds_left() <= 0)
 
     def settle(
         self, boards: list[OpenBoard], budget: Budget, usual: float = 1.0, *, further: bool = False

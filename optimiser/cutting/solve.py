@@ -18,10 +18,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from optimiser.cutting.build_patterns import build_patterns, named_boards
+from optimiser.cutting.clock import Clock
 from optimiser.cutting.demand import Demand, prepare
 from optimiser.cutting.integer import MOST_WORK
 from optimiser.cutting.least_cost import (
-    Clock,
     Progress,
     attainable_costs,
     best_plan,

@@ -17,6 +17,7 @@ from optimiser.boards.thin_rips import thin_rips, with_thin_rips_absorbed
 from optimiser.boards.usable_offcuts import usable_left_over
 from optimiser.boards.waste import waste_of
 from optimiser.checking import broken_rules_of_plan
+from optimiser.cutting.clock import stopping_after
 from optimiser.errors.broken_rules import BreaksRules
 from optimiser.errors.problems import CannotBeDone
 from optimiser.joints.layout import LaidPiece, lay_out
@@ -37,7 +38,7 @@ from optimiser.planning.allowances import allowances_of
 from optimiser.planning.other_stagings import other_stagings
 from optimiser.planning.paid import what_waits, with_packs
 from optimiser.planning.pieces import planned_pieces
-from optimiser.planning.warnings import CAUTIONS, warnings_of
+from optimiser.planning.warnings import CAUTIONS, SEARCH_STOPPED, warnings_of
 from optimiser.survey.questions import questions_of
 from optimiser.takeoff.bracket_choice import costs_of_choices
 from optimiser.takeoff.brackets import count_by_level
@@ -56,6 +57,7 @@ def plan(
     advise: bool = True,
     carry_cost: Decimal | None = None,
     waiting_choice: int | None = None,
+    stop_after: float | None = None,
 ) -> Plan:
     """The plan of a whole project: laid out, cut, counted, ordered, and judged before it is handed out.
 
@@ -86,6 +88,9 @@ def plan(
         The number of a plan on the frontier of boards against waiting, as `stagings(project).frontier` shows it for the
         staging 'whole': 1 where nothing waits, the last with the fewest boards. None: the least is paid for boards,
         then as little waits as can be. Equal project, staging and seed give the same frontier.
+    stop_after
+        So many seconds after the start every search for a better cutting ends as it stands, which a warning then says;
+        until then nothing differs from a plan without it, where a time limit shares its seconds out.
 
     Returns
     -------
@@ -103,6 +108,32 @@ def plan(
         Where the judge finds a broken rule: a fault of this program.
     """
     _refuse_confusing_codes(project)
+    with stopping_after(stop_after) as stop:
+        made = _planned(
+            project,
+            staging,
+            joint_rounds,
+            time_limit,
+            seed,
+            progress,
+            advise,
+            carry_cost,
+            waiting_choice,
+        )
+    return made.model_copy(update={"warnings": (SEARCH_STOPPED, *made.warnings)}) if stop.met else made
+
+
+def _planned(
+    project: Project,
+    staging: Staging,
+    joint_rounds: int | None,
+    time_limit: float | None,
+    seed: int,
+    progress: Callable[[PlanProgress], None] | None,
+    advise: bool,
+    carry_cost: Decimal | None,
+    waiting_choice: int | None,
+) -> Plan:
     price = CarryPrice.of(project, carry_cost)
     if waiting_choice is not None and (carry_cost is not None or joint_rounds):
         other = (

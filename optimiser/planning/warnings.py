@@ -34,6 +34,11 @@ CAUTIONS = (
     "Measure again before cutting: a piece cut too small is scrap, since it cannot be extended.",
 )
 
+SEARCH_STOPPED = (
+    "The search for a better cutting met its time limit and was stopped: the plan keeps every rule, and the proof"
+    " says how far from the best it can be at most. With a longer time limit it may come closer."
+)
+
 _MANY = 8  # names spelt out in one sentence before 'and n more'
 
 

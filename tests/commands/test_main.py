@@ -127,6 +127,13 @@ def test_plan_writes_every_file_and_says_the_proof(project: Path) -> None:
     assert [path for path in project.parent.iterdir() if "unfinished" in path.name] == []
 
 
+def test_a_search_that_met_its_time_limit_is_told_and_the_order_stands(project: Path) -> None:
+    found = run("plan", project, "--time-limit", "0.0001", cwd=project.parent)
+    assert found.returncode == 0
+    assert "met its time limit" in " ".join(found.stdout.split())
+    assert (project.parent / "out" / "order.csv").exists()
+
+
 def test_json_is_alone_on_stdout_and_writes_no_file(project: Path) -> None:
     found = run("plan", project, "--json", cwd=project.parent)
     assert (found.returncode, found.stderr) == (0, "")

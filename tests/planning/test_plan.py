@@ -20,6 +20,7 @@ from optimiser.model.money import cents_of
 from optimiser.model.plan import Plan, Staging
 from optimiser.model.project import Allowance, Board, Detail, Gap, Heading, Level, Project, Run, Stock
 from optimiser.planning.plan import plan
+from optimiser.planning.warnings import SEARCH_STOPPED
 from optimiser.writing.data.plan_json import plan_json
 from tests.builders.levels import STAGINGS, building
 from tests.builders.random_projects import projects
@@ -293,3 +294,21 @@ def test_every_plan_keeps_every_rule_and_reads_back_equal(project: Project, stag
         return
     assert broken_rules_of_plan(found, project) == []
     assert Plan.model_validate_json(plan_json(found)) == found
+
+
+# -- a search that is stopped
+
+
+def test_a_stopped_search_is_told_and_its_plan_keeps_every_rule() -> None:
+    project = building()
+    stopped = plan(project, stop_after=0.0)
+    assert stopped.warnings[0] == SEARCH_STOPPED
+    assert broken_rules_of_plan(stopped, project) == []
+    assert stopped.boards["B-120"].lower_bound <= stopped.boards["B-120"].count
+
+
+def test_an_end_that_is_not_met_leaves_the_plan_as_it_is() -> None:
+    free, ended = plan(building()), plan(building(), stop_after=3600.0)
+    assert SEARCH_STOPPED not in ended.warnings
+    assert ended.layouts == free.layouts
+    assert ended.warnings == free.warnings

@@ -8,7 +8,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -92,10 +92,20 @@ def stop_all(workers: list[Running]) -> None:
 class Server(Running):
     """`serve`, with a client of it."""
 
-    def __init__(self, database_url: str, log: Path, *, afresh: bool = False, **settings: object) -> None:
+    def __init__(
+        self,
+        database_url: str,
+        log: Path,
+        *,
+        afresh: bool = False,
+        module: str = "api.serving",
+        variables: Mapping[str, str] | None = None,
+        **settings: object,
+    ) -> None:
         self.port = free_port()
-        program = f"from api.serving import serve; serve(port={self.port})"
-        super().__init__(program, log, environment(database_url, **settings), afresh=afresh)
+        program = f"from {module} import serve; serve(port={self.port})"
+        env = {**environment(database_url, **settings), **(variables or {})}
+        super().__init__(program, log, env, afresh=afresh)
         self.client = httpx.Client(base_url=f"http://127.0.0.1:{self.port}", timeout=60)
         self.wait_until_ready()
 

@@ -18,11 +18,13 @@ from typing import Any
 
 import httpx
 import pytest
-from fastapi import FastAPI
+from fastapi import APIRouter, FastAPI
+from fastapi.routing import APIRoute
 from fastapi.testclient import TestClient
 
 from api.accounts.service import add_key
-from api.app import create_app
+from api.admission import GuardedRoute
+from api.app import CALLS, create_app, pages
 from api.http.responses import File
 from api.jobs.repository import count_of_open_jobs
 from api.operation import service as operation
@@ -248,6 +250,22 @@ def test_what_the_service_writes_is_its_users_alone(server: Server) -> None:
     assert {path.name: oct(path.stat().st_mode & 0o077) for path in written} == {
         path.name: "0o0" for path in written
     }
+
+
+def test_every_route_but_the_health_checks_is_guarded() -> None:
+    operation_routes = {"/healthz", "/readyz", "/metrics"}
+    for router in (*CALLS, pages):
+        for route in _routes_of(router):
+            assert isinstance(route, GuardedRoute), f"{route.path} reads a body before it knows whose it is"
+            assert route.path not in operation_routes
+
+
+def _routes_of(router: APIRouter) -> list[APIRoute]:
+    found = []
+    for route in router.routes:
+        inside = getattr(route, "original_router", None)
+        found += _routes_of(inside) if inside is not None else [route]
+    return found
 
 
 def test_defaults_leave_a_place_for_others() -> None:

@@ -22,6 +22,8 @@ OPEN = {
     ("GET", "/healthz"),
     ("GET", "/readyz"),
     ("GET", "/sign-in"),
+    ("GET", "/sign-in/done"),
+    ("GET", "/sign-in/identity-server"),
     ("POST", "/sign-in"),
     ("POST", "/sign-out"),
     ("GET", "/site/worker.js"),
@@ -88,6 +90,7 @@ def test_the_interface_says_which_role_each_call_needs(app: FastAPI) -> None:
     assert roles["post", "/v1/plans/{plan_id}/issue"] == "issue"
     assert roles["post", "/v1/projects"] == "plan"
     assert roles["get", "/v1/projects"] == "read"
+    assert roles["get", "/v1/audit-log"] == "administer"
 
 
 def test_each_role_may_do_what_those_before_it_may() -> None:

@@ -1,0 +1,1 @@
+"""What an administrator reads: who did what."""
