@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Response
@@ -10,13 +11,13 @@ from fastapi.responses import StreamingResponse
 from api import clock
 from api.accounts.access import Administrator
 from api.admission import GuardedRoute
-from api.audit.export import MEDIA_TYPES, Form, exported
+from api.audit.export import COLUMNS, MEDIA_TYPES, Form, exported
 from api.audit.repository import all_lines, lines_before
-from api.audit.schemas import AuditLine, AuditLines
+from api.audit.schemas import EXAMPLE, AuditLine, AuditLines
 from api.context import AppContext, Context
 from api.http.paging import Limit
 from api.http.problem_details import Problem
-from api.http.responses import problems
+from api.http.responses import carrying, problems
 
 router = APIRouter(route_class=GuardedRoute, prefix="/audit-log", tags=["administration"])
 
@@ -30,7 +31,7 @@ Since = Annotated[
 ]
 
 
-@router.get("", response_model=AuditLines, responses=problems())
+@router.get("", operation_id="readAuditLog", response_model=AuditLines, responses=problems())
 def read_audit_log(
     context: Context,
     caller: Administrator,
@@ -48,17 +49,25 @@ def read_audit_log(
 
 
 def _file(form: Form) -> dict[int | str, dict[str, object]]:
-    content: dict[str, object] = {MEDIA_TYPES[form].partition(";")[0]: {}}
-    return {**problems(), 200: {"description": "The log, the first line first", "content": content}}
+    row = {name: EXAMPLE.get(name, "Invented Co") for name in COLUMNS}
+    shown = json.dumps(row) if form == "jsonl" else ",".join(COLUMNS)
+    content = {MEDIA_TYPES[form].partition(";")[0]: {"schema": {"type": "string"}, "example": shown}}
+    says = "The log, the first line first"
+    return {
+        **problems(),
+        200: {"description": says, "content": content, **carrying("Content-Disposition")},
+    }
 
 
-@router.get(".csv", response_class=Response, responses=_file("csv"))
+@router.get(".csv", operation_id="exportAuditLogAsCsv", response_class=Response, responses=_file("csv"))
 def export_audit_log_as_csv(context: Context, caller: Administrator, since: Since = None) -> Response:
     """The log as csv."""
     return _export(context, caller.company_id, "csv", since)
 
 
-@router.get(".jsonl", response_class=Response, responses=_file("jsonl"))
+@router.get(
+    ".jsonl", operation_id="exportAuditLogAsJsonLines", response_class=Response, responses=_file("jsonl")
+)
 def export_audit_log_as_json_lines(context: Context, caller: Administrator, since: Since = None) -> Response:
     """The log as JSON lines: an object a line."""
     return _export(context, caller.company_id, "jsonl", since)
