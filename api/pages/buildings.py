@@ -154,17 +154,17 @@ def _mode(sent: SentForm) -> Mode:
     raise Problem(422, "unusable-input", "The staging must be whole, carry or level.")
 
 
-@router.get("/buildings", dependencies=OPEN_TO_ALL)
-@router.get("/samples/{name}", dependencies=OPEN_TO_ALL)
-def no_form_sent(name: str = "") -> Response:
+@router.get("/buildings")
+@router.get("/samples/{name}")
+def no_form_sent(caller: Reader, name: str = "") -> Response:
     """Where a form's faults were shown: to come back there without the form begins anew."""
     return go_to("/")
 
 
-@router.get("/buildings/{building_id}/surveys", dependencies=OPEN_TO_ALL)
-@router.get("/buildings/{building_id}/plans", dependencies=OPEN_TO_ALL)
-@router.get("/buildings/{building_id}/replans", dependencies=OPEN_TO_ALL)
-def no_survey_sent(building_id: str) -> Response:
+@router.get("/buildings/{building_id}/surveys")
+@router.get("/buildings/{building_id}/plans")
+@router.get("/buildings/{building_id}/replans")
+def no_survey_sent(building_id: str, caller: Reader) -> Response:
     """As above, of a building."""
     return go_to(f"/buildings/{building_id}")
 
