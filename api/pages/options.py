@@ -10,6 +10,7 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 from pydantic import ValidationError
 
+from api.accounts.access import OPEN_TO_ALL
 from api.context import Context
 from api.http.problem_details import Problem
 from api.http.responses import File, file_response
@@ -133,7 +134,7 @@ def simulate(
     return go_to(f"/schedules/{plan_id}/options#allowance")
 
 
-@router.get("/{kind}s")
+@router.get("/{kind}s", dependencies=OPEN_TO_ALL)
 def no_study_asked_for(plan_id: str, kind: StudyKind) -> Response:
     """Where a form's faults were shown: to come back there without the form shows the sheet that it is on."""
     return go_to(f"/schedules/{plan_id}/options#{kind}")
