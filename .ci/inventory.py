@@ -151,7 +151,15 @@ def downloaded(package: Locked) -> tuple[Message, dict[str, str]]:
             "--no-deps",
             "--ignore-requires-python",  # it is read, not installed
         ]
-        options = ["--only-binary=:all:", "--require-hashes", "-r", str(wanted), "-d", scratch]
+        options = [
+            "--ignore-requires-python",
+            "--only-binary=:all:",
+            "--require-hashes",
+            "-r",
+            str(wanted),
+            "-d",
+            scratch,
+        ]
         subprocess.run([*command, *options], check=True)
         with zipfile.ZipFile(next(Path(scratch).glob("*.whl"))) as wheel:
             name = next(one for one in wheel.namelist() if one.endswith(".dist-info/METADATA"))

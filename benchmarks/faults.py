@@ -408,7 +408,7 @@ def _disk_of_our_own() -> Iterator[tuple[Path, bool]]:
 def measure(
     runs: int, first: int, seed: int, database: str, only: str, tell: Callable[[str], None]
 ) -> dict[str, Outcome]:
-    """The outcomes by kind of fault; the kinds take turns."""
+    """The outcomes by kind of fault; the kinds take turns. An interrupt ends it with what was found until then."""
     faults = {
         name: fault
         for name, fault in FAULTS.items()
@@ -434,6 +434,8 @@ def measure(
                 asked = 2 if hasattr(run, "extra") else 1
                 outcome.duplicates += max(0, _count_of_projects(run) - projects - asked)
                 tell(f"{number + 1}/{first - 1 + runs} {name}: {outcome.recovery_seconds[-1]} s{run.said}")
+        except KeyboardInterrupt:
+            tell("interrupted: these are the outcomes until then")
         finally:
             place.close()
     return outcomes

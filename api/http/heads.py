@@ -5,6 +5,8 @@ from __future__ import annotations
 from anyio import CancelScope
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+_FOUND = ("route", "endpoint", "path_params")  # what those outside look up when the answer comes
+
 
 class HeadMiddleware:
     """Answers HEAD as GET is answered, as far as its headers; what would stream its body is stopped there."""
@@ -17,11 +19,13 @@ class HeadMiddleware:
             await self.app(scope, receive, send)
             return
         answered = False
+        inner = {**scope, "method": "GET", "state": scope.setdefault("state", {})}
         with CancelScope() as answering:
 
             async def send_headers(message: Message) -> None:
                 nonlocal answered
                 if message["type"] == "http.response.start":
+                    scope.update({name: inner[name] for name in _FOUND if name in inner})
                     await send(message)
                 elif not answered:
                     answered = True
@@ -29,4 +33,4 @@ class HeadMiddleware:
                     if message.get("more_body", False):
                         answering.cancel()
 
-            await self.app({**scope, "method": "GET"}, receive, send_headers)
+            await self.app(inner, receive, send_headers)
