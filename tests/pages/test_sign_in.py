@@ -145,12 +145,7 @@ def _forms_in(pages: dict[str, str]) -> set[str]:
     forms = [
         form for text in pages.values() for form in re.findall(r"<form[^>]*>|data-does=|<input[^>]*>", text)
     ]
-    looking = (
-        'role="search"',
-        'type="search"',
-        "/sign-out",
-        'name="everywhere"',
-    )  # which change nothing that is kept
+    harmless = ('role="search"', 'type="search"', "/sign-out", 'name="everywhere"', "data-name")
     return {form for form in forms if not any(part in form for part in harmless)}
 
 
