@@ -67,7 +67,10 @@ def test_every_call_stands_under_its_version_and_at_the_bare_address(client: Tes
         for method in item if path not in bare else ():
             answers = [client.request(method, one) for one in (address, address.removeprefix("/v1"))]
             assert answers[0].status_code == answers[1].status_code, path
-            detail = [answer.json().get("detail") for answer in answers]
+            detail = [
+                answer.json().get("detail") if "json" in answer.headers["Content-Type"] else answer.content
+                for answer in answers
+            ]
             assert "There is nothing at" not in str(detail), path
             assert detail[0] == detail[1]
 
