@@ -35,6 +35,7 @@ LOCK = ROOT / "requirements.lock"
 # By SPDX (https://spdx.org/licenses/), read from the packages' own licence files
 LICENCES = {
     "colorama": "BSD-3-Clause",
+    "httpx2-jsfetch": "BSD-3-Clause",
     "jinja2": "BSD-3-Clause",
     "markdown-it-py": "MIT",
     "mdurl": "MIT",
@@ -148,8 +149,17 @@ def downloaded(package: Locked) -> tuple[Message, dict[str, str]]:
             "--quiet",
             "--disable-pip-version-check",
             "--no-deps",
+            "--ignore-requires-python",  # it is read, not installed
         ]
-        options = ["--only-binary=:all:", "--require-hashes", "-r", str(wanted), "-d", scratch]
+        options = [
+            "--ignore-requires-python",
+            "--only-binary=:all:",
+            "--require-hashes",
+            "-r",
+            str(wanted),
+            "-d",
+            scratch,
+        ]
         subprocess.run([*command, *options], check=True)
         with zipfile.ZipFile(next(Path(scratch).glob("*.whl"))) as wheel:
             name = next(one for one in wheel.namelist() if one.endswith(".dist-info/METADATA"))

@@ -82,11 +82,16 @@ def restore(file: Path) -> tuple[list[str], bool]:
 
 def export(company: str, file: Path) -> list[str]:
     """Writes everything that is kept of a company into one new file: the lines to print."""
+    from api.audit.repository import add_line
+    from api.companies.erasure import operators_line
     from api.companies.export import export as exported
+    from api.companies.holdings import find_company
 
     settings = usable_settings()
     with in_plain_words(settings), _existing(settings) as storage:
         rows = exported(storage, company, file)
+        with storage.writing() as connection:
+            add_line(connection, operators_line(find_company(connection, company), "export", str(file)))
     held = [
         counted(rows.get(table, 0), noun)
         for table, noun in (

@@ -158,7 +158,8 @@ def downloads(place: Attacked) -> Attack:
     ):
         asked = (f"{theirs}/cutting-sheets.pdf" for _ in range(2 * _DOWNLOADS))
         statuses += threads.map(lambda path: north.get(path).status_code, asked)
-    figure = f"{_told(times)}; {statuses.count(200)} of theirs made, {statuses.count(429)} told to come again"
+    turned_away = statuses.count(429) + statuses.count(503)
+    figure = f"{_told(times)}; {statuses.count(200)} of theirs made, {turned_away} told to come again"
     return Attack(f"{_DOWNLOADS} downloads at once", "another's document meanwhile", figure)
 
 

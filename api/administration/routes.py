@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Response
@@ -10,13 +11,13 @@ from fastapi.responses import StreamingResponse
 from api import clock
 from api.accounts.access import Administrator
 from api.admission import GuardedRoute
-from api.audit.export import MEDIA_TYPES, Form, exported
+from api.audit.export import COLUMNS, MEDIA_TYPES, Form, exported
 from api.audit.repository import all_lines, lines_before
-from api.audit.schemas import AuditLine, AuditLines
+from api.audit.schemas import EXAMPLE, AuditLine, AuditLines
 from api.context import AppContext, Context
 from api.http.paging import Limit
 from api.http.problem_details import Problem
-from api.http.responses import BINARY, carrying, problems
+from api.http.responses import problems
 
 router = APIRouter(route_class=GuardedRoute, prefix="/audit-log", tags=["administration"])
 
@@ -48,12 +49,10 @@ def read_audit_log(
 
 
 def _file(form: Form) -> dict[int | str, dict[str, object]]:
-    content: dict[str, object] = {MEDIA_TYPES[form].partition(";")[0]: BINARY}
-    says = "The log, the first line first"
-    return {
-        **problems(),
-        200: {"description": says, "content": content, **carrying("Content-Disposition")},
-    }
+    row = {name: EXAMPLE.get(name, "Invented Co") for name in COLUMNS}
+    shown = json.dumps(row) if form == "jsonl" else ",".join(COLUMNS)
+    content = {MEDIA_TYPES[form].partition(";")[0]: {"schema": {"type": "string"}, "example": shown}}
+    return {**problems(), 200: {"description": "The log, the first line first", "content": content}}
 
 
 @router.get(".csv", operation_id="exportAuditLogAsCsv", response_class=Response, responses=_file("csv"))
@@ -63,10 +62,7 @@ def export_audit_log_as_csv(context: Context, caller: Administrator, since: Sinc
 
 
 @router.get(
-    ".jsonl",
-    operation_id="exportAuditLogAsJsonLines",
-    response_class=Response,
-    responses=_file("jsonl"),
+    ".jsonl", operation_id="exportAuditLogAsJsonLines", response_class=Response, responses=_file("jsonl")
 )
 def export_audit_log_as_json_lines(context: Context, caller: Administrator, since: Since = None) -> Response:
     """The log as JSON lines: an object a line."""

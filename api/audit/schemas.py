@@ -2,32 +2,32 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from pydantic import BaseModel, ConfigDict, Field
 
 from api.http.moments import Moment
+
+EXAMPLE: dict[str, Any] = {
+    "number": 41,
+    "at": "2027-02-04T07:00:00.000000Z",
+    "who": "Ada Example, desk (key 0123456789abcdef)",
+    "operation": "POST /plans/{plan_id}/issue",
+    "subject": "/plans/7c0e4b2f90a14d5c8b3d2e1f0a9b8c7d/issue",
+    "address": "192.0.2.7",
+    "status": 201,
+    "result": "done",
+    "account_id": "8f2e1d0c9b8a7f6e",
+    "key_id": "0123456789abcdef",
+    "session_id": None,
+    "request_id": "0b6b2d9ef1c44a0f",
+}
 
 
 class AuditLine(BaseModel):
     """Who did what from where and when, and what came of it."""
 
-    model_config = ConfigDict(
-        json_schema_extra={
-            "example": {
-                "number": 41,
-                "at": "2027-02-04T07:00:00.000000Z",
-                "who": "Ada Example, desk (key 0123456789abcdef)",
-                "operation": "POST /plans/{plan_id}/issue",
-                "subject": "/plans/7c0e4b2f90a14d5c8b3d2e1f0a9b8c7d/issue",
-                "address": "192.0.2.7",
-                "status": 201,
-                "result": "done",
-                "account_id": "8f2e1d0c9b8a7f6e",
-                "key_id": "0123456789abcdef",
-                "session_id": None,
-                "request_id": "0b6b2d9ef1c44a0f",
-            }
-        }
-    )
+    model_config = ConfigDict(json_schema_extra={"example": EXAMPLE})
     number: int
     at: Moment
     who: str

@@ -19,6 +19,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from api import clock
+from api.audit.repository import Line, add_line
 from api.changes.repository import log_change
 from api.companies.holdings import (
     DOCUMENTS,
@@ -34,6 +35,9 @@ from api.orders.anchor import Anchor, HeldAnchor
 from api.storage.engine import Storage
 from api.storage.guards import lifted
 from api.storage.tables import (
+    accounts,
+    api_keys,
+    audit_log,
     changes,
     companies,
     compressed,
@@ -44,6 +48,7 @@ from api.storage.tables import (
     project_versions,
     projects,
     restored,
+    sessions,
 )
 
 OPERATOR = "operator"
@@ -79,6 +84,7 @@ def erase_person(storage: Storage, anchor: Anchor, company: str, name: str, *, r
         stays = tuple(_still_named(connection, company_id, naming))
         if really and counted:
             log_change(connection, company_id, None, f"the name of {pseudonym}", "erased", OPERATOR)
+            add_line(connection, operators_line(company_id, "erase", pseudonym))
     return Erased(counted, stays, pseudonym)
 
 
@@ -106,8 +112,15 @@ def close_company(storage: Storage, anchor: Anchor, company: str, *, really: boo
         stays = connection.scalar(sa.select(sa.func.count()).where(issued_orders.c.company_id == company_id))
         if really and stays:
             log_change(connection, company_id, None, "company", "closed", OPERATOR)
+        if really:
+            add_line(connection, operators_line(company_id if stays else None, "erase", company))
     says = (f"{stays} issued orders, with their documents, plans and surveys",) if stays else ()
     return Erased({name: count for name, count in counted.items() if count}, says)
+
+
+def operators_line(company_id: str | None, command: str, subject: str) -> Line:
+    """The line of the log for what the operator did to a company's data by a command."""
+    return Line(company_id, OPERATOR, f"command {command}", subject, "command line", 0, "done")
 
 
 def delete(connection: sa.Connection, table: sa.Table, going: sa.ColumnElement[bool], really: bool) -> int:
@@ -221,15 +234,26 @@ def _replace_in(
         if really:
             new |= _ending(table, new)
             connection.execute(sa.update(table).where(*where).values(new))
+            if (browsers := _sessions_of(table, one[0])) is not None:
+                connection.execute(sa.delete(sessions).where(browsers))
     return found
 
 
 def _ending(table: sa.Table, new: dict[str, Any]) -> dict[str, Any]:
-    """What else becomes of an account or a key whose name is erased: it is ended, and nothing else is known of whose it
-    was."""
-    if table.name == "accounts":
+    """What else becomes of a row whose name is erased: an account or a key is ended, and nothing else is known of whose
+    it was; a line of the log no longer says from where."""
+    if table is accounts:
         return {"email": None, "issuer": None, "subject": None, "ended_at": clock.now()}
-    return {"revoked_at": clock.now()} if table.name == "api_keys" else {}
+    if table is api_keys:
+        return {"revoked_at": clock.now(), "last_used_from": None}
+    return {"address": ""} if table is audit_log and "who" in new else {}
+
+
+def _sessions_of(table: sa.Table, key: object) -> sa.ColumnElement[bool] | None:
+    """The browsers of an account or a key, with their addresses; None for any other row."""
+    if table is accounts:
+        return sessions.c.account_id == key
+    return sessions.c.key_id == key if table is api_keys else None
 
 
 def _hashed_rows(connection: sa.Connection, table: sa.Table, company_id: str) -> set[tuple[object, ...]]:

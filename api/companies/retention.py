@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 
 from api import clock
-from api.companies.erasure import delete
+from api.audit.repository import add_line
+from api.companies.erasure import delete, operators_line
 from api.orders.anchor import Anchor
 from api.storage.engine import Storage
 from api.storage.guards import lifted
@@ -66,6 +67,7 @@ def end_retention(storage: Storage, anchor: Anchor, years: int, *, really: bool)
                     for revision in revisions:
                         held.add("ended", project_id=one.project_id, revision=revision)
                     delete_project(connection, one.project_id)
+                    add_line(connection, operators_line(None, "retention", f"project {one.project_id}"))
                 _delete_closed_companies(connection)
     return found
 

@@ -29,19 +29,24 @@ def request_job(
     kind: Kind,
     parameters: dict[str, Any],
     idempotency_key: str | None,
+    version: int | None = None,
 ) -> Job:
-    """A new job on the project's newest version, or the one that an equal request made before.
+    """A new job on a version of the project (None: its newest), or the one that an equal request made before.
 
-    Raises Problem 404 when the caller's company has no such project.
+    Raises Problem 404 when the caller's company has no such project, or the project no such version.
     """
     job_id = uuid.uuid4().hex
-    request_hash = digest(kind, project_id, repr(sorted(parameters.items())))
+    asked_of = () if version is None else (str(version),)
+    request_hash = digest(kind, project_id, repr(sorted(parameters.items())), *asked_of)
     with context.storage.writing() as connection:
         project = find_project(connection, caller, project_id)
         made = claim(connection, caller.company_id, idempotency_key, request_hash, job_id)
         if made is not None:
             return find_job(connection, caller, made, kind)
-        return add_job(connection, context, caller, job_id, project_id, project.version, kind, parameters)
+        if version is not None and not 1 <= version <= project.version:
+            raise Problem(404, "not-found", f"There are {project.version} surveys; none is number {version}.")
+        pinned = version or project.version
+        return add_job(connection, context, caller, job_id, project_id, pinned, kind, parameters)
 
 
 def add_job(

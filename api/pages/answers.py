@@ -30,6 +30,7 @@ STATIC = {
     "sheets.css": "text/css; charset=utf-8",
     "sheets.js": "text/javascript; charset=utf-8",
     "grid.js": "text/javascript; charset=utf-8",
+    "tables.js": "text/javascript; charset=utf-8",
     "mark.svg": "image/svg+xml",
     "site.css": "text/css; charset=utf-8",
 }

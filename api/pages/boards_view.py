@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from api.pages.charts import readable
 from optimiser.boards.cutting_sequence import CuttingStep
 from optimiser.model.remainder import Remainder
 from optimiser.writing.drawing.board_cuts import BoardCuts, board_cuts
@@ -21,7 +22,9 @@ from optimiser.writing.drawing.step_cuts import step_cuts
 from optimiser.writing.drawing.svg import layout_in_words, run_in_words, svg_of
 
 AT_A_TIME = 12
-WIDE, NARROW = 960, 336  # points: a desk's screen, a telephone's
+# Points of the paper for a desk's screen and a telephone's: shown so much larger as its text must be to be read.
+WIDE, NARROW = 960, 256  # a run's width
+BOARD_WIDE, BOARD_NARROW = (480, 400), (250, 330)  # a board's width and height
 
 
 @dataclass(frozen=True)
@@ -174,10 +177,10 @@ def drawn_layout(index: PlanIndex, number: int) -> DrawnLayout:
 def _pictures(cuts: BoardCuts, title: str, name: str) -> tuple[Markup, Markup]:
     """Cuts drawn for a wide and for a narrow screen."""
     pictures = []
-    for width, height in ((640, 520), (NARROW, 420)):
+    for width, height in (BOARD_WIDE, BOARD_NARROW):
         drawing = board_drawing(cuts, width, height)
         drawing.title, drawing.description = title, layout_in_words(cuts)
-        pictures.append(Markup(svg_of(drawing, f"{name}-{width}")))
+        pictures.append(readable(svg_of(drawing, f"{name}-{width}")))
     return pictures[0], pictures[1]
 
 
@@ -189,7 +192,7 @@ def run_pictures(index: PlanIndex, run: str) -> tuple[Markup, Markup]:
         drawing = elevation_drawing(index, view, width)
         drawing.title = f"Run {index.text(run)} on level {index.text(view.run.level)}"
         drawing.description = run_in_words(index, view)
-        pictures.append(Markup(svg_of(drawing, f"run-{width}")))
+        pictures.append(readable(svg_of(drawing, f"run-{width}")))
     return pictures[0], pictures[1]
 
 

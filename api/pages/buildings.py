@@ -154,6 +154,21 @@ def _mode(sent: SentForm) -> Mode:
     raise Problem(422, "unusable-input", "The staging must be whole, carry or level.")
 
 
+@router.get("/buildings", dependencies=OPEN_TO_ALL)
+@router.get("/samples/{name}", dependencies=OPEN_TO_ALL)
+def no_form_sent(name: str = "") -> Response:
+    """Where a form's faults were shown: to come back there without the form begins anew."""
+    return go_to("/")
+
+
+@router.get("/buildings/{building_id}/surveys", dependencies=OPEN_TO_ALL)
+@router.get("/buildings/{building_id}/plans", dependencies=OPEN_TO_ALL)
+@router.get("/buildings/{building_id}/replans", dependencies=OPEN_TO_ALL)
+def no_survey_sent(building_id: str) -> Response:
+    """As above, of a building."""
+    return go_to(f"/buildings/{building_id}")
+
+
 @router.get("/buildings/{building_id}")
 def building_page(
     building_id: str,
@@ -200,8 +215,10 @@ def plan_building(
     staging: Annotated[Mode, Form()] = "whole",
     carry_cost: Annotated[str, Form()] = "",
     waiting_choice: Annotated[int | None, Form()] = None,
+    survey: Annotated[int | None, Form()] = None,
 ) -> Response:
-    """Plans the newest survey with another staging, a price on waiting, or as a plan of the frontier."""
+    """Plans a survey (the newest where none is named) with another staging, a price on waiting, or as a plan of the
+    frontier."""
     try:
         wanted = PlanRequest(
             staging=staging, carry_cost=carry_cost.strip() or None, waiting_choice=waiting_choice
@@ -210,7 +227,7 @@ def plan_building(
         raise Problem(
             422, "unusable-input", "; ".join(item["msg"] for item in error.errors()) + "."
         ) from None
-    job = request_job(context, caller, building_id, "plan", wanted.model_dump(), None)
+    job = request_job(context, caller, building_id, "plan", wanted.model_dump(), None, survey)
     return go_to(f"/schedules/{job.id}")
 
 

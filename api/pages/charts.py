@@ -1,17 +1,28 @@
-"""Charts that the estimator compares by: waste as one bar to scale, options as bars or points on a line.
+"""Charts that the estimator compares by: waste and stagings as bars to scale, draws as histograms; and drawings as
+large as their text must be to be read.
 
-Pure geometry in the units of an SVG's viewBox; the templates draw it.
+Charts with axes are drawn by `optimiser.writing.drawing.charts`, all of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+
+from markupsafe import Markup
 
 from optimiser.boards.cutting_sequence import WaitingCount
 from optimiser.model.money import money_text
 from optimiser.model.plan import Plan, Waste
 from optimiser.studies.staging import staging_option
+from optimiser.writing.drawing.charts import Chart, Scale, round_ticks, shown_number
+
+TEXT = 11.0
+"""The smallest text of a drawing on a page, in CSS pixels."""
+
+_WIDTH, _HEIGHT, _LEFT = 380.0, 150.0, 52.0
 
 
 @dataclass(frozen=True)
@@ -42,88 +53,60 @@ def waste_bar(waste: Waste, width: float = 1000) -> tuple[Part, ...]:
     return tuple(parts)
 
 
-@dataclass(frozen=True)
-class Mark:
-    """A value on an axis."""
+def histogram_svg(
+    frequency: Mapping[int, int], order: int, name: str, what: str, most_bars: int = 24
+) -> Markup:
+    """How many draws need how many, with the order as a line: light bars are draws that it covers, dark ones not.
 
-    at: float
-    label: str
-
-
-@dataclass(frozen=True)
-class OptionPoint:
-    """One option in the chart: its place, and where its value and its bound stand."""
-
-    x: float
-    y: float
-    bound_y: float
-    label: str
-    best: bool
-
-
-@dataclass(frozen=True)
-class OptionChart:
-    """Values over gap sizes: points joined by a line, the bound as ticks below them."""
-
-    points: tuple[OptionPoint, ...]
-    line: str
-    x_marks: tuple[Mark, ...]
-    y_marks: tuple[Mark, ...]
-    width: int
-    height: int
-    left: int
-    bottom: int
-
-
-def option_chart(
-    options: Sequence[tuple[int, int, int]], width: int = 640, height: int = 240
-) -> OptionChart | None:
-    """A chart of (gap in mm, value, bound); the least value is marked as best. None for no options.
-
-    The value axis begins below the smallest bound, not at zero: the page says so.
+    Bars are counted back from the order, so that none holds both. `name` keeps its ids apart on a page.
     """
-    if not options:
-        return None
-    left, right, top, below = 64, 20, 26, 34
-    values = [value for _, value, _ in options] + [bound for _, _, bound in options]
-    steps = axis_steps(min(values), max(values))
-    low, high = steps[0], steps[-1]
-    gaps = [gap for gap, _, _ in options]
-    span = max(gaps) - min(gaps)
+    step = -(-(max(frequency) - min(frequency) + 1) // most_bars)
+    groups: Counter[int] = Counter()
+    for value, count in frequency.items():
+        groups[-(-(value - order) // step)] += count
+    first, last = min(*groups, 0), max(*groups, 0)
+    told = "; ".join(f"{order + group * step}: {groups[group]}" for group in sorted(groups))
+    chart = Chart(_WIDTH, _HEIGHT, f"Draws by the {what} they need; {order} are ordered", told)
+    across = Scale(order + (first - 1) * step + 0.5, order + last * step + 0.5, _LEFT, _WIDTH - 12)
+    ticks = round_ticks(0, max(groups.values()), most=3, whole=True)
+    up = Scale(0, ticks[-1], _HEIGHT - 34, 14)
+    for tick in ticks:
+        chart.line([(_LEFT, up.at(tick)), (_WIDTH - 12, up.at(tick))], "#cccccc", name="grid")
+        chart.text(_LEFT - 5, up.at(tick) + 4, shown_number(tick), TEXT, "end")
+    for group, count in groups.items():
+        left, right = (across.at(order + place * step + 0.5) for place in (group - 1, group))
+        shade = "#dddddd" if group <= 0 else "#404040"
+        chart.bar(
+            left,
+            up.at(count),
+            right - left,
+            up.start - up.at(count),
+            shade,
+            "covered" if group <= 0 else "short",
+        )
+    chart.line([(_LEFT, up.start), (_WIDTH - 12, up.start)], name="axis")
+    low, high = across.low, across.high
+    for tick in round_ticks(low, high, most=5, whole=True):
+        if low <= tick <= high:
+            chart.text(across.at(tick), up.start + 14, shown_number(tick), TEXT, "middle")
+    line = across.at(order + 0.5)
+    chart.line([(line, up.start), (line, 8)], dash="4 3", width=1.4, name="ordered")
+    chart.text((_LEFT + _WIDTH) / 2, _HEIGHT - 5, what, TEXT, "middle")
+    chart.text(12, (up.start + up.end) / 2, "draws", TEXT, "middle", turned=True)
+    return Markup(chart.svg(name))
 
-    def x_of(gap: int) -> float:
-        share = (gap - min(gaps)) / span if span else 0.5
-        return round(left + 12 + share * (width - left - right - 24), 1)
 
-    def y_of(value: float) -> float:
-        return round(top + (high - value) / (high - low) * (height - top - below), 1)
-
-    least = min(value for _, value, _ in options)
-    points = tuple(
-        OptionPoint(x_of(gap), y_of(value), y_of(bound), f"{gap} mm: {value:,}", value == least)
-        for gap, value, bound in options
-    )
-    every = max(1, -(-len(gaps) // 10))
-    return OptionChart(
-        points,
-        " ".join(f"{point.x},{point.y}" for point in points),
-        tuple(Mark(x_of(gap), f"{gap}") for gap in gaps[::every]),
-        tuple(Mark(y_of(step), f"{step:,}") for step in steps),
-        width,
-        height,
-        left,
-        height - below,
-    )
-
-
-def axis_steps(low: int, high: int, about: int = 4) -> tuple[int, ...]:
-    """Round whole numbers from at or below `low` to at or above `high`, at least two, about so many."""
-    rough = max(1, (high - low) // about)
-    power = 10 ** (len(str(rough)) - 1)
-    step = next(factor * power for factor in (1, 2, 5, 10) if factor * power >= rough)
-    first = low // step
-    last = max(first + 1, -(-high // step))
-    return tuple(number * step for number in range(first, last + 1))
+def readable(drawing: str) -> Markup:
+    """A drawing as large as it must be for its smallest text to be 11 pixels high: it may have to scroll."""
+    sizes = [float(size) for size in re.findall(r'font-size="([0-9.]+)"', drawing)]
+    head = re.search(r'<svg[^>]*viewBox="0 0 ([0-9.]+) ([0-9.]+)"[^>]*>', drawing)
+    if head is None:
+        return Markup(drawing)
+    factor = max(1.0, TEXT / min(sizes, default=TEXT))
+    opened = re.sub(r' (?:width|height)="[0-9.]+"', "", head[0])
+    width, height = (round(float(side) * factor) for side in head.groups())
+    sized = f'{opened[:-1]} width="{width}" height="{height}">'
+    return Markup(drawing.replace(head[0], sized, 1))
 
 
 @dataclass(frozen=True)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
 
 from optimiser.boards.cutting_sequence import cutting_sequence
-from optimiser.model.plan import Firmness, Plan
+from optimiser.model.plan import Firmness, OrderLine, Plan
+from optimiser.model.staging import DeliverySequence
+from optimiser.ordering.site_storage import UseDays
 from optimiser.tables.deliveries import firmness, served
 
 WIDTH = 1100
@@ -140,22 +143,37 @@ def _first_day(plan: Plan, levels: set[str]) -> date | None:
     return min((day for day in days if day is not None), default=None)
 
 
+def _arrivals(plan: Plan) -> Callable[[OrderLine], DeliverySequence]:
+    """With which delivery's levels a line is counted as arriving: the first that use boards on its day or later."""
+    days = UseDays.of(plan.project, plan.order)
+    in_time = sorted((day, sequence) for sequence, day in days.of_sequence.items())
+
+    def arrives_for(line: OrderLine) -> DeliverySequence:
+        day = days.of_level[line.level]
+        if days.dated and line.deliver_on is not None:
+            day = line.deliver_on.toordinal()
+        return next(sequence for used, sequence in in_time if used >= min(day, in_time[-1][0]))
+
+    return arrives_for
+
+
 def on_site(plan: Plan) -> tuple[OnSite, ...]:
     """What stands on site after each delivery: spare whole boards, remainders on the rack, left-overs kept.
 
-    Boards arrive in whole packs. A board is opened with the first level that is cut from it; what later levels need
-    of it waits in its remainders.
+    What arrives stands with the first level that uses its boards then or later, as in the chart: a delivery
+    may bring what several levels need. Boards arrive in whole packs. A board is opened with the first level that is
+    cut from it; what later levels need of it waits in its remainders.
     """
     levels = plan.project.levels_in_order()
     statuses = {level.level: level.status for level in plan.levels}
-    sequence_of = {level.level: level.sequence for level in levels}
+    arrives_for = _arrivals(plan)
     done = cutting_sequence(plan.project, plan.pieces, plan.layouts, plan.left_over)
     boards_in: Counter[int] = Counter()
     packs_in: Counter[int] = Counter()
     for line in plan.order.lines:
-        packs_in[sequence_of[line.level]] += line.packs
+        packs_in[arrives_for(line)] += line.packs
         if line.kind == "board":
-            boards_in[sequence_of[line.level]] += line.packs * line.per_pack
+            boards_in[arrives_for(line)] += line.packs * line.per_pack
     cut: Counter[int] = Counter()
     kept: Counter[int] = Counter()
     for step in done.steps:

@@ -2,25 +2,31 @@
 
 from __future__ import annotations
 
+import json
 from typing import Annotated
+from urllib.parse import urlencode
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 from pydantic import ValidationError
 
 from api.context import Context
 from api.http.problem_details import Problem
+from api.http.responses import File, file_response
 from api.jobs.events import LastEventId, event_stream
-from api.jobs.service import cancel_unless_ended
+from api.jobs.service import cancel_unless_ended, finished_job
 from api.pages.answers import PageRoute, go_to
 from api.pages.charts import mode_bars, waste_bar
+from api.pages.gap_form import GapForm
 from api.pages.schedules import sheet_of, sheet_page
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
 from api.pages.studies_view import frontier_of, gap_options, simulated
 from api.plans.service import newest_by_staging
-from api.studies.schemas import AllowanceRequest, ComparisonRequest, FrontierRequest
+from api.studies.schemas import AllowanceRequest, FrontierRequest
 from api.studies.service import StudyKind, newest_study, request_study_of_plan
 from optimiser.model.plan import Plan
+from optimiser.studies.gap_option import Comparison
+from optimiser.writing.office.gaps_csv import gaps_csv
 from optimiser.writing.words import carrying_in_words
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
@@ -28,8 +34,15 @@ MODES = ("whole", "carry", "level")
 
 
 @router.get("/options")
-def options_page(plan_id: str, request: Request, context: Context, caller: Reader) -> Response:
-    """Waste, staging modes, gap options and the computed allowance."""
+def options_page(
+    plan_id: str,
+    request: Request,
+    context: Context,
+    caller: Reader,
+    sent: Annotated[GapForm, Query()],
+) -> Response:
+    """Waste, staging modes, gap options and the computed allowance. A form of gaps that could not be used is shown
+    again as it was sent, with its fault."""
     sheet = sheet_of(context, caller, plan_id, "options")
     building, survey = sheet.job.project_id, sheet.job.project_version
     plans = newest_by_staging(context, caller, building, survey)
@@ -39,6 +52,12 @@ def options_page(plan_id: str, request: Request, context: Context, caller: Reade
     trade_off = newest_study(context, caller, building, "frontier")
     gaps = [gap.gap_mm for gap in sheet.plan.project.gaps]
     middle = sorted(gaps)[len(gaps) // 2]
+    asked = sent.model_copy(
+        update={
+            "from_mm": sent.from_mm or max(5, middle - 20) // 5 * 5,
+            "to_mm": sent.to_mm or (middle + 20) // 5 * 5,
+        }
+    )
     return sheet_page(
         request,
         "options.html",
@@ -53,10 +72,14 @@ def options_page(plan_id: str, request: Request, context: Context, caller: Reade
         else None,
         carrying=carrying_in_words(sheet.plan),
         comparison=comparison,
-        gaps=gap_options(comparison.result) if comparison and comparison.result else None,
+        gaps=gap_options(comparison.result, sheet.plan.project.project.name)
+        if comparison and comparison.result
+        else None,
         allowance=allowance,
         simulated=simulated(allowance.result) if allowance and allowance.result else None,
-        suggested=(max(5, middle - 20) // 5 * 5, (middle + 20) // 5 * 5),
+        asked=asked,
+        fault=sent.request()[1] if sent.from_mm else "",
+        offered=[board.code for board in sheet.plan.project.boards],
         gap_range=(min(gaps), max(gaps)),
         nominal=any(gap.basis == "nominal" for gap in sheet.plan.project.gaps),
     )
@@ -74,17 +97,23 @@ def compare_gaps(
     plan_id: str,
     context: Context,
     caller: Planner,
-    from_mm: Annotated[int, Form()],
-    to_mm: Annotated[int, Form()],
-    step_mm: Annotated[int, Form()] = 5,
+    asked: Annotated[GapForm, Form()],
 ) -> Response:
-    """Compares gap sizes in the background."""
-    try:
-        wanted = ComparisonRequest(from_mm=from_mm, to_mm=to_mm, step_mm=step_mm)
-    except ValidationError as error:
-        raise _unusable(error) from None
+    """Compares gap sizes, with the choices asked for, in the background; a form that cannot be used is shown again."""
+    wanted, fault = asked.request()
+    if wanted is None or fault:
+        kept = urlencode(asked.model_dump(exclude_defaults=True), doseq=True)
+        return go_to(f"/schedules/{plan_id}/options?{kept}#comparison")
     request_study_of_plan(context, caller, plan_id, "comparison", wanted)
     return go_to(f"/schedules/{plan_id}/options#comparison")
+
+
+@router.get("/comparisons/{study_id}/gaps.csv")
+def gaps_file(plan_id: str, study_id: str, context: Context, caller: Reader) -> Response:
+    """A comparison's options as `barrier-orders gaps` writes them."""
+    _, document = finished_job(context, caller, study_id, "comparison")
+    text = gaps_csv(Comparison.of_json(json.loads(document)))
+    return file_response(File(text.encode(), "text/csv; charset=utf-8", f"gaps-{study_id[:8]}.csv"))
 
 
 @router.post("/allowances", dependencies=SAME_SITE_ONLY)
@@ -102,6 +131,12 @@ def simulate(
         raise _unusable(error) from None
     request_study_of_plan(context, caller, plan_id, "allowance", wanted)
     return go_to(f"/schedules/{plan_id}/options#allowance")
+
+
+@router.get("/{kind}s")
+def no_study_asked_for(plan_id: str, kind: StudyKind) -> Response:
+    """Where a form's faults were shown: to come back there without the form shows the sheet that it is on."""
+    return go_to(f"/schedules/{plan_id}/options#{kind}")
 
 
 def _unusable(error: ValidationError) -> Problem:

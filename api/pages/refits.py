@@ -7,12 +7,13 @@ from collections.abc import Sequence
 from typing import Annotated
 
 from anyio import to_thread
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 
 from api.accounts.service import Caller
 from api.admission import rendering, uploading
 from api.context import AppContext, Context
+from api.http.problem_details import Problem
 from api.http.responses import File, file_response
 from api.idempotency.service import digest
 from api.jobs.events import LastEventId, event_stream
@@ -29,6 +30,7 @@ from api.refits import service
 from api.refits.schemas import RefitRequest, RefitResult
 
 router = APIRouter(prefix="/schedules/{plan_id}/refits", route_class=PageRoute, include_in_schema=False)
+_CUTTINGS = 20  # shown at a time
 BUTTON = "Read it and refit the pieces"
 
 
@@ -117,13 +119,32 @@ def _levels(sent: Sequence[object]) -> list[str]:
 
 
 @router.get("/{refit_id}")
-def refit_page(plan_id: str, refit_id: str, request: Request, context: Context, caller: Reader) -> Response:
-    """A refit: what is used again, moved, reworked, re-cut and ordered, level by level."""
+def refit_page(
+    plan_id: str,
+    refit_id: str,
+    request: Request,
+    context: Context,
+    caller: Reader,
+    level: Annotated[str, Query(max_length=60)] = "",
+    part: Annotated[int, Query(ge=1)] = 1,
+) -> Response:
+    """A refit: what is used again, moved, reworked, re-cut and ordered; the work of one level (the first that has
+    any) and a part of the cutting at a time, or all of it to print (`level` is '*')."""
     sheet = sheet_of(context, caller, plan_id, "refits")
     summary, document = service.refit_of_plan(context, caller, plan_id, refit_id)
     issued = orders.issued_from(context, caller, refit_id)
     revisions = orders.issued_orders(context, caller, summary.project_id)
     refit = RefitResult.model_validate_json(document) if document else None
+    shown = refit_view(sheet.plan, refit) if refit else None
+    with_work = [one.level for one in shown.levels if one.has_work] if shown else []
+    if level not in ("", "*") and level not in with_work:
+        raise Problem(404, "not-found", f"There is nothing to do on a level {level}.")
+    here = level or (with_work[0] if with_work else "")
+    cuttings = shown.cuttings if shown else ()
+    parts = max(1, -(-len(cuttings) // _CUTTINGS))
+    if part > parts:
+        raise Problem(404, "not-found", f"There are {parts} parts of the cutting; there is no part {part}.")
+    cuttings = cuttings if here == "*" else cuttings[(part - 1) * _CUTTINGS : part * _CUTTINGS]
     plans_order_is_last = bool(revisions) and revisions[-1]["revision"] == sheet.revision
     return sheet_page(
         request,
@@ -132,7 +153,12 @@ def refit_page(plan_id: str, refit_id: str, request: Request, context: Context, 
         sheet,
         refit=refit,
         job=summary,
-        shown=refit_view(sheet.plan, refit) if refit else None,
+        shown=shown,
+        with_work=with_work,
+        here=here,
+        cuttings=cuttings,
+        part=part,
+        cutting_parts=1 if here == "*" else parts,
         issued=issued,
         next_revision=revisions[-1]["revision"] + 1 if plans_order_is_last else None,
     )

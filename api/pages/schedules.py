@@ -9,7 +9,6 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
-from markupsafe import Markup
 
 from api import clock
 from api.accounts.service import Caller
@@ -26,10 +25,13 @@ from api.orders.difference import difference
 from api.orders.schemas import IssuedOrder
 from api.pages.answers import PageRoute, go_to, or_404, page
 from api.pages.boards_view import boards_page, drawn_layout, run_pictures, step_counts
+from api.pages.charts import readable
 from api.pages.deliveries_view import on_site, time_line
+from api.pages.finding import find
 from api.pages.frame import Frame, frame_of
 from api.pages.level_view import level_view, levels_of, run_page
 from api.pages.order_view import order_view
+from api.pages.problems_view import grouped_places
 from api.pages.section_view import section_view
 from api.pages.sign_in import SAME_SITE_ONLY, Issuer, Planner, Reader
 from api.plans import files
@@ -42,7 +44,6 @@ from optimiser.model.plan import Plan
 from optimiser.studies.staging import staging_option
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.office.level_chart import level_chart_svg
-from optimiser.writing.words import place_in_words
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
 
@@ -92,11 +93,20 @@ def sheet_page(request: Request, template: str, caller: Caller, sheet: Sheet, **
         caller=caller,
         frame=sheet.frame,
         plan=sheet.plan,
-        places=[place_in_words(place) for place in sheet.plan.not_planned],
+        places=grouped_places(sheet.plan.not_planned),
         statuses={level.level: level for level in sheet.plan.levels},
         forecast=[level.level for level in sheet.plan.levels if level.status == "forecast"],
         **values,
     )
+
+
+def place_named(named: str, names: list[str], what: str) -> int:
+    """The place, counted from 1, of what an address names; a name comes before a place. Raises IndexError."""
+    if named in names:
+        return names.index(named) + 1
+    if named.isascii() and named.isdigit() and len(named) < 9:
+        return int(named)
+    raise IndexError(f"The building has no {what} {named[:60]}.")
 
 
 @router.get("")
@@ -173,7 +183,7 @@ def deliveries_page(plan_id: str, request: Request, context: Context, caller: Re
         order=order_view(sheet.plan, today(), issued=sheet.revision is not None),
         line=time_line(sheet.plan, today(), issued=sheet.revision is not None),
         issued=sheet.revision,
-        chart=Markup(level_chart_svg(sheet.plan)),
+        chart=readable(level_chart_svg(sheet.plan)),
         staged=staging_option(sheet.plan),
         site=on_site(sheet.plan),
         standing=sheet.plan.on_site,
@@ -201,22 +211,42 @@ def levels_page(plan_id: str, request: Request, context: Context, caller: Reader
     )
 
 
-@router.get("/levels/{place}")
-def level_page(plan_id: str, place: int, request: Request, context: Context, caller: Reader) -> Response:
-    """One level: its runs, its counts, and the boards its pieces are cut from."""
+@router.get("/levels/{named:path}")
+def level_page(plan_id: str, named: str, request: Request, context: Context, caller: Reader) -> Response:
+    """One level, by its name or its place in delivery order: its runs, its counts, and the boards its pieces are cut
+    from."""
     sheet = sheet_of(context, caller, plan_id, "levels")
-    level = or_404(level_view, PlanIndex(sheet.plan), place)
+    names = [level.level for level in sheet.plan.project.levels_in_order()]
+    level = or_404(level_view, PlanIndex(sheet.plan), or_404(place_named, named, names, "level"))
     return sheet_page(request, "level.html", caller, sheet, level=level, levels=levels_of(sheet.plan))
 
 
-@router.get("/runs/{place}")
-def run_sheet(plan_id: str, place: int, request: Request, context: Context, caller: Reader) -> Response:
-    """One run to scale, with its pieces in order."""
+@router.get("/runs/{named:path}")
+def run_sheet(plan_id: str, named: str, request: Request, context: Context, caller: Reader) -> Response:
+    """One run to scale, by its name or its place, with its pieces in order."""
     sheet = sheet_of(context, caller, plan_id, "levels")
     index = PlanIndex(sheet.plan)
-    run = or_404(run_page, index, place)
+    names = [run.run for run in sheet.plan.project.runs]
+    run = or_404(run_page, index, or_404(place_named, named, names, "run"))
     wide, narrow = run_pictures(index, run.run.run)
     return sheet_page(request, "run.html", caller, sheet, run=run, wide=wide, narrow=narrow)
+
+
+@router.get("/find")
+def find_page(
+    plan_id: str,
+    request: Request,
+    context: Context,
+    caller: Reader,
+    q: Annotated[str, Query(max_length=80)] = "",
+) -> Response:
+    """A piece, run, board, remainder or level by a part of its name."""
+    sheet = sheet_of(context, caller, plan_id, "find")
+    found, count = find(PlanIndex(sheet.plan), q)
+    example = sheet.plan.pieces[0].id if sheet.plan.pieces else "L01-N-001"
+    return sheet_page(
+        request, "find.html", caller, sheet, wanted=q.strip(), found=found, count=count, example=example
+    )
 
 
 @router.get("/boards")

@@ -8,17 +8,19 @@ from typing import Any
 
 from markupsafe import Markup
 
-from api.pages.charts import OptionChart, option_chart
+from api.pages.charts import histogram_svg, readable
 from optimiser.studies.frontier import FrontierPoint
+from optimiser.studies.gap_option import Comparison
 from optimiser.writing.office.frontier_chart import frontier_svg
 from optimiser.writing.office.frontier_csv import point_of_dict
+from optimiser.writing.office.gap_chart import gaps_svg
 from optimiser.writing.terminal.frontier_table import fewest_in_words
 
 
 @dataclass(frozen=True)
 class GapOption:
     """A gap size with what it takes. Figures are None where nothing can be placed; `problem` says what cannot be
-    built and why. `best`: the fewest boards of all that can be built whole."""
+    built and why. `best`: in what it is the best of all that can be built whole, such as 'least scrap'."""
 
     gap_mm: int
     cut_width_mm: int | None
@@ -30,7 +32,8 @@ class GapOption:
     joints: int
     more_at_next: int | None
     problem: str
-    best: bool
+    best: tuple[str, ...]
+    choice: str  # what is chosen beside the gap, in words
 
 
 @dataclass(frozen=True)
@@ -38,15 +41,17 @@ class GapOptions:
     """The options in the order of their gaps, their chart, and what the figures rest on."""
 
     options: tuple[GapOption, ...]
-    chart: OptionChart | None
+    chart: Markup
     notes: tuple[str, ...]
 
 
-def gap_options(result: Mapping[str, Any]) -> GapOptions:
-    """The options of a comparison's result; only those that can be built whole stand in the chart."""
-    rows = sorted(result["options"], key=lambda row: row["gap_mm"])
-    whole = [row for row in rows if row["boards"] is not None and not row["problem"]]
-    least = min((row["boards"] for row in whole), default=0)
+def gap_options(result: Mapping[str, Any], name: str = "") -> GapOptions:
+    """The options of a comparison's result, with the saw-tooth; `name` is the building's."""
+    comparison = Comparison.of_json(result)
+    both = zip(result["options"], comparison.options, strict=True)
+    rows = [
+        row | {"choice": option.choice.words} for row, option in sorted(both, key=lambda pair: pair[1].gap_mm)
+    ]
     return GapOptions(
         tuple(
             GapOption(
@@ -60,24 +65,14 @@ def gap_options(result: Mapping[str, Any]) -> GapOptions:
                 row["joints"],
                 row["boards_more_at_next_gap"],
                 row["problem"],
-                row in whole and row["boards"] == least,
+                tuple(row["best"]),
+                row["choice"],
             )
             for row in rows
         ),
-        option_chart([(row["gap_mm"], row["boards"], row["lower_bound"]) for row in whole]),
+        readable(gaps_svg(comparison, name)),
         tuple(result.get("notes", ())),
     )
-
-
-@dataclass(frozen=True)
-class HistogramBar:
-    """How many draws need so many; `covered` when the order is enough for them."""
-
-    x: float
-    width: float
-    height: float
-    label: str
-    covered: bool
 
 
 @dataclass(frozen=True)
@@ -96,7 +91,7 @@ class Quantity:
     packs: int
     short_share: float
     flat: tuple[tuple[str, int, float], ...]
-    histogram: tuple[HistogramBar, ...]
+    histogram: Markup
 
 
 @dataclass(frozen=True)
@@ -110,6 +105,7 @@ class Simulated:
 
 
 _KINDS = ("boards", "brackets", "anchors", "tape")
+_NOUNS = {"boards": "boards", "brackets": "brackets", "anchors": "anchors", "tape": "rolls"}
 
 
 def simulated(result: Mapping[str, Any]) -> Simulated:
@@ -126,40 +122,19 @@ def simulated(result: Mapping[str, Any]) -> Simulated:
                 found["packs"],
                 found["short_share"],
                 tuple((name, flat["quantity"], flat["short_share"]) for name, flat in found["flat"].items()),
-                histogram({int(value): count for value, count in found["frequency"].items()}, found["order"]),
+                histogram_svg(
+                    {int(value): count for value, count in found["frequency"].items()},
+                    found["order"],
+                    f"draws-{kind}-{number}",
+                    f"{_NOUNS[kind]} of {code}",
+                ),
             )
             for kind in _KINDS
-            for code, found in result.get(kind, {}).items()
+            for number, (code, found) in enumerate(result.get(kind, {}).items())
         ),
         result["draws"],
         result["service_level"],
         tuple(result.get("notes", ())),
-    )
-
-
-def histogram(frequency: Mapping[int, int], order: int, most_bars: int = 24) -> tuple[HistogramBar, ...]:
-    """Bars of how many draws need how many, in a box 100 wide and 30 high.
-
-    They are counted back from the order, so that no bar holds both draws that it covers and draws that it does not.
-    """
-    if not frequency:
-        return ()
-    step = -(-(max(frequency) - min(frequency) + 1) // most_bars)
-    groups: dict[int, int] = {}
-    for value, count in frequency.items():
-        group = -(-(value - order) // step)
-        groups[group] = groups.get(group, 0) + count
-    first, last, highest = min(groups), max(groups), max(groups.values())
-    width = 100 / (last - first + 1)
-    return tuple(
-        HistogramBar(
-            round((group - first) * width, 2),
-            round(width, 2),
-            max(0.5, round(30 * count / highest, 2)),
-            f"{order + group * step}: {count}",
-            group <= 0,
-        )
-        for group, count in sorted(groups.items())
     )
 
 
@@ -176,5 +151,5 @@ class Frontier:
 def frontier_of(result: Mapping[str, Any], name: str) -> Frontier:
     """A frontier's result; `name` is the building's."""
     points = tuple(point_of_dict(plan) for plan in result["plans"])
-    picture = Markup(frontier_svg(points, name, result["currency"]))
+    picture = readable(frontier_svg(points, name, result["currency"]))
     return Frontier(points, picture, fewest_in_words(points), result["currency"])

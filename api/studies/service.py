@@ -45,9 +45,11 @@ def request_study_of_plan(
     kind: StudyKind,
     wanted: StudyRequest,
 ) -> Job:
-    """A new study of the newest version of a plan's project. Raises Problem 404."""
-    project_id = jobs.get_job(context, caller, plan_id, "plan").project_id
-    return request_study(context, caller, project_id, kind, wanted, None)
+    """A new study of the version of the project that a plan was made of. Raises Problem 404."""
+    plan = jobs.get_job(context, caller, plan_id, "plan")
+    return jobs.request_job(
+        context, caller, plan.project_id, kind, wanted.model_dump(), None, plan.project_version
+    )
 
 
 def newest_study(context: AppContext, caller: Caller, project_id: str, kind: StudyKind) -> Study | None:

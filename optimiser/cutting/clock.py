@@ -73,9 +73,9 @@ class Clock:
         limit = self.limit
         return None if limit is None else lambda: limit - self.seconds
 
-    def of_what_is_left(self) -> Clock:
-        """A clock that starts now, with what is left of the limit as its own."""
-        return Clock(None if self.left is None else self.left())
+    def of_what_is_left(self, share: float = 1.0) -> Clock:
+        """A clock that starts now, with a share of what is left of the limit as its own."""
+        return Clock(None if self.left is None else share * self.left())
 
     def used(self, share: float) -> bool:
         """Whether such a share of the limit is used, so that rounding should begin, or all searches end."""

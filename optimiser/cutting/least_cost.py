@@ -32,7 +32,9 @@ ROUND_EVERY = 4  # solves of the master while columns are generated
 SHARE_OF_A_RACK = 10  # of the work, for what a settled rack leaves: one part in so many, each time
 MOST_PIECES_TIGHTER = 1_000  # of a problem that is solved a step tighter too
 SHARE_FOR_COLUMNS = 0.8  # of a time limit; the rest is for whole boards
-SHARE_BEFORE_A_RACK = 0.7  # where what the rack leaves needs columns of its own
+SHARE_OF_THE_REST = (
+    0.5  # of what is left of a time limit, for what a settled rack leaves; then all is packed together
+)
 
 
 @dataclass(frozen=True)
@@ -99,8 +101,7 @@ def best_plan(
                 best = plan
                 report(best, generation.lower_bound)
 
-    share = SHARE_BEFORE_A_RACK if demand.racks else SHARE_FOR_COLUMNS
-    value = generation.run(lambda: best.cost, lambda: clock.used(share), round_sometimes)
+    value = generation.run(lambda: best.cost, lambda: clock.used(SHARE_FOR_COLUMNS), round_sometimes)
     if value < float("inf") and generation.lower_bound < best.cost:
         round_sometimes(0)
     bound = generation.lower_bound
@@ -112,7 +113,7 @@ def best_plan(
         def rest_of(left: Demand, below: int) -> ColumnPlan:
             return best_plan(
                 left,
-                clock.of_what_is_left(),
+                clock.of_what_is_left(SHARE_OF_THE_REST),
                 seed,
                 None,
                 attainable,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -166,6 +166,16 @@ class Comparison(Immutable):
 
         return frame_of(gap_option_columns(self.currency, self.options), self.options)
 
+    @classmethod
+    def of_json(cls, value: Mapping[str, Any]) -> Comparison:
+        """The comparison that `as_json` gave as plain values."""
+        options = []
+        for option in value["options"]:
+            exact = {name: _decimals(option["choice"][name]) for name in ("oversize", "insertion")}
+            plain = {name: of for name, of in option.items() if name != "optimal"}
+            options.append(GapOption.model_validate(plain | {"choice": {**option["choice"], **exact}}))
+        return cls.model_validate({**value, "options": options})
+
     def as_json(self) -> dict[str, Any]:
         """Plain values for a JSON document."""
         return {
@@ -211,6 +221,10 @@ def with_best(options: Sequence[GapOption], several: bool) -> Iterator[GapOption
             marks.setdefault(best, []).append("best at this gap")
     for place, option in enumerate(options):
         yield option.model_copy(update={"best": tuple(marks.get(place, ()))})
+
+
+def _decimals(values: Sequence[float] | None) -> tuple[Decimal, ...] | None:
+    return None if values is None else tuple(Decimal(str(value)) for value in values)
 
 
 def _numbers(values: tuple[Decimal, ...] | None) -> list[float] | None:

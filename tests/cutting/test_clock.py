@@ -35,6 +35,9 @@ def test_a_clock_of_what_is_left_has_that_as_its_limit() -> None:
     part = whole.of_what_is_left()
     assert part.limit is not None
     assert 90.0 < part.limit <= 100.0
+    half = whole.of_what_is_left(0.5)
+    assert half.limit is not None
+    assert 45.0 < half.limit <= 50.0
     assert Clock(None).of_what_is_left().limit is None
 
 

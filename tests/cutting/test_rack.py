@@ -38,6 +38,17 @@ def problem(*offcuts: tuple[int, int], pieces: tuple[tuple[int, int, int], ...])
     )
 
 
+def test_each_offcut_that_is_left_is_filled_once_and_no_other() -> None:
+    """Two alike, of three strips each: one pattern for the one that is left, none for the one that is not."""
+    demand = prepare(problem((700, 300), (700, 300), pieces=((690, 100, 9),)))
+    first, second = (s for group in demand.racks for s in group.sources)
+    area = np.array([kind.length * kind.width_min for kind in demand.types], dtype=np.int64)
+    needed = np.array([kind.demand for kind in demand.types], dtype=np.int64)
+    ((source, pattern),) = filled_rack(demand, area, needed, {second: 1})
+    assert source == second != first
+    assert sum(copies for _, _, copies in pattern) == 3
+
+
 def test_an_offcut_is_cut_by_its_most_valuable_pattern() -> None:
     posed = problem((700, 300), pieces=((600, 150, 5), (300, 100, 9), (690, 300, 1)))
     demand = prepare(posed)

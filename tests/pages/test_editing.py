@@ -11,7 +11,7 @@ from openpyxl import load_workbook
 from playwright.sync_api import Page, expect
 
 from optimiser.reading import project_from_workbook, read_project
-from tests.pages.conftest import SAMPLES, no_serious_finding, planned
+from tests.pages.conftest import SAMPLES, no_finding, planned
 
 pytestmark = pytest.mark.browser
 
@@ -44,7 +44,7 @@ def test_an_invented_building_is_tried_with_a_press(screen: Page) -> None:
 def test_gaps_are_pasted_undone_refused_at_their_cell_and_saved_as_a_version(editor: Page, site: str) -> None:
     gap = [editor.get_by_label(f"gap_mm, row {row}", exact=True) for row in (1, 2, 3)]
     before = [cell.input_value() for cell in gap]
-    no_serious_finding(editor)
+    no_finding(editor)
 
     # three rows of two columns from a spreadsheet, into the second column
     at = editor.locator("input[name=cell]").evaluate_all(
@@ -66,14 +66,14 @@ def test_gaps_are_pasted_undone_refused_at_their_cell_and_saved_as_a_version(edi
     assert refused.get_attribute("aria-invalid") == "true"
     expect(editor.locator(f"#{refused.get_attribute('aria-describedby')}")).to_contain_text("write 150")
     assert gap[0].input_value() == "151"  # what was written is kept
-    no_serious_finding(editor)
+    no_finding(editor)
 
     refused.fill("152")
     editor.get_by_role("button", name="Save as survey 2").click()
     expect(editor.get_by_role("heading", level=1)).to_contain_text("Survey 2")
     changes = editor.get_by_role("row", name=re.compile("L1-N 1500")).inner_text()
     assert changes.split("\t") == ["Gaps", "L1-N 1500", "gap_mm", before[1], "152"]
-    no_serious_finding(editor)
+    no_finding(editor)
 
     # each version as a workbook: the first is the sample's, the second has the new gap
     address = editor.url

@@ -24,9 +24,36 @@ def test_the_estimator_compares_gaps_and_reads_which_takes_fewest_boards(screen:
     rows = table.locator("tbody tr:has(th)")
     assert [row.locator("th").inner_text() for row in rows.all()] == ["140", "144", "148", "152", "156"]
     boards = [int(re.sub(r"\D", "", row.locator("td").nth(2).inner_text())) for row in rows.all()]
-    best = [row.get_by_text("fewest").count() == 1 for row in rows.all()]
-    assert best == [count == min(boards) for count in boards]
-    assert screen.locator(".optionchart circle").count() == 5
+    fewest = [row.get_by_text("fewest").count() == 1 for row in rows.all()]
+    assert [count for count, marked in zip(boards, fewest, strict=True) if marked] == [min(boards)]
+    scrap = [float(row.locator("td").nth(5).inner_text().split()[-2]) for row in rows.all()]
+    least = [row.get_by_text("wastes least").count() == 1 for row in rows.all()]
+    assert [share for share, marked in zip(scrap, least, strict=True) if marked] == [min(scrap)]
+    expect(screen.get_by_text("least scrap, the share of the bought board")).to_be_visible()
+    lines = screen.locator("polyline.option").evaluate_all(
+        "lines => lines.map(line => line.getAttribute('points'))"
+    )
+    assert len(lines) == 2  # boards and scrap
+
+
+def test_gaps_are_compared_with_other_limits_and_stagings_side_by_side(screen: Page, small: str) -> None:
+    screen.goto(f"{small}/options")
+    screen.get_by_label("Every run at a gap from").fill("148")
+    screen.get_by_label("to", exact=True).fill("152")
+    screen.get_by_text("With other choices").click()
+    screen.get_by_label("Oversize limits").fill("0.10:0.15 0.12:nothing")
+    screen.get_by_role("button", name="Compare").click()
+    expect(screen.get_by_role("alert")).to_contain_text("0.12:nothing")
+    expect(screen.get_by_label("Oversize limits")).to_have_value("0.10:0.15 0.12:nothing")
+    screen.get_by_label("Oversize limits").fill("0.10:0.15 0.12:0.15")
+    screen.get_by_role("button", name="Compare").click()
+    table = screen.get_by_role("region", name="Gap options as a table")
+    expect(table).to_contain_text("oversize 12% to 15%")
+    with screen.expect_download() as download:
+        screen.get_by_role("link", name="These options as CSV").click()
+    assert (
+        download.value.path().read_text().startswith("gap_mm,boards,lower_bound,scrap_fraction,cost,joints")
+    )
 
 
 def test_the_estimator_sees_where_the_board_goes_and_what_a_staging_costs(screen: Page, small: str) -> None:

@@ -14,7 +14,7 @@ from optimiser.model.plan import Plan
 from optimiser.writing.drawing.not_ready import NOT_READY
 from optimiser.writing.drawing.sheet_frame import NOT_FOR_CUTTING
 from tests.builders.forecast import FORECAST, MEASURED, forecast_project
-from tests.pages.conftest import no_serious_finding
+from tests.pages.conftest import no_finding
 from tests.service.running import wait_for
 
 
@@ -70,7 +70,7 @@ def test_status_and_day_to_measure_stand_where_a_nominal_level_is_shown(
     shown = screen.get_by_role("main").inner_text()
     assert "forecast" in shown
     assert f"{day.day} {day:%b}" in shown
-    no_serious_finding(screen)
+    no_finding(screen)
     assert screen.evaluate("document.documentElement.scrollWidth") <= 1280
 
 

@@ -12,7 +12,7 @@ import pytest
 from openpyxl import load_workbook
 from playwright.sync_api import Browser, Page, expect
 
-from tests.pages.conftest import SAMPLES, no_serious_finding, planned, upload
+from tests.pages.conftest import SAMPLES, no_finding, planned, upload
 
 pytestmark = pytest.mark.browser
 SMALL = SAMPLES / "small" / "small.xlsx"
@@ -94,7 +94,7 @@ def test_the_making_of_a_plan_is_told_to_screen_readers_too(screen: Page) -> Non
     expect(
         screen.get_by_role("progressbar", name="How close the plan is to the proved minimum")
     ).to_be_visible()
-    no_serious_finding(screen)
+    no_finding(screen)
 
 
 def test_a_survey_that_cannot_be_planned_at_all_says_why_and_where(screen: Page, tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from playwright.sync_api import Page, expect
 
 from optimiser.model.plan import Plan
 from tests.builders.job import JobOnSite, of_level
-from tests.pages.conftest import no_serious_finding, plan_of, planned
+from tests.pages.conftest import no_finding, plan_of, planned
 
 pytestmark = pytest.mark.browser
 
@@ -70,7 +70,7 @@ def test_the_building_says_how_its_job_stands_and_plans_the_rest(
     expect(lines.nth(1)).to_contain_text("Taken back")
     expect(lines.nth(2)).to_contain_text(re.compile("Scrapped piece .* taken back"))
     expect(lines.nth(2)).to_contain_text("dropped, as it seemed")
-    no_serious_finding(screen)
+    no_finding(screen)
     _picture(screen, "job-1280")
     if len(job.events) > 25:
         screen.get_by_role("link", name=re.compile("Earlier")).click()
@@ -80,7 +80,7 @@ def test_the_building_says_how_its_job_stands_and_plans_the_rest(
     screen.get_by_role("button", name="Plan the rest of the job").click()
     planned(screen)
     expect(screen.get_by_text("For the rest of the job")).to_be_visible()
-    no_serious_finding(screen)
+    no_finding(screen)
     _picture(screen, "rest-1280")
     with screen.expect_download() as labels:
         screen.get_by_role("link", name="Labels to change, CSV").click()
@@ -113,7 +113,7 @@ def test_an_event_that_the_plan_does_not_know_is_told_with_its_mend(
         _send(client, address.rpartition("/")[2], job)
     screen.goto(address)
     expect(screen.locator("#job").get_by_role("note")).to_contain_text("nowhere-1")
-    no_serious_finding(screen)
+    no_finding(screen)
 
 
 def test_a_building_without_a_record_says_what_comes_there(screen: Page, site: str) -> None:
@@ -166,17 +166,17 @@ def test_what_is_issued_is_on_order_and_the_next_revision_says_why_it_differs(
     expect(change).to_contain_text(spoilt[0].id)
     expect(change).to_contain_text("date")
     expect(change).to_contain_text("14 Jun 2027")
-    no_serious_finding(screen)
+    no_finding(screen)
     _picture(screen, "difference-1280")
     screen.get_by_text("Issue this order as revision 2").click()
     screen.get_by_role("button", name="Issue revision 2").click()
     expect(screen.get_by_role("region", name="Revision 1", exact=True)).to_contain_text("superseded by 2")
-    no_serious_finding(screen)
+    no_finding(screen)
     _picture(screen, "revisions-1280")
 
     screen.goto(schedule)
     expect(screen.get_by_role("note").first).to_contain_text("revision 2 of the order is the one that counts")
-    no_serious_finding(screen)
+    no_finding(screen)
     _picture(screen, "superseded-1280")
     screen.set_viewport_size({"width": 360, "height": 740})
     assert screen.evaluate("document.documentElement.scrollWidth") <= 360

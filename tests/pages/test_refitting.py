@@ -11,7 +11,7 @@ import httpx
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.pages.conftest import SAMPLES, no_serious_finding, planned, upload
+from tests.pages.conftest import SAMPLES, no_finding, planned, upload
 
 pytestmark = pytest.mark.browser
 SMALL = SAMPLES / "small" / "small.xlsx"
@@ -85,10 +85,10 @@ def test_a_newer_survey_says_which_pieces_serve_move_or_are_recut_and_what_to_or
     for line in refit["order"]["lines"]:
         expect(order).to_contain_text(line["code"])
 
-    no_serious_finding(screen)
+    no_finding(screen)
     screen.set_viewport_size({"width": 360, "height": 740})
     assert screen.evaluate("document.documentElement.scrollWidth") <= 360
-    no_serious_finding(screen)
+    no_finding(screen)
 
 
 def test_a_supplementary_order_is_issued_as_the_difference(screen: Page, newer: Path) -> None:

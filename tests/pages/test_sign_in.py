@@ -27,8 +27,8 @@ def keyed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClient
         database_url=f"sqlite:///{folder}/keyed.sqlite",
         keys_required=True,
         rate_per_minute=0,
-        at_once_seconds=60,  # beside the other tests a small plan may take more than the usual ten seconds
-        parse_seconds=60,
+        at_once_seconds=300,  # beside the other tests a small plan may take more than the usual ten seconds
+        parse_seconds=300,
     )
     app = create_app(settings)
     with app.state.context.storage.writing() as connection:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
+from decimal import Decimal
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -11,15 +14,18 @@ from hypothesis import strategies as st
 
 from api.pages import words
 from api.pages.boards_view import boards_page, drawn_layout, run_pictures, step_counts
-from api.pages.charts import axis_steps, mode_bars, option_chart, waste_bar
+from api.pages.charts import histogram_svg, mode_bars, waste_bar
 from api.pages.deliveries_view import on_site, time_line
 from api.pages.level_view import level_view, run_page
 from api.pages.order_view import order_view
 from api.pages.section_view import section_view
-from api.pages.studies_view import gap_options, histogram, simulated
+from api.pages.studies_view import gap_options, simulated
 from optimiser.boards.cutting_sequence import WaitingCount
 from optimiser.model.plan import NotPlanned, Plan
-from optimiser.model.project import Level
+from optimiser.model.project import DeliveryLimits, Level
+from optimiser.ordering.site_storage import standing_over_time
+from optimiser.planning.plan import plan as plan_of
+from optimiser.studies.gap_option import Choice, Comparison, GapOption, with_best
 from optimiser.writing.drawing.not_ready import NOT_READY
 from optimiser.writing.drawing.plan_index import PlanIndex
 from tests.builders import plans_by_hand
@@ -89,6 +95,27 @@ def test_on_site_holds_for_a_tower() -> None:
     plan = plans_by_hand.tower(levels=4, runs=2)
     rows = on_site(plan)
     assert (rows[-1].remainders, rows[-1].remainders_mm2) == (0, 0)
+
+
+def test_a_delivery_that_serves_several_levels_is_counted_where_the_chart_counts_it() -> None:
+    project = small_project()
+    one_day = DeliveryLimits(crane_days=(min(day for level in project.levels if (day := level.needed_on)),))
+    narrow = project.products[0].model_copy(update={"width_mm": 400, "per_pack": 1})
+    combined = plan_of(
+        project.model_copy(update={"deliveries": (one_day,), "products": (narrow, *project.products[1:])}),
+        advise=False,
+    )
+    assert [delivery.levels for delivery in combined.deliveries] == [("L01", "L02")]
+    rows = on_site(combined)
+    moments = standing_over_time(
+        combined.project, combined.pieces, combined.layouts, combined.usable_left_over or (), combined.order
+    )
+    assert [row.boards_in for row in rows] == [moment.arriving_boards for moment in moments]
+    assert [row.spare_boards for row in rows] == [
+        moment.standing_boards - moment.used_boards for moment in moments
+    ]
+    assert [row.boards_in for row in rows][1:] == [0]
+    assert None not in [row.deliver_on for row in rows]  # no date is open: both come with the one delivery
 
 
 def test_the_time_line_runs_from_order_to_arrival_and_says_what_is_late() -> None:
@@ -199,42 +226,40 @@ def test_modes_are_bars_against_the_most_boards() -> None:
     assert bars[0].waiting == WaitingCount(pieces=2, piece_stages=2, remainders=1)
 
 
-@given(st.integers(0, 100_000), st.integers(0, 100_000))
-def test_axis_steps_are_even_and_enclose_the_values(one: int, other: int) -> None:
-    low, high = min(one, other), max(one, other)
-    steps = axis_steps(low, high)
-    assert steps[0] <= low
-    assert high <= steps[-1]
-    assert len({b - a for a, b in pairwise(steps)}) == 1
-    assert 2 <= len(steps) <= 8
+def compared(*options: GapOption) -> dict[str, Any]:
+    notes = Comparison(
+        options=options, edge_mm=9000, runs=2, currency="AUD", shifted=False, notes=("By hand.",)
+    )
+    assert Comparison.of_json(notes.as_json()) == notes
+    return notes.as_json()
 
 
-@given(st.lists(st.tuples(st.integers(20, 400), st.integers(1, 9999)), min_size=1, max_size=30))
-def test_the_chart_keeps_its_points_inside_and_marks_the_fewest(found: list[tuple[int, int]]) -> None:
-    chart = option_chart([(gap, boards, boards - 1) for gap, boards in found])
-    assert chart is not None
-    for point, (_, boards) in zip(chart.points, found, strict=True):
-        assert chart.left <= point.x <= chart.width
-        assert 0 <= point.y <= point.bound_y <= chart.bottom
-        assert point.best == (boards == min(boards for _, boards in found))
+def option(gap: int, boards: int | None, scrap: float = 0.1, **more: Any) -> GapOption:
+    return GapOption(
+        gap_mm=gap, choice=Choice(oversize=(Decimal("0.1"), Decimal("0.15"))), cut_width_mm=gap, strips_per_board=5,
+        boards=boards, lower_bound=boards, scrap_fraction=scrap, boards_per_100_m=boards, cost="1.00", joints=3, **more,
+    )  # fmt: skip
 
 
-def test_a_gap_that_cannot_be_built_whole_is_told_but_never_best() -> None:
-    def row(gap: int, boards: int | None, problem: str = "") -> dict[str, object]:
-        return {"gap_mm": gap, "cut_width_mm": gap, "strips_per_board": 5, "boards": boards, "lower_bound": boards,
-                "scrap_fraction": 0.1, "cost": "1.00", "joints": 3, "boards_more_at_next_gap": None,
-                "problem": problem}  # fmt: skip
-
-    view = gap_options({"options": [row(160, 9), row(150, 10), row(410, None, "no"), row(170, 4, "1 place")]})
-    assert [(option.gap_mm, option.best) for option in view.options] == [
-        (150, False),
-        (160, True),
-        (170, False),
-        (410, False),
+def test_what_wastes_least_is_the_least_scrap_and_not_the_fewest_boards() -> None:
+    rows = with_best(
+        [option(150, 10, 0.02), option(160, 9, 0.08), option(170, 4, 0.01, problem="1 place")], False
+    )
+    view = gap_options(compared(*rows))
+    assert [(row.gap_mm, row.best) for row in view.options] == [
+        (150, ("least scrap",)),
+        (160, ("fewest boards", "least cost")),
+        (170, ()),
     ]
-    assert view.chart is not None
-    assert len(view.chart.points) == 2
-    assert option_chart([]) is None
+
+
+def test_the_saw_tooth_is_drawn_as_steps_and_its_axes_begin_at_zero() -> None:
+    view = gap_options(compared(option(150, 10), option(160, 12)))
+    (line, _) = re.findall(r'class="option" points="([^"]+)"', view.chart)
+    points = [tuple(map(float, point.split(","))) for point in line.split()]
+    assert all(a[0] == b[0] or a[1] == b[1] for a, b in pairwise(points))  # level or upright, never slanted
+    assert len({y for _, y in points}) == 2
+    assert ">0</text>" in view.chart
 
 
 def test_a_simulation_says_what_to_order_by_kind_and_code() -> None:
@@ -246,17 +271,39 @@ def test_a_simulation_says_what_to_order_by_kind_and_code() -> None:
     (quantity,) = found.quantities
     assert (quantity.kind, quantity.code, quantity.order, quantity.median) == ("boards", "B-120", 233, 226)
     assert quantity.flat == (("10%", 242, 0.0),)
-    assert [bar.covered for bar in quantity.histogram] == [True, True, False]
+    assert quantity.histogram.count('class="covered"') == 2
+    assert quantity.histogram.count('class="short"') == 1
+    assert "boards of B-120</text>" in quantity.histogram  # both axes are named
+    assert "draws</text>" in quantity.histogram
 
 
 @given(st.dictionaries(st.integers(1, 5000), st.integers(1, 50), min_size=1), st.integers(1, 5000))
 def test_a_histogram_never_mixes_covered_and_short_draws(frequency: dict[int, int], order: int) -> None:
-    bars = histogram(frequency, order)
-    covered = sum(int(bar.label.rpartition(": ")[2]) for bar in bars if bar.covered)
-    assert covered == sum(count for value, count in frequency.items() if value <= order)
-    assert sum(int(bar.label.rpartition(": ")[2]) for bar in bars) == sum(frequency.values())
-    assert len(bars) <= 25
-    assert all(0 <= bar.x <= 100 and 0 < bar.height <= 30 for bar in bars)
+    drawn = histogram_svg(frequency, order, "draws", "boards")
+    told = [
+        part.split(": ") for part in drawn.split("<desc")[1].split("</desc>")[0].split(">")[1].split("; ")
+    ]
+    counted = {int(greatest): int(count) for greatest, count in told}
+    covered = sum(count for value, count in frequency.items() if value <= order)
+    assert sum(count for greatest, count in counted.items() if greatest <= order) == covered
+    assert sum(counted.values()) == sum(frequency.values())
+    assert len(counted) <= 25
+    for kind, number in (
+        ("covered", sum(g <= order for g in counted)),
+        ("short", sum(g > order for g in counted)),
+    ):
+        assert drawn.count(f'class="{kind}"') == number
+
+
+def test_no_text_of_a_drawing_is_smaller_than_eleven_pixels() -> None:
+    for picture in (
+        *run_pictures(PlanIndex(PLAN), PLAN.project.runs[0].run),
+        drawn_layout(PlanIndex(PLAN), 1).picture,
+    ):
+        shown = float(re.search(r'width="([0-9.]+)"', picture)[1])  # type: ignore[index]
+        paper = float(re.search(r'viewBox="0 0 ([0-9.]+)', picture)[1])  # type: ignore[index]
+        smallest = min(map(float, re.findall(r'font-size="([0-9.]+)"', picture)))
+        assert smallest * shown / paper >= 10.95
 
 
 def test_numbers_dates_and_lengths_are_said_as_people_write_them() -> None:

@@ -26,8 +26,16 @@ def inventory() -> ModuleType:
     module = importlib.util.module_from_spec(spec)
     sys.modules["inventory"] = module
     spec.loader.exec_module(module)
-    module.downloaded = lambda package: (Message(), {f"{package.name}.dist-info/LICENSE": "its text"})
+    module.downloaded = elsewhere
     return module
+
+
+def elsewhere(package: Any) -> tuple[Message, dict[str, str]]:
+    """A package of another platform as its wheel might say it; one without a licence."""
+    metadata = Message()
+    if package.name != "no-such-package":
+        metadata["License-Expression"] = "BSD-3-Clause"
+    return metadata, {f"{package.name}.dist-info/LICENSE": "its text"}
 
 
 @pytest.fixture(scope="module")

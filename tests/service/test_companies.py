@@ -47,8 +47,28 @@ def place(issued_copy: IssuedPlace) -> IssuedPlace:
         address = f"/projects/{issued_copy.project}/photographs/first"
         assert client.put(address, params=about, content=jpeg).status_code == 201
     _rename_the_issuer(issued_copy)
+    _sign_in(issued_copy)
     assert issued_copy.kinds() == []
     return issued_copy
+
+
+def _sign_in(place: IssuedPlace) -> None:
+    """She has an account, a key, and a browser that is signed in."""
+    company, at, later = (
+        f"(SELECT id FROM companies WHERE name = '{COMPANY}')",
+        "'2027-01-01T08:00:00.000000Z'",
+        "'2037-01-01T08:00:00.000000Z'",
+    )
+    place.meddle(
+        "INSERT INTO accounts (id, company_id, name, email, role, created_at)"
+        f" VALUES ('ada', {company}, '{ISSUER}', 'ada@example.com', 'issue', {at})",
+        "INSERT INTO api_keys (id, company_id, name, role, secret_hash, created_at, account_id, last_used_from)"
+        f" VALUES ('0f0f', {company}, 'telephone of {ISSUER}', 'issue', 'x', {at}, 'ada', '192.0.2.7')",
+        "INSERT INTO sessions (id, secret_hash, company_id, account_id, begun_at, begun_from, browser, last_used_at,"
+        f" expires_at) VALUES ('s', 'x', {company}, 'ada', {at}, '192.0.2.7', 'any', {at}, {later})",
+        "INSERT INTO audit_log (company_id, at, who, operation, subject, address, status, result, request_id)"
+        f" VALUES ({company}, {at}, '{ISSUER} (account ada)', 'sign in', 'as {ISSUER}', '192.0.2.7', 200, 'done', 'r')",
+    )
 
 
 def _rename_the_issuer(place: IssuedPlace) -> None:
@@ -102,8 +122,7 @@ def test_every_table_says_whose_its_rows_are_and_every_column_that_names_people_
         assert named <= set(PEOPLE.get(table.name, ())), f"{table.name}: {sorted(named)} name people"
         secret = {c.name for c in table.c if "secret" in c.name or "salt" in c.name}
         assert secret <= set(SECRETS.get(table.name, ())), f"{table.name}: {sorted(secret)} are secrets"
-    known = {*metadata.tables, "accounts", "audit_log", "sessions"}
-    assert {*PEOPLE, *DOCUMENTS, *SECRETS, *OF_NO_COMPANY} <= known
+    assert {*PEOPLE, *DOCUMENTS, *SECRETS, *OF_NO_COMPANY} <= {*metadata.tables}
 
 
 def test_an_export_has_every_row_of_the_company_every_document_and_photograph_and_no_secret(
@@ -154,6 +173,7 @@ def test_an_erased_name_is_gone_from_every_row_and_no_hash_changes(place: Issued
             *done.rows
         }
         assert not done.stays
+        _nothing_else_tells_who_she_was(place)
         again = erase_person(storage, place.anchor, COMPANY, ISSUER, really=True)
         assert not again.rows
         with storage.reading() as connection:
@@ -169,6 +189,17 @@ def test_an_erased_name_is_gone_from_every_row_and_no_hash_changes(place: Issued
         assert {one["issued_by"] for one in orders["items"]} == {f"{done.stands_for} (key 0f0f)"}
         (event,) = client.get(f"/projects/{place.project}/events", params={"limit": 1}).json()["items"]
         assert ISSUER not in json.dumps(event)
+
+
+def _nothing_else_tells_who_she_was(place: IssuedPlace) -> None:
+    for table in ("accounts", "api_keys", "audit_log", "sessions"):
+        with place.storage() as storage, storage.reading() as connection:
+            rows = " ".join(str(row) for row in connection.execute(sa.select(metadata.tables[table])))
+        assert "ada@example.com" not in rows
+        assert "192.0.2.7" not in rows
+    assert place.one("SELECT count(*) FROM sessions") == 0
+    assert place.one("SELECT ended_at FROM accounts") is not None
+    assert place.one("SELECT revoked_at FROM api_keys WHERE id = '0f0f'") is not None
 
 
 def test_another_name_beside_an_issued_order_is_found_as_long_as_it_is_not_erased(place: IssuedPlace) -> None:

@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.builders.job import JobOnSite
-from tests.pages.conftest import no_serious_finding
+from tests.pages.conftest import no_finding
 from tests.pages.slab_edge.conftest import (
     PHONE,
     Job,
@@ -131,7 +131,7 @@ def test_each_page_is_accessible_fits_the_phone_and_can_be_hit_with_gloves(
     job.send(office)
     opened(phone, job.address + part)
     assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
-    no_serious_finding(phone)
+    no_finding(phone)
     low = phone.evaluate(
         """() => Array.from(document.querySelectorAll(".edge button, .edge .big, .edge-nav a, .edge select"))
             .filter((one) => one.checkVisibility() && one.getBoundingClientRect().height < 48)
@@ -139,7 +139,7 @@ def test_each_page_is_accessible_fits_the_phone_and_can_be_hit_with_gloves(
     )
     assert low == []
     phone.set_viewport_size({"width": 1280, "height": 900})
-    no_serious_finding(phone)
+    no_finding(phone)
 
 
 def test_a_building_without_a_plan_says_so(phone: Page, service: Service) -> None:

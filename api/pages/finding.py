@@ -1,0 +1,66 @@
+"""Where a piece, run, board, remainder or level of a plan is, by any part of its name."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from optimiser.writing.drawing.plan_index import PlanIndex
+
+MOST = 200
+
+
+@dataclass(frozen=True)
+class Found:
+    """One thing: what it is, its name, what is said of it, and its address within the plan's."""
+
+    what: str
+    name: str
+    says: str
+    address: str
+
+
+def find(index: PlanIndex, wanted: str) -> tuple[tuple[Found, ...], int]:
+    """What has every word of `wanted` in its name, capitals aside: at most MOST, exact names first; and how many there
+    are in all. Nothing is found for no word."""
+    words = wanted.casefold().split()
+    if not words:
+        return (), 0
+    hits = [found for found in _all(index) if all(word in found.name.casefold() for word in words)]
+    exact = wanted.strip().casefold()
+    hits.sort(key=lambda found: found.name.casefold() != exact)
+    return tuple(hits[:MOST]), len(hits)
+
+
+def _all(index: PlanIndex) -> list[Found]:
+    plan = index.plan
+    levels = [
+        Found("level", level.level, f"needed {level.needed_on or 'on no day'}", f"/levels/{place}")
+        for place, level in enumerate(index.levels, 1)
+    ]
+    place_of = {run.run: place for place, run in enumerate(plan.project.runs, 1)}
+    runs = [
+        Found("run", run.run, f"level {run.level}, {run.length_mm:,} mm", f"/runs/{place_of[run.run]}")
+        for run in plan.project.runs
+    ]
+    boards, remainders = [], []
+    cut_from: dict[str, str] = {}
+    for step in index.sequence.steps:
+        address = f"/boards/{step.layout}"
+        if step.taken is None:
+            says = f"{step.code}, opened with level {step.levels[0]}, {len(step.pieces)} pieces then"
+            boards.append(Found("board", step.name, says, address))
+        for part in step.kept:
+            says = f"{part.size} mm, kept with level {step.levels[0]}, waits for {part.waits_for}"
+            remainders.append(Found("remainder", part.name, says, address))
+        cut_from.update((piece, step.name) for piece in step.pieces)
+    pieces = [
+        Found(
+            "piece",
+            piece.id,
+            f"{piece.length_mm} mm long, cut {piece.cut_width_start_mm} mm"
+            + (f", from {cut_from[piece.id]}" if piece.id in cut_from else ""),
+            f"/runs/{place_of[piece.run]}#{piece.id}",
+        )
+        for piece in plan.pieces
+    ]
+    return [*levels, *runs, *boards, *remainders, *pieces]

@@ -1,0 +1,72 @@
+"""What the form of a comparison of gaps is filled in with, in the words of the command line, and what it asks for."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, Field, ValidationError
+
+from api.studies.schemas import ComparisonRequest
+
+
+class GapForm(BaseModel):
+    """The form as it was sent. Choices stand side by side: `boards` are codes, each a choice of its own; `oversize` is
+    written as 0.10:0.15, `insertion` as 0.70:0.75:0.85, several separated by spaces; `runs` are names or patterns."""
+
+    from_mm: int = 0
+    to_mm: int = 0
+    step_mm: int = 5
+    boards: list[str] = Field(default=[], max_length=50)
+    oversize: str = Field(default="", max_length=400)
+    insertion: str = Field(default="", max_length=400)
+    runs: str = Field(default="", max_length=400)
+    staging: Literal["whole", "carry", "level"] = "whole"
+    shifted: bool = False
+
+    @property
+    def chooses(self) -> bool:
+        """Whether anything beside the gap is asked for."""
+        return bool(self.boards or self.oversize or self.insertion or self.runs or self.shifted) or (
+            self.staging != "whole"
+        )
+
+    def request(self) -> tuple[ComparisonRequest | None, str]:
+        """What is asked for; or None and why it cannot be used."""
+        try:
+            return (
+                ComparisonRequest(
+                    from_mm=self.from_mm,
+                    to_mm=self.to_mm,
+                    step_mm=self.step_mm,
+                    boards=[[code] for code in self.boards],
+                    oversize=[(low, high) for low, high in _rates(self.oversize, 2, "0.10:0.15")],
+                    insertion=[
+                        (low, target, high)
+                        for low, target, high in _rates(self.insertion, 3, "0.70:0.75:0.85")
+                    ],
+                    runs=self.runs.split(),
+                    staging=self.staging,
+                    shifted=self.shifted,
+                ),
+                "",
+            )
+        except ValidationError as error:
+            found = error.errors()[0]
+            where = "" if found["type"] == "value_error" else f"{found['loc'][0]}: "
+            return None, f"{where}{found['msg'].removeprefix('Value error, ')}."
+        except ValueError as error:
+            return None, f"{error}."
+
+
+def _rates(text: str, count: int, example: str) -> list[list[float]]:
+    """Choices of rates. Raises ValueError with the one that is none."""
+    found = []
+    for part in text.replace(",", " ").split():
+        try:
+            rates = [float(rate) for rate in part.split(":")]
+        except ValueError:
+            rates = []
+        if len(rates) != count:
+            raise ValueError(f"{part} is not {count} rates such as {example}: write it so")
+        found.append(rates)
+    return found

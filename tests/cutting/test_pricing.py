@@ -1,0 +1,81 @@
+"""Column pricing: what it finds improves, and whatever values it is given prove a bound that no plan beats."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from random import Random
+
+import numpy as np
+import pytest
+
+from optimiser.cutting.demand import prepare
+from optimiser.cutting.master import BoardColumn, Master, StripColumn
+from optimiser.cutting.pricing import SCALE, area_values, piece_values, price, slot_duals
+from optimiser.cutting.problem import Offcut
+from optimiser.cutting.solve import solve
+from tests.cutting.test_master import problem_of
+
+
+def test_values_by_area_prove_the_area_and_a_solo_piece_counts_over_the_whole_strip() -> None:
+    """Eight strips of 300: three to a board, each worth the strip's whole length."""
+    master = Master(prepare(problem_of((1000, 300, 8))))
+    assert price(master, *area_values(master), None).bound == Fraction(8, 3)
+
+
+@pytest.mark.parametrize("offcuts", [(), (Offcut(id="F", length_mm=1100, width_mm=450),)])
+def test_no_values_prove_nothing_and_find_nothing(offcuts: tuple[Offcut, ...]) -> None:
+    master = Master(prepare(problem_of((400, 300, 8), offcuts=offcuts)))
+    nothing = np.zeros(master.rows)
+    types, solo = piece_values(master, nothing)
+    priced = price(master, types, solo, slot_duals(master, nothing), nothing)
+    assert priced.bound == 0
+    assert priced.columns == []
+
+
+def test_where_only_the_bound_is_wanted_no_column_is_made() -> None:
+    offcuts = (Offcut(id="F", length_mm=1100, width_mm=450),)
+    master = Master(prepare(problem_of((400, 300, 8), offcuts=offcuts)))
+    assert price(master, *area_values(master), None).columns == []
+
+
+def test_prices_below_nothing_count_as_nothing() -> None:
+    master = Master(prepare(problem_of((400, 300, 8))))
+    types, _ = piece_values(master, np.full(master.rows, -1.0))
+    assert types.tolist() == [0]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_any_values_prove_a_bound_that_no_plan_beats(seed: int) -> None:
+    """Drawn at random, with an offcut in every other problem: the better half of the values proves something."""
+    random = Random(f"values {seed}")
+    offcuts = (Offcut(id="F", length_mm=1100, width_mm=450),) if seed % 2 else ()
+    problem = problem_of(
+        *(
+            (random.randint(300, 1200), 80 + 40 * k + random.randint(0, 39), random.randint(1, 6))
+            for k in range(5)
+        ),
+        offcuts=offcuts,
+    )
+    demand = prepare(problem)
+    master = Master(demand)
+    least = solve(problem, waiting=False)
+    assert least.optimal
+    for _ in range(20):
+        duals = np.array([random.random() / 9 for _ in range(master.rows)])
+        types, solo = piece_values(master, duals)
+        assert 0 <= price(master, types, solo, None).bound <= least.cost
+
+
+def test_a_strip_worth_more_than_its_slot_and_a_board_worth_more_than_it_costs_are_found() -> None:
+    """A piece at a fifth of a board: three in a strip of a slot at half a board; two such slots at 0.6 fill a board."""
+    demand = prepare(problem_of((400, 450, 8)))
+    master = Master(demand)
+    duals = np.zeros(master.rows)
+    duals[master.row_of_type[0]] = 0.2
+    duals[master.slot_row[0]] = 0.5
+    types, solo = piece_values(master, duals)
+    priced = price(master, types, solo, slot_duals(master, duals), duals)
+    assert StripColumn(0, 0, ((0, 3),)) in priced.columns
+    assert BoardColumn(0, ((0, 2),)) in priced.columns
+    assert priced.board_worth == 2 * 3 * int(0.2 * SCALE)
+    assert priced.bound == Fraction(8, 6)
