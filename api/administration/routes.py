@@ -17,7 +17,7 @@ from api.audit.schemas import EXAMPLE, AuditLine, AuditLines
 from api.context import AppContext, Context
 from api.http.paging import Limit
 from api.http.problem_details import Problem
-from api.http.responses import problems
+from api.http.responses import carrying, problems
 
 router = APIRouter(route_class=GuardedRoute, prefix="/audit-log", tags=["administration"])
 
@@ -52,7 +52,11 @@ def _file(form: Form) -> dict[int | str, dict[str, object]]:
     row = {name: EXAMPLE.get(name, "Invented Co") for name in COLUMNS}
     shown = json.dumps(row) if form == "jsonl" else ",".join(COLUMNS)
     content = {MEDIA_TYPES[form].partition(";")[0]: {"schema": {"type": "string"}, "example": shown}}
-    return {**problems(), 200: {"description": "The log, the first line first", "content": content}}
+    says = "The log, the first line first"
+    return {
+        **problems(),
+        200: {"description": says, "content": content, **carrying("Content-Disposition")},
+    }
 
 
 @router.get(".csv", operation_id="exportAuditLogAsCsv", response_class=Response, responses=_file("csv"))

@@ -165,15 +165,15 @@ KINDS: dict[str, ProblemKind] = {
         (503,), "The service lacks something that it needs.", f"`lacks` names it. {_TRY_AGAIN}"
     ),
     "stopping": ProblemKind((503,), "This process of the service is stopping.", _TRY_AGAIN),
-    "database-unreachable": ProblemKind((503,), "The database does not answer.", _TRY_AGAIN),
-    "identity-server-unreachable": ProblemKind(
-        (503,), "The identity server that people sign in by does not answer.", _TRY_AGAIN
-    ),
     "wrong-clock": ProblemKind(
         (503,),
         "The clock of this machine is behind the last order, or differs from the database's: no order is issued.",
         "Tell the operator, who sets the clock.",
     ),
+    "identity-server-unreachable": ProblemKind(
+        (503,), "The identity server that people sign in by does not answer.", _TRY_AGAIN
+    ),
+    "database-unreachable": ProblemKind((503,), "The database does not answer.", _TRY_AGAIN),
     "database-unusable": ProblemKind(
         (503,),
         "The database, or the anchor of its issued orders, cannot be used.",

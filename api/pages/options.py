@@ -134,7 +134,7 @@ def simulate(
 
 
 @router.get("/{kind}s")
-def no_study_asked_for(plan_id: str, kind: StudyKind) -> Response:
+def no_study_asked_for(plan_id: str, kind: StudyKind, caller: Reader) -> Response:
     """Where a form's faults were shown: to come back there without the form shows the sheet that it is on."""
     return go_to(f"/schedules/{plan_id}/options#{kind}")
 

@@ -29,6 +29,9 @@ OPEN = {
     ("GET", "/site/worker.js"),
     ("GET", "/static/site/{version}/{name}"),
     ("GET", "/static/{name}"),
+    *{("GET", f"/buildings/{{building_id}}/{form}") for form in ("surveys", "plans", "replans")},  # send back
+    ("GET", "/buildings"),
+    ("GET", "/samples/{name}"),
     ("GET", "/docs"),
     ("GET", "/docs/{name}"),
     ("GET", "/problems"),
