@@ -50,6 +50,7 @@ from api.sending.answer_routes import router as answers
 from api.sending.routes import router as sending
 from api.settings import Settings
 from api.studies.routes import router as studies
+from api.webhooks.routes import router as webhooks
 
 CALLS = (
     projects,
@@ -68,6 +69,7 @@ CALLS = (
     studies,
     refits,
     replans,
+    webhooks,
     administration,
 )
 

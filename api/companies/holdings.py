@@ -26,6 +26,7 @@ PEOPLE = {
     "projects": ("created_by", "updated_by"),
     "record_events": ("received_by",),
     "sent_readings": ("received_by",),
+    "webhooks": ("created_by",),
 }
 
 # Columns that hold a document as JSON text, compressed where they are binary; people are named in its values.
@@ -43,6 +44,7 @@ SECRETS = {
     "api_keys": ("secret_hash", "previous_hash"),
     "sessions": ("secret_hash",),
     "issued_orders": ("issuer_salt",),
+    "webhooks": ("secret",),
 }
 
 

@@ -167,11 +167,11 @@ KINDS: dict[str, ProblemKind] = {
     "stopping": ProblemKind((503,), "This process of the service is stopping.", _TRY_AGAIN),
     "wrong-clock": ProblemKind(
         (503,),
-        "The service's clock is not right, so an order would be wrongly dated; none is issued.",
-        f"Tell the operator: the detail says how the clock differs. {_TRY_AGAIN}",
+        "The clock of this machine is behind the last order, or differs from the database's: no order is issued.",
+        "Tell the operator, who sets the clock.",
     ),
     "identity-server-unreachable": ProblemKind(
-        (503,), "The server that people sign in with does not answer.", _TRY_AGAIN
+        (503,), "The identity server that people sign in by does not answer.", _TRY_AGAIN
     ),
     "database-unreachable": ProblemKind((503,), "The database does not answer.", _TRY_AGAIN),
     "database-unusable": ProblemKind(

@@ -137,6 +137,11 @@ def _planned(project: Project, options: PlanOptions, progress: Progress) -> Made
     return Made(plan_json(found), figures_of(found))
 
 
+def _first_order_day(plan: Plan) -> str | None:
+    days = [line.order_by for line in plan.order.lines if line.status == "firm" and line.order_by is not None]
+    return min(days).isoformat() if days else None
+
+
 def figures_of(plan: Plan) -> dict[str, Any]:
     """The figures of a plan that a list of plans shows."""
     from optimiser.model.money import money_text, total_of
@@ -153,4 +158,5 @@ def figures_of(plan: Plan) -> dict[str, Any]:
             total_of(line.amount for line in plan.order.lines if line.status == "forecast")
         ),
         "currency": plan.order.currency,
+        "order_by": _first_order_day(plan),
     }

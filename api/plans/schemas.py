@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from fastapi import Query
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from api.http.moments import Day
 from api.jobs.schemas import EXAMPLE, JobSummary, members_of
 from api.plans.documents import Paper
 from optimiser.model.plan import Plan
@@ -79,6 +80,9 @@ class PlanFigures(BaseModel):
     total: str
     forecast: str = Field(default="0.00", description="Of the total, for levels that are not measured yet.")
     currency: str
+    order_by: Day | None = Field(
+        default=None, description="The first day on which something of it must be ordered."
+    )
 
 
 class PlanSummary(JobSummary):

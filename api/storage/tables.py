@@ -300,6 +300,41 @@ idempotency_keys = sa.Table(
     sa.Column("at", sa.String(27), nullable=False),
 )
 
+# Addresses of a company's own that are told what happens; `events` is a JSON list.
+webhooks = sa.Table(
+    "webhooks",
+    metadata,
+    sa.Column("id", sa.String(32), primary_key=True),
+    sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False, index=True),
+    sa.Column("url", sa.String(500), nullable=False),
+    sa.Column("events", sa.Text, nullable=False),
+    sa.Column("days_before", sa.Integer, nullable=False),
+    sa.Column("secret", sa.String(80), nullable=False),
+    sa.Column("created_at", sa.String(27), nullable=False),
+    sa.Column("created_by", sa.String(200), nullable=False),
+)
+
+# What a webhook is told, and how the last attempt ended; `next_attempt_at` is NULL once it has ended.
+webhook_deliveries = sa.Table(
+    "webhook_deliveries",
+    metadata,
+    sa.Column("id", sa.String(32), primary_key=True),
+    sa.Column("webhook_id", sa.ForeignKey("webhooks.id"), nullable=False),
+    sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False),
+    sa.Column("project_id", sa.String(32), nullable=False, index=True),
+    sa.Column("event", sa.String(20), nullable=False),
+    sa.Column("subject", sa.String(60), nullable=False),
+    sa.Column("body", sa.Text, nullable=False),
+    sa.Column("status", sa.String(10), nullable=False),
+    sa.Column("attempts", sa.Integer, nullable=False),
+    sa.Column("last_answer", sa.String(200), nullable=False),
+    sa.Column("created_at", sa.String(27), nullable=False),
+    sa.Column("next_attempt_at", sa.String(27)),
+    sa.Column("delivered_at", sa.String(27)),
+    sa.UniqueConstraint("webhook_id", "event", "subject"),
+    sa.Index(None, "status", "next_attempt_at"),
+)
+
 workers = sa.Table(
     "workers",
     metadata,

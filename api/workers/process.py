@@ -18,6 +18,7 @@ from api.workers import workflows  # noqa: F401 (registers the workflows with th
 from api.workers.context import WorkerContext
 from api.workers.identity import own_name
 from api.workers.sweeper import Sweeper
+from api.workers.telling import WebhookSender
 from api.workers.verifying import ScheduledVerification
 
 
@@ -56,6 +57,8 @@ def run_worker(settings: Settings, parent: int | None = None) -> None:
     sweeper.start()
     verification = ScheduledVerification(storage, settings)
     verification.start()
+    telling = WebhookSender(storage)
+    telling.start()
     log = structlog.get_logger()
     log.info("worker_started", worker=name)
     while not stop.wait(0.5):
@@ -63,6 +66,7 @@ def run_worker(settings: Settings, parent: int | None = None) -> None:
             break
     log.info("worker_drains", worker=name, seconds=settings.drain_seconds)
     DBOS.destroy(workflow_completion_timeout_sec=settings.drain_seconds if WorkerContext.running_jobs else 0)
+    telling.stop()
     verification.stop()
     sweeper.stop()
     log.info("worker_stopped", worker=name)

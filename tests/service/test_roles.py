@@ -35,7 +35,6 @@ OPEN = {
     ("GET", "/buildings/{building_id}/replans"),
     ("GET", "/buildings/{building_id}/surveys"),
     ("GET", "/samples/{name}"),
-    ("GET", "/schedules/{plan_id}/{kind}s"),
     ("GET", "/docs"),
     ("GET", "/docs/{name}"),
     ("GET", "/problems"),
