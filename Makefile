@@ -54,6 +54,7 @@ lock:
 	uv pip compile -q --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate --extra service --extra build pyproject.toml -o requirements.lock
 	uv pip compile -q --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate --extra service --extra build --extra test pyproject.toml -o requirements-test.lock
 	uv pip compile -q --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate --extra wheels pyproject.toml -o requirements-wheels.lock
+	uv pip compile -q --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate tests/clients/requirements.in -o requirements-clients.lock
 
 .venv/.created:
 	$(PYTHON) -m venv .venv
@@ -67,8 +68,11 @@ lock:
 	$(BIN)/pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps -e .
 	touch $@
 
-.venv/.test-ready: .venv/.run-ready requirements-test.lock
+.venv/.test-ready: .venv/.run-ready requirements-test.lock requirements-clients.lock
 	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements-test.lock
+	# the generator of the Python client asks for other versions than the tool: it has an environment of its own
+	$(BIN)/python -m venv .venv/generator
+	.venv/generator/bin/pip install --quiet --disable-pip-version-check --require-hashes -r requirements-clients.lock
 	touch $@
 
 .venv/.wheels-ready: .venv/.run-ready requirements-wheels.lock

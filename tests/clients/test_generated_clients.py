@@ -20,6 +20,7 @@ import pytest
 from tests.service.running import ROOT, Server
 
 HERE = Path(__file__).parent
+GENERATOR = ROOT / ".venv" / "generator" / "bin" / "openapi-python-client"  # `make .venv/.test-ready`
 WORKBOOK = ROOT / "sample_orders" / "small" / "small.xlsx"
 pytestmark = pytest.mark.slow
 
@@ -45,7 +46,7 @@ def client_of_python(description: Path, tmp_path: Path, monkeypatch: pytest.Monk
     """The name of the package that openapi-python-client makes; it leaves nothing out."""
     made = subprocess.run(
         [
-            *(Path(sys.executable).with_name("openapi-python-client"), "generate"),
+            *(GENERATOR, "generate"),
             *("--path", description, "--config", HERE / "python_generator.yaml"),
             *("--output-path", tmp_path / "client"),
         ],

@@ -65,6 +65,8 @@ def rows_of_north(keyed: TestClient, keys: dict[str, dict[str, str]], small_proj
     following = keyed.post(f"{location}/replans", headers=issuer).headers["Location"]
     shot = f"/projects/{project}/photographs/phone-1"
     assert keyed.put(shot, content=b"\xff\xd8\xff", headers=issuer).status_code == 201
+    hook = {"url": "https://orders.example/hooks"}
+    webhook = keyed.post("/webhooks", json=hook, headers=keys["north administer"]).json()["id"]
     storage_client.headers.update(issuer)
     try:
         following_id = wait_for_plan(keyed, following)["id"]
@@ -77,6 +79,7 @@ def rows_of_north(keyed: TestClient, keys: dict[str, dict[str, str]], small_proj
         "refit_id": refit,
         "following_id": following_id,
         "photograph_id": "phone-1",
+        "webhook_id": webhook,
         "form": "json",
         "number": "1",
         "run": small_project["runs"][0]["run"],
@@ -132,6 +135,8 @@ def test_no_route_shows_a_company_what_is_anothers(
         if "{" in path:
             tried += 1
             assert answer.status_code == 404, f"{method} {path}: {answer.status_code} {answer.text[:200]}"
+        if "/audit-log" in path:
+            continue  # south's own log has the addresses that south just asked for
         for row in ("project_id", "plan_id", "job_id", "refit_id"):
             if row + "}" not in path and not (row == "refit_id" and "/refits/" in path):
                 assert rows_of_north[row] not in answer.text, f"{method} {path}"
@@ -139,7 +144,7 @@ def test_no_route_shows_a_company_what_is_anothers(
     # The same requests by north itself find something: the test would otherwise prove nothing.
     for method, path in _operations(keyed):
         if method == "GET" and "{" in path and (not path.endswith("/events") or "/projects/" in path):
-            answer = _sent(keyed, method, path, rows_of_north, keys["north read"], small_project)
+            answer = _sent(keyed, method, path, rows_of_north, keys["north administer"], small_project)
             expected = 404 if "allowances/{" in path or "frontiers/{" in path else 200
             assert answer.status_code == expected, f"{method} {path}: {answer.text[:200]}"
 
