@@ -52,8 +52,8 @@ pythons: .venv/.created
 # Maintainers only: rewrites the hashed locks (needs uv, which a bare machine has not and users do not need).
 lock:
 	uv pip compile -q --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate --extra service --extra build pyproject.toml -o requirements.lock
-	uv pip compile -q --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate --extra service --extra build --extra test pyproject.toml -o requirements-test.lock
-	uv pip compile -q --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate --extra wheels pyproject.toml -o requirements-wheels.lock
+	uv pip compile -q --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate --extra service --extra build --extra test -c requirements.lock pyproject.toml -o requirements-test.lock
+	uv pip compile -q --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate --extra wheels -c requirements.lock pyproject.toml -o requirements-wheels.lock
 	uv pip compile -q --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate tests/clients/requirements.in -o requirements-clients.lock
 
 .venv/.created:
