@@ -22,6 +22,9 @@ JOBS, PARTS = "jobs", "parts"  # queues: long jobs, and the parts that a job is 
 SHORT, SHARED = "short jobs", "shared out jobs"  # those that take seconds; those that only share out and join
 _ENGINES_SCHEMA = "dbos"  # where the engine keeps its tables on PostgreSQL
 _SHARED_AT_ONCE = 50  # they wait for their parts, and take no processor
+_LOOKED_FOR = {SHORT: 1, PARTS: 2, SHARED: 4, JOBS: 4}
+"""How many times `poll_seconds` pass until a worker looks for more: what takes long may wait a moment, and an idle
+worker that looks everywhere at once takes a tenth of a processor."""
 RUN_JOB, RUN_PART = "run_job", "run_part"
 
 
@@ -35,13 +38,14 @@ class JobQueue:
         )
 
     def declare(self, jobs_at_once: int, poll_seconds: float) -> None:
-        """Says how many jobs, and how many parts of jobs, a worker takes at once, and how often it looks for
-        more. The database keeps it for all workers: the last to start decides."""
-        for queue in (JOBS, PARTS, SHORT, SHARED):
+        """Says how many jobs, and how many parts of jobs, a worker takes at once, and how often it looks for more:
+        every `poll_seconds` for short jobs, some times as seldom for others. The database keeps it for all workers: the
+        last to start decides."""
+        for queue, times in _LOOKED_FOR.items():
             self._client.register_queue(
                 queue,
                 worker_concurrency=_SHARED_AT_ONCE if queue == SHARED else jobs_at_once,
-                polling_interval_sec=poll_seconds,
+                polling_interval_sec=times * poll_seconds,
                 on_conflict="always_update",
             )
 
