@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import ctypes
 import errno
+import mimetypes
 import os
 import platform
 import struct
@@ -134,6 +135,7 @@ def _parts_of_programs() -> tuple[str, ...]:
         "/lib64",
         "/etc/ld.so.cache",
         "/etc/localtime",
+        *map(os.fspath, mimetypes.knownfiles),  # openpyxl reads them when it is imported
         "/dev/urandom",
         "/dev/null",
         "/sys/devices/system/cpu",

@@ -23,20 +23,23 @@ class PlaceGroup:
 
 
 def grouped_places(found: Sequence[NotPlanned]) -> tuple[PlaceGroup, ...]:
-    """Places with equal mends together, and those for which one bracket size would do; the most places first.
+    """Places with equal mends together, and those for which one bracket size would do: where nothing can be built
+    before where a bracket is missing, of these the most places first.
 
     Which sizes of bracket mend which places is an interval each, and the fewest sizes that mend all are found by
     taking, again and again, the place whose interval ends first (the greedy stabbing of intervals: Kleinberg and
     Tardos, Algorithm Design, 2006, chapter 4; from memory).
     """
     brackets = [(place, reach) for place in found if (reach := _reach(place))]
-    groups = [_by_one_size(group) for group in _stabbed(brackets)]
+    lacking = [_by_one_size(group) for group in _stabbed(brackets)]
     others: dict[tuple[str, str], list[NotPlanned]] = {}
     for place in found:
         if not _reach(place):
             others.setdefault((_why(place), place.mend), []).append(place)
-    groups += [_group(places, places[0].mend) for places in others.values()]
-    return tuple(sorted(groups, key=lambda group: -len(group.places)))
+    others_first = [[_group(places, places[0].mend) for places in others.values()], lacking]
+    return tuple(
+        group for groups in others_first for group in sorted(groups, key=lambda group: -len(group.places))
+    )
 
 
 def _reach(place: NotPlanned) -> tuple[int, int] | None:

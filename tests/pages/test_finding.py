@@ -82,4 +82,4 @@ def test_another_staging_is_planned_on_the_survey_that_is_shown(screen: Page, si
     screen.goto(f"{own}/options")
     screen.get_by_role("button", name="Plan with staging 'carry' too").click()
     made = httpx.get(site + screen.url.partition(site)[2].replace("/schedules/", "/plans/")).json()
-    assert (made["project_version"], made["request"]["staging"]) == (plan["project_version"], "level")
+    assert (made["project_version"], made["request"]["staging"]) == (plan["project_version"], "carry")
