@@ -135,7 +135,7 @@ def _parts_of_programs() -> tuple[str, ...]:
         "/lib64",
         "/etc/ld.so.cache",
         "/etc/localtime",
-        *map(os.fspath, mimetypes.knownfiles),  # openpyxl reads them when it is imported
+        *(str(path) for path in mimetypes.knownfiles),  # openpyxl reads them when it is imported
         "/dev/urandom",
         "/dev/null",
         "/sys/devices/system/cpu",
