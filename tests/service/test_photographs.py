@@ -119,6 +119,12 @@ def keyed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClient
         yield client, keys
 
 
+def _sign_in(client: TestClient, key: str) -> None:
+    client.cookies.clear()
+    assert client.post("/sign-in", data={"key": key}, follow_redirects=False).status_code == 303
+    assert COOKIE in client.cookies
+
+
 def test_a_page_calls_with_its_browsers_cookie_and_no_other_sites_page_does(
     keyed: tuple[TestClient, dict[str, str]], small_project: dict[str, Any]
 ) -> None:
@@ -127,7 +133,7 @@ def test_a_page_calls_with_its_browsers_cookie_and_no_other_sites_page_does(
     project = client.post("/v1/projects", json=small_project, headers=bearer).headers["Location"]
     address = f"{project}/photographs/phone-1"
     assert client.put(address, content=JPEG).status_code == 401
-    client.cookies.set(COOKIE, keys["north"])
+    _sign_in(client, keys["north"])
     same, other = {"Sec-Fetch-Site": "same-origin"}, {"Sec-Fetch-Site": "cross-site"}
     assert client.put(address, content=JPEG, headers=other).status_code == 401
     assert (
@@ -135,5 +141,5 @@ def test_a_page_calls_with_its_browsers_cookie_and_no_other_sites_page_does(
     )
     kept = client.put(address, content=JPEG, headers=same)
     assert (kept.status_code, kept.json()["received_by"][:10]) == (201, "north site")
-    client.cookies.set(COOKIE, keys["south"])
+    _sign_in(client, keys["south"])
     assert client.get(address, headers=same).status_code == 404

@@ -29,12 +29,6 @@ OPEN = {
     ("GET", "/site/worker.js"),
     ("GET", "/static/site/{version}/{name}"),
     ("GET", "/static/{name}"),
-    # addresses of forms, which lead back to the page that has them
-    ("GET", "/buildings"),
-    ("GET", "/buildings/{building_id}/plans"),
-    ("GET", "/buildings/{building_id}/replans"),
-    ("GET", "/buildings/{building_id}/surveys"),
-    ("GET", "/samples/{name}"),
     ("GET", "/docs"),
     ("GET", "/docs/{name}"),
     ("GET", "/problems"),
