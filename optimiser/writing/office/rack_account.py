@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from optimiser.model.plan import Plan
 from optimiser.model.staging import DeliverySequence
 from optimiser.writing.drawing.plan_index import PlanIndex
 
@@ -20,9 +19,8 @@ class RackAccount:
     left_overs_mm2: int
 
 
-def racks(plan: Plan) -> tuple[RackAccount, ...]:
-    """The rack after each delivery that is cut."""
-    index = PlanIndex(plan)
+def racks(index: PlanIndex) -> tuple[RackAccount, ...]:
+    """The rack after each delivery of a plan that is cut."""
     found: list[RackAccount] = []
     kept = 0
     for stage in map(DeliverySequence, index.levels_of_stage):

@@ -129,14 +129,15 @@ def waste(book: Book, plan: Plan) -> None:
 
 def remainders(book: Book, plan: Plan) -> None:
     """What waits on the rack, by name and delivery by delivery, and the stock that was on site before."""
-    racked = PlanIndex(plan).sequence.remainders
+    index = PlanIndex(plan)
+    racked = index.sequence.remainders
     stock = [row.model_copy(update={"name": name}) for name, row in plan.project.building.stock.items()]
     if not racked and not stock:
         return
     sheet = book.sheet("Remainders")
     end = book.table(sheet, 0, REMAINDERS, racked)
     book.text(sheet, end + 1, 0, "On the rack after each delivery", "section")
-    end = book.table(sheet, end + 2, RACK, racks(plan), freeze=False)
+    end = book.table(sheet, end + 2, RACK, racks(index), freeze=False)
     columns = (*REMAINDERS, *RACK)
     if stock:
         book.text(sheet, end + 1, 0, "On site before", "section")

@@ -11,6 +11,7 @@ from typing import Any
 
 from optimiser.model.purchase_order import PurchaseOrder, Truckload
 from optimiser.tables.columns import only
+from optimiser.tables.deliveries import known
 from optimiser.tables.purchase_lines import PURCHASE_LINES, rows_of
 from optimiser.tables.truckloads import TRUCKLOADS
 from optimiser.writing.spreadsheet import Book
@@ -114,6 +115,5 @@ def _lines(book: Book, order: PurchaseOrder) -> None:
 
 
 def _truckloads(book: Book, loads: tuple[Truckload, ...]) -> None:
-    known = tuple(column for column in TRUCKLOADS if any(column.of(load) is not None for load in loads))
     sheet = book.sheet("Truckloads")
-    book.table(sheet, 0, known or TRUCKLOADS, loads)
+    book.table(sheet, 0, known(TRUCKLOADS, loads) or TRUCKLOADS, loads)
