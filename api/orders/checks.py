@@ -8,7 +8,14 @@ import structlog
 from api import clock
 from api.http.problem_details import Problem
 from api.orders.anchor import Anchor
-from api.orders.findings import OF_THE_FILES, Finding, Verified, findings_as_json, findings_from_json
+from api.orders.findings import (
+    OF_THE_CHAIN,
+    OF_THE_FILES,
+    Finding,
+    Verified,
+    findings_as_json,
+    findings_from_json,
+)
 from api.orders.verification import verify
 from api.storage.engine import Storage
 from api.storage.tables import order_checks
@@ -55,6 +62,12 @@ def last_check(connection: sa.Connection) -> tuple[str, tuple[Finding, ...]] | N
     """When every issued order was verified last, and what was found."""
     row = connection.execute(sa.select(order_checks).order_by(order_checks.c.number.desc()).limit(1)).first()
     return None if row is None else (row.at, findings_from_json(row.findings))
+
+
+def broken_chain(storage: Storage, anchor: Anchor, project_id: str) -> list[str]:
+    """What a project's issued orders no longer are, in sentences: altered or missing; [] where they are what was
+    issued, or an operator has acknowledged what was found. Raises UnusableDatabase as `verify`."""
+    return [one.says for one in verify(storage, anchor, project_id).findings if one.kind in OF_THE_CHAIN]
 
 
 def refuse_when_in_doubt(storage: Storage, anchor: Anchor, project_id: str) -> None:

@@ -11,7 +11,6 @@ from api.admission import GuardedRoute
 from api.context import Context
 from api.http.responses import BINARY, File, carrying, file_response, json_response, problems
 from api.orders import service
-from api.orders.chain import is_intact
 from api.orders.schemas import IssuedOrder, IssuedOrders, IssuedSummary
 
 router = APIRouter(route_class=GuardedRoute, tags=["orders"])
@@ -24,14 +23,14 @@ router = APIRouter(route_class=GuardedRoute, tags=["orders"])
     responses={**problems(404), 200: {"description": "The issued orders", **carrying("ETag")}},
 )
 def list_issued_orders(project_id: str, context: Context, caller: Reader, response: Response) -> IssuedOrders:
-    """The project's issued orders, first to last; their hashes are computed again. The ETag is the last revision (0:
-    none), which the next one's If-Match wants."""
+    """The project's issued orders, first to last; their hashes are computed again, and the anchor knows one that is
+    missing. The ETag is the last revision (0: none), which the next one's If-Match wants."""
     issued = service.issued_orders(context, caller, project_id)
     newest = issued[-1]["revision"] if issued else 0
     response.headers["ETag"] = f'"{newest}"'
     return IssuedOrders(
         items=[IssuedSummary.model_validate(service.with_successor(one, newest)) for one in issued],
-        chain_intact=is_intact(issued),
+        chain_intact=not service.doubts_about(context, issued, project_id),
     )
 
 

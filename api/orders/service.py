@@ -20,8 +20,8 @@ from api.jobs.model import Job
 from api.orders import repository
 from api.orders.anchor import Anchor, anchor_of
 from api.orders.anchoring import software
-from api.orders.chain import FIRST, Issued, commitment, hash_of_revision, hashed_part
-from api.orders.checks import refuse_when_in_doubt
+from api.orders.chain import FIRST, Issued, commitment, hash_of_revision, hashed_part, is_intact
+from api.orders.checks import broken_chain, refuse_when_in_doubt
 from api.orders.dating import refuse_a_wrong_clock
 from api.orders.difference import Because, difference
 from api.orders.putting import put_on_record
@@ -277,6 +277,15 @@ def issued_orders(context: AppContext, caller: Caller, project_id: str) -> list[
     with context.storage.reading() as connection:
         find_project(connection, caller, project_id)
         return repository.issued_orders_of(connection, caller.company_id, project_id)
+
+
+def doubts_about(context: AppContext, issued: list[Issued], project_id: str) -> list[str]:
+    """What a project's issued orders no longer are, in sentences: their hashes are computed again, and the anchor
+    says which there must be. [] where they are what was issued."""
+    found = broken_chain(context.storage, anchor_of(context.settings), project_id)
+    if not found and not is_intact(issued):
+        return ["An issued order does not follow on the one before it."]
+    return found
 
 
 def issued_order(context: AppContext, caller: Caller, project_id: str, revision: int) -> Issued:

@@ -20,7 +20,6 @@ from api.jobs.events import LastEventId, event_stream
 from api.jobs.model import Job
 from api.jobs.service import cancel_unless_ended, get_job
 from api.orders import service as orders
-from api.orders.chain import is_intact
 from api.orders.difference import difference
 from api.orders.schemas import IssuedOrder
 from api.pages.answers import PageRoute, go_to, or_404, page
@@ -280,14 +279,13 @@ def revisions_page(plan_id: str, request: Request, context: Context, caller: Rea
     """The building's issued orders, and what each changed."""
     sheet = sheet_of(context, caller, plan_id, "revisions")
     issued = orders.issued_orders(context, caller, sheet.job.project_id)
-    intact = is_intact(issued)
     return sheet_page(
         request,
         "revisions.html",
         caller,
         sheet,
         revisions=list(reversed(issued)),
-        intact=intact,
+        doubts=orders.doubts_about(context, issued, sheet.job.project_id),
         line_statuses={order["revision"]: _statuses_of_lines(order["order"]) for order in issued},
     )
 
