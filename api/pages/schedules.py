@@ -30,7 +30,6 @@ from api.pages.finding import find
 from api.pages.frame import Frame, frame_of
 from api.pages.level_view import level_view, levels_of, run_page
 from api.pages.order_view import order_view
-from api.pages.problems_view import grouped_places
 from api.pages.section_view import section_view
 from api.pages.sign_in import SAME_SITE_ONLY, Issuer, Planner, Reader
 from api.plans import files
@@ -40,6 +39,7 @@ from api.plans.service import issue_plan, revision_after
 from api.projects.service import get_project
 from api.replans import service as replans
 from optimiser.model.plan import Plan
+from optimiser.planning.grouped_places import grouped_places
 from optimiser.studies.staging import staging_option
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.office.level_chart import level_chart_svg

@@ -12,6 +12,7 @@ from time import monotonic
 from typing import Any
 
 from optimiser.model.plan import Delivery, Plan
+from optimiser.planning.grouped_places import grouped_places
 from optimiser.tables.columns import Column
 from optimiser.tables.deliveries import (
     AMOUNT,
@@ -39,7 +40,6 @@ from optimiser.writing.words import (
     moved_bracket_in_words,
     on_site_in_words,
     parts_in_words,
-    place_in_words,
     proofs_in_words,
     question_in_words,
     waste_in_words,
@@ -47,7 +47,8 @@ from optimiser.writing.words import (
 
 MOST_QUESTIONS = 20  # to the survey shown; all stand in plan.json
 MOST_MOVED = 5  # brackets beyond the detail shown; all stand in plan.json and on the crew's sheets
-MOST_PLACES = 20  # not planned places shown; all stand in plan.json and order.xlsx
+MOST_GROUPS = 20  # causes for which places are not planned that are shown
+MOST_PLACES = 5  # of each cause; all stand in plan.json and office.xlsx
 _SECONDS_BEFORE_BAR = 0.7
 
 _STAGING = {
@@ -85,11 +86,7 @@ def show_plan(
     print_list(console, "On site", on_site_in_words(plan))
     print_list(console, "Forecast", forecast_in_words(plan), style="bold yellow")
     if plan.not_planned:
-        places = [place_in_words(place) for place in plan.not_planned]
-        more = len(places) - MOST_PLACES
-        if more > 0:
-            places = [*places[:MOST_PLACES], f"and {more} more: see plan.json"]
-        print_list(console, f"NOT PLANNED: {len(plan.not_planned)}", places, style="bold red")
+        print_list(console, f"NOT PLANNED: {len(plan.not_planned)}", _not_planned(plan), style="bold red")
     print_list(console, "Edges", edges_in_words(plan))
     if plan.brackets_moved:
         moved = [moved_bracket_in_words(one) for one in plan.brackets_moved[:MOST_MOVED]]
@@ -109,6 +106,20 @@ def show_plan(
     if folder is not None:
         left_out = [f"no {name}: nothing is ordered" for name in FILES if name not in files]
         print_list(console, "Files", [*(str(folder / name) for name in files), *left_out])
+
+
+def _not_planned(plan: Plan) -> Sequence[str]:
+    """Places with one cause on one line, and where all of them are."""
+    groups = grouped_places(plan.not_planned)
+    told = []
+    for group in groups[:MOST_GROUPS]:
+        named = "; ".join(group.places[:MOST_PLACES])
+        more = len(group.places) - MOST_PLACES
+        many = f"{counted(len(group.places), 'place')}: " if len(group.places) > 1 else ""
+        told.append(f"{many}{group.reason}; {group.mend}: {named}{f'; and {more} more' if more > 0 else ''}")
+    if len(groups) > MOST_GROUPS:
+        told.append(f"and {counted(len(groups) - MOST_GROUPS, 'more cause')}: see plan.json")
+    return told
 
 
 def _questions(plan: Plan) -> Sequence[str]:

@@ -12,7 +12,7 @@ from rich.console import Console
 from optimiser.model.plan import NotPlanned
 from optimiser.studies.comparison import compare
 from optimiser.writing.terminal import gap_table
-from optimiser.writing.terminal.summary import MOST_PLACES, progress_bar, show_plan
+from optimiser.writing.terminal.summary import MOST_GROUPS, MOST_PLACES, progress_bar, show_plan
 from optimiser.writing.words import (
     bracket_choices_in_words,
     forecast_in_words,
@@ -124,11 +124,21 @@ def test_the_summary_shows_what_matters(capsys: pytest.CaptureFixture[str]) -> N
         assert words in shown
 
 
-def test_long_lists_of_places_end_in_a_count(capsys: pytest.CaptureFixture[str]) -> None:
-    show_plan(small_plan(not_planned=tuple(place(n) for n in range(MOST_PLACES + 5))), None)
-    shown = capsys.readouterr().out
-    assert f"NOT PLANNED: {MOST_PLACES + 5}" in shown
-    assert "and 5 more" in shown
+def test_places_with_one_cause_are_one_line_and_long_lists_end_in_a_count(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    show_plan(small_plan(not_planned=tuple(place(n) for n in range(MOST_PLACES + 7))), None)
+    shown = " ".join(capsys.readouterr().out.split())
+    assert f"NOT PLANNED: {MOST_PLACES + 7}" in shown
+    assert f"{MOST_PLACES + 7} places: the gap is 900 mm; measure it again: level L02, run R-0" in shown
+    assert f"R-{MOST_PLACES - 1}, 0 to 500 mm; and 7 more" in shown
+    assert shown.count("measure it again") == 1
+
+
+def test_many_causes_end_in_a_count(capsys: pytest.CaptureFixture[str]) -> None:
+    causes = (place(n).model_copy(update={"mend": f"mend {n}"}) for n in range(MOST_GROUPS + 3))
+    show_plan(small_plan(not_planned=tuple(causes)), None)
+    assert "and 3 more causes: see plan.json" in capsys.readouterr().out
 
 
 def test_names_can_neither_style_nor_move_the_cursor(capsys: pytest.CaptureFixture[str]) -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from api.pages.problems_view import grouped_places
 from optimiser.model.plan import NotPlanned
+from optimiser.planning.grouped_places import grouped_places
 
 
 def no_bracket(number: int, least: int, greatest: int) -> NotPlanned:

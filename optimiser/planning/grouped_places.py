@@ -31,7 +31,10 @@ def grouped_places(found: Sequence[NotPlanned]) -> tuple[PlaceGroup, ...]:
     Tardos, Algorithm Design, 2006, chapter 4; from memory).
     """
     brackets = [(place, reach) for place in found if (reach := _reach(place))]
-    lacking = [_by_one_size(group) for group in _stabbed(brackets)]
+    in_order = {id(place): number for number, place in enumerate(found)}
+    lacking = [
+        _by_one_size(sorted(group, key=lambda one: in_order[id(one[0])])) for group in _stabbed(brackets)
+    ]
     others: dict[tuple[str, str], list[NotPlanned]] = {}
     for place in found:
         if not _reach(place):
