@@ -12,9 +12,10 @@ from math import ceil
 from typing import Any
 
 from optimiser.errors.problems import CellError, shown
-from optimiser.reading.cells import MILLIMETRES_IN, Parser, Size, millimetres, number, several
+from optimiser.reading.cells import Parser, Size, millimetres, number, several
 from optimiser.reading.documents import JsonPlaces, Places
 from optimiser.reading.names import with_plain_spaces_and_dashes
+from optimiser.reading.units import MILLIMETRES_IN, millimetres_of_inches
 
 ROUNDED_UP = "decimals are rounded up to the whole millimetre"
 THE_WIDER = "of a top and a bottom reading the wider counts, and both are kept"
@@ -105,7 +106,8 @@ def gap(lowest: int, highest: int) -> Parser:
             return one(value)
         written = with_plain_spaces_and_dashes(value).strip()
         bare = _APPROXIMATE.sub("", written, count=1) if _APPROXIMATE.match(written) else written
-        read = _top_and_bottom(bare, one) if bare.count("/") == 1 else _read_as(one(bare))
+        two = bare.count("/") == 1 and millimetres_of_inches(bare) is None
+        read = _top_and_bottom(bare, one) if two else _read_as(one(bare))
         if bare != written:
             read = ReadAs(read.value, (*read.notes, NOMINAL), {**read.row, "basis": "nominal"})
         return read if read.notes or read.row else read.value

@@ -11,32 +11,16 @@ from collections.abc import Callable
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from difflib import get_close_matches
+from math import ceil
 from typing import Any, Literal
 
 from optimiser.errors.problems import CellError, shown
 from optimiser.reading.names import with_plain_spaces_and_dashes
+from optimiser.reading.units import MILLIMETRES_IN, millimetres_of_inches
 
 Parser = Callable[[Any], Any]
 Size = Literal["length", "gap", "small"]
 
-MILLIMETRES_IN = {
-    "mm": Decimal(1),
-    "millimetres": Decimal(1),
-    "millimeters": Decimal(1),
-    "cm": Decimal(10),
-    "m": Decimal(1000),
-    "metres": Decimal(1000),
-    "meters": Decimal(1000),
-    "in": Decimal("25.4"),
-    "inch": Decimal("25.4"),
-    "inches": Decimal("25.4"),
-    '"': Decimal("25.4"),
-    "″": Decimal("25.4"),
-    "ft": Decimal("304.8"),
-    "feet": Decimal("304.8"),
-    "'": Decimal("304.8"),
-    "′": Decimal("304.8"),
-}
 TRUTHS = {"true": True, "yes": True, "y": True, "1": True, "on": True} | {
     "false": False,
     "no": False,
@@ -146,13 +130,15 @@ def millimetres(lowest: int, highest: int, size: Size = "length") -> Parser:
     def parse(value: Any) -> int:
         if type(value) is int and lowest <= value <= highest:
             return value
+        if (inches := millimetres_of_inches(value)) is not None:
+            raise CellError(wanted, f"write {_whole(inches, size)}")
         found, unit = number(value, wanted)
         if unit:
             if unit not in MILLIMETRES_IN:
                 raise CellError(wanted, "write the number of millimetres alone")
             factor = MILLIMETRES_IN[unit]
             if factor != 1:
-                raise CellError(wanted, f"write {nearest(found * factor)}")
+                raise CellError(wanted, f"write {_whole(found * factor, size)}")
         if found < 0:
             raise CellError("a length cannot be negative", "write it without the minus, or correct it")
         if found > 10**12:
@@ -181,6 +167,11 @@ def _mend_of_fraction(found: Decimal, size: Size) -> str:
     if size == "gap" and found < 45:
         return f"if it is in centimetres, write {nearest(found * 10)}"
     return f"round it to a whole millimetre: write {nearest(found)}"
+
+
+def _whole(found: Decimal, size: Size) -> int:
+    """Whole millimetres: of a gap the next ones up, as its decimals are read; otherwise the nearest."""
+    return ceil(found) if size == "gap" else nearest(found)
 
 
 def nearest(found: Decimal) -> int:

@@ -38,7 +38,7 @@ def test_a_problem_is_one_line_with_place_value_and_mend() -> None:
     [
         ("gaps", "C3", "15 cm", "gaps, row 3, gap_mm = '15 cm': a length must be a whole number of millimetres; write 150"),
         ("gaps", "C3", 0.15, "if it is in metres, write 150"),
-        ("gaps", "C3", '6"', "write 152"),
+        ("gaps", "C3", '6"', "write 153"),
         ("gaps", "C3", "wide", "not text"),
         ("gaps", "C3", -3, "gaps, row 3, gap_mm = -3: a length cannot be negative"),
         ("gaps", "C3", 150_000, "gaps, row 3, gap_mm = 150000: is absurdly large"),
