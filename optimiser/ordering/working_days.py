@@ -34,6 +34,17 @@ class WorkingDays:
             day = self.on_or_before(day - ONE_DAY)
         return day
 
+    def after(self, day: date, count: int) -> date:
+        """The working day that lies `count` working days after `day`, or after the next one where `day` is none: when
+        what is ordered on `day` comes, the way of `before` forwards."""
+        remaining = count
+        while not self.is_working_day(day) or remaining:
+            remaining -= self.is_working_day(day)
+            if day >= date.max - ONE_DAY:
+                return date.max
+            day += ONE_DAY
+        return day
+
     def delivery_and_order(self, needed_on: date | None, lead_days: int) -> tuple[date | None, date | None]:
         """When what is needed on a day is delivered, and by when it must be ordered; None where no day is known."""
         if needed_on is None:

@@ -50,7 +50,8 @@ class FromDelivery(Immutable):
 
 class Endangered(Immutable):
     """A level that will be `short` so many units of a product on its day, and what helps: units that are on order for
-    later levels, to be `brought_forward`, and what must be ordered again by `reorder_by` (None: no day is known)."""
+    later levels, to be `brought_forward`, and what must be ordered by `reorder_by` (None: no day is known). Where that
+    day has passed, `comes_on` is when what is ordered now would come."""
 
     level: str
     code: str
@@ -59,6 +60,7 @@ class Endangered(Immutable):
     brought_forward: tuple[FromDelivery, ...]
     reorder: int
     reorder_by: date | None
+    comes_on: date | None = None
 
 
 def received_lines(plan: Plan) -> tuple[ReceivedLine, ...]:
@@ -108,11 +110,10 @@ def received(project: Project, record: Record) -> tuple[ReceivedLine, ...]:
 def endangered_levels(plan: Plan, today: date | None = None) -> tuple[Endangered, ...]:
     """The levels that will be short of something, in the order of delivery. What is `missing` is not counted on.
 
-    What the plan orders itself counts where it can still come in time: its order day is not before `today` (None: the
-    day of the last event on record).
+    What the plan orders itself counts for its own level where it can still come in time: its order day is not before
+    `today` (None: the day of the last event on record). It is not on order yet, so it cannot be brought forward.
     """
-    if today is None:
-        today = plan.record.events[-1].at.date() if plan.record.events else date.min
+    today = today or last_day(plan)
     lines = received_lines(plan)
     return tuple(
         one
@@ -123,6 +124,11 @@ def endangered_levels(plan: Plan, today: date | None = None) -> tuple[Endangered
     )
 
 
+def last_day(plan: Plan) -> date:
+    """The day of the last event on a plan's record: how things stood then is what is known."""
+    return plan.record.events[-1].at.date() if plan.record.events else date.min
+
+
 def _endangered(plan: Plan, code: str, lines: list[ReceivedLine], today: date) -> Iterator[Endangered]:
     supplied = next((item for item in plan.job.supplied if item.code == code), None)
     if supplied is None:
@@ -131,29 +137,30 @@ def _endangered(plan: Plan, code: str, lines: list[ReceivedLine], today: date) -
     product = plan.project.product(code)
     unit = unit_of(product)
     there = supplied.delivered * unit - supplied.lost * unit - supplied.used
-    to_come = Counter({line.level: line.on_order * unit for line in lines if line.on_order})
-    there += to_come.pop("", 0)
+    on_order = Counter({line.level: line.on_order * unit for line in lines if line.on_order})
+    there += on_order.pop("", 0)
+    ordered_now = Counter[str]()
     for own in plan.order.lines:
         if own.code == code and own.packs and (own.order_by is None or own.order_by >= today):
-            there_with = own.packs * own.per_pack * unit
-            to_come[own.level] += there_with
+            ordered_now[own.level] += own.packs * own.per_pack * unit
     needs = open_needs(plan)
     calendar = working_days_of(plan.project.project.country)
     waiting = [level.level for level in plan.project.levels_in_order()]
     for number, name in enumerate(waiting):
-        there += to_come.pop(name, 0) - needs.of(name, code)
+        there += on_order.pop(name, 0) + ordered_now[name] - needs.of(name, code)
         if there >= 0:
             continue
         short = ceil(-there / unit)
         brought: list[FromDelivery] = []
         left = short
         for later in reversed(waiting[number + 1 :]):  # the last one has the most time to be ordered again
-            units = min(left, to_come[later] // unit)
+            units = min(left, on_order[later] // unit)
             if units:
                 brought.append(FromDelivery(level=later, quantity=units))
-                to_come[later] -= units * unit
+                on_order[later] -= units * unit
                 left -= units
         _, order_by = days_of(plan.project, name, product, calendar)
+        too_late = left and order_by is not None and order_by < today
         yield Endangered(
             level=name,
             code=code,
@@ -162,6 +169,7 @@ def _endangered(plan: Plan, code: str, lines: list[ReceivedLine], today: date) -
             brought_forward=tuple(brought),
             reorder=left,
             reorder_by=order_by if left else None,
+            comes_on=calendar.after(today, product.lead_days) if too_late else None,
         )
         there = 0
 

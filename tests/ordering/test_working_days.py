@@ -2,6 +2,9 @@
 
 from datetime import date
 
+from hypothesis import given
+from hypothesis import strategies as st
+
 from optimiser.ordering.working_days import working_days_of
 
 
@@ -48,3 +51,14 @@ def test_an_unknown_subdivision_falls_back_to_the_country_and_says_so() -> None:
 
 def test_the_first_day_of_the_calendar_is_an_end() -> None:
     assert working_days_of("XX").before(date(1, 1, 2), 5) == date.min
+
+
+@given(st.dates(date(2026, 1, 1), date(2028, 12, 31)), st.integers(0, 40))
+def test_what_is_ordered_on_a_working_day_comes_so_many_working_days_later(day: date, count: int) -> None:
+    calendar = working_days_of("AU")
+    ordered = calendar.on_or_before(day)
+    assert calendar.before(calendar.after(ordered, count), count) == ordered
+
+
+def test_what_is_ordered_on_a_sunday_counts_from_the_monday() -> None:
+    assert working_days_of("AU").after(date(2027, 2, 21), 1) == date(2027, 2, 23)

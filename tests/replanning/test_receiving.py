@@ -8,10 +8,12 @@ import pytest
 
 from optimiser.model.plan import Plan
 from optimiser.model.project import Level
+from optimiser.ordering.working_days import working_days_of
 from optimiser.planning.plan import plan
 from optimiser.replanning.receiving import ReceivedLine, endangered_levels, received_lines
 from optimiser.replanning.replan import replan
 from optimiser.replanning.standing import level_states
+from optimiser.writing.terminal.replan_report import replan_lines
 from tests.builders.job import JobOnSite, of_level
 from tests.builders.levels import building
 
@@ -36,6 +38,11 @@ def boards_ordered(made: Plan, level: str) -> int:
     return sum(
         one.packs * one.per_pack for one in made.order.lines if (one.level, one.code) == (level, "B-120")
     )
+
+
+def without_orders(made: Plan) -> Plan:
+    """The plan as if it ordered nothing itself."""
+    return made.model_copy(update={"order": made.order.model_copy(update={"lines": ()})})
 
 
 def test_what_is_ordered_and_did_not_come_yet_is_on_order(before: Plan) -> None:
@@ -105,6 +112,45 @@ def test_what_the_plan_orders_helps_only_while_it_can_be_ordered_in_time(before:
     assert [one for one in endangered_levels(after, own.order_by) if one.code == "B-120"] == []
     late = [one for one in endangered_levels(after, own.order_by + timedelta(days=1)) if one.code == "B-120"]
     assert late[0].level == own.level
+
+
+def test_only_what_is_on_order_is_brought_forward_and_the_rest_is_told_by_when_it_would_come(
+    before: Plan,
+) -> None:
+    job = JobOnSite()
+    for one in before.order.lines:
+        if one.level == "L1":
+            job.write("ordered", code=one.code, level="L1", quantity=one.packs * one.per_pack)
+    after = replan(before, job.record)
+    (own,) = (
+        line for line in after.order.lines if line.level == "L2" and line.packs and line.code == "B-120"
+    )
+    assert own.order_by is not None
+    assert endangered_levels(after, own.order_by) == ()
+    today = own.order_by + timedelta(days=1)
+    (late,) = (one for one in endangered_levels(after, today) if one.code == "B-120")
+    assert (late.level, late.brought_forward, late.reorder) == ("L2", (), late.short)
+    assert late.comes_on == working_days_of("AU").after(today, before.project.product("B-120").lead_days)
+    told = "\n".join(replan_lines(before, after, today))
+    assert f"the day to order was {own.order_by}, ordered on {today} they come on {late.comes_on}." in told
+    assert f"L2 is short of {late.short} B-120, needed on 2027-03-08: order" in told
+    assert "L3 will be short of" in "\n".join(replan_lines(before, without_orders(after), own.order_by))
+
+
+def test_boards_that_are_opened_are_counted_without_their_remainders() -> None:
+    project = building(storeys=2, length_mm=3_000)
+    made = plan(project)
+    planned = made.boards["B-120"].count
+    assert planned == 1
+    job = JobOnSite()
+    job.order_all(made)
+    for level in ("L1", "L2"):
+        job.deliver(made, level)
+        job.cut_and_fit(of_level(made, level))
+        made = replan(made, job.record)
+    assert len(made.job.cut_boards) > planned
+    (told,) = (one for one in replan_lines(made, made) if one.startswith("Done"))
+    assert f"{planned} board opened, and 2 times a remainder or an offcut." in told
 
 
 def test_levels_are_told_by_how_far_they_are(before: Plan) -> None:

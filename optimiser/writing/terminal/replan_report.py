@@ -8,7 +8,7 @@ from datetime import date
 from optimiser.model.money import NOTHING, Money
 from optimiser.model.plan import Plan
 from optimiser.replanning.changes import label_changes, order_changes
-from optimiser.replanning.receiving import Endangered, endangered_levels, received_lines
+from optimiser.replanning.receiving import Endangered, endangered_levels, last_day, received_lines
 from optimiser.tables.amounts import grouped_money
 from optimiser.tables.text import counted
 
@@ -24,7 +24,7 @@ def replan_lines(
     changes = Counter(change.what for change in label_changes(before, after))
     lines = [
         f"Done: {counted(done['fitted'], 'piece')} fitted, {done['cut']} cut and not fitted yet;"
-        f" {done['planned']} still to be cut. {counted(len(after.job.cut_boards), 'board')} opened."
+        f" {done['planned']} still to be cut. {_opened(after)}."
     ]
     if kinds:
         at_hand = ", ".join(
@@ -48,7 +48,8 @@ def replan_lines(
     else:
         lines.append("No label changes.")
     lines += _received(after)
-    lines += [_endangered(one) for one in endangered_levels(after, today)]
+    on = today or last_day(after)
+    lines += [_endangered(one, on) for one in endangered_levels(after, on)]
     for change in order_changes(after, before, today=today, change_cost=change_cost):
         if change.packs < 0:
             lines.append(
@@ -85,10 +86,29 @@ def _received(after: Plan) -> list[str]:
     return lines
 
 
-def _endangered(one: Endangered) -> str:
+def _opened(after: Plan) -> str:
+    """'64 boards opened, and 140 times a remainder or an offcut'."""
+    sizes = {
+        product.code: (product.length_mm, product.width_mm)
+        for product in after.project.building.boards.values()
+    }
+    whole = sum(sizes.get(board.code) == (board.length_mm, board.width_mm) for board in after.job.cut_boards)
+    others = len(after.job.cut_boards) - whole
+    cut_on = f", and {counted(others, 'time')} a remainder or an offcut" if others else ""
+    return f"{counted(whole, 'board')} opened{cut_on}"
+
+
+def _endangered(one: Endangered, today: date) -> str:
     """'L05 will be short of 3 B-120 on 2027-03-25: bring forward 2 from L06; order 1 more by 2027-03-15.'"""
     day = f" on {one.needed_on}" if one.needed_on else ""
     told = [f"bring forward {part.quantity} from {part.level}" for part in one.brought_forward]
-    if one.reorder:
+    if one.comes_on:
+        told.append(
+            f"order {one.reorder} at once: the day to order was {one.reorder_by}, ordered on {today} they come on"
+            f" {one.comes_on}"
+        )
+    elif one.reorder:
         told.append(f"order {one.reorder} more" + (f" by {one.reorder_by}" if one.reorder_by else " at once"))
+    if one.needed_on and one.needed_on < today:
+        return f"{one.level} is short of {one.short} {one.code}, needed{day}: {'; '.join(told)}."
     return f"{one.level} will be short of {one.short} {one.code}{day}: {'; '.join(told)}."
