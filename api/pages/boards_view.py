@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from api.pages.charts import readable
-from optimiser.boards.cutting_sequence import CuttingStep
+from optimiser.boards.cutting_steps import CuttingStep
 from optimiser.model.remainder import Remainder
 from optimiser.writing.drawing.board_cuts import BoardCuts, board_cuts
 from optimiser.writing.drawing.boards import board_drawing

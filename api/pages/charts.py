@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from optimiser.boards.cutting_sequence import WaitingCount
+from optimiser.boards.waiting_count import WaitingCount
 from optimiser.model.money import money_text
 from optimiser.model.plan import Plan, Waste
 from optimiser.studies.staging import staging_option

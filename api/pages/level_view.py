@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from optimiser.boards.cutting_sequence import CuttingStep
+from optimiser.boards.cutting_steps import CuttingStep
 from optimiser.model.plan import Plan, PlannedPiece
 from optimiser.model.project import Run
 from optimiser.model.remainder import Remainder

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
-from optimiser.boards.cutting_sequence import count_waiting
 from optimiser.boards.forecast_levels import forecast_levels
 from optimiser.boards.paid_packs import flat_fractions, packs_for
+from optimiser.boards.waiting_count import count_waiting
 from optimiser.cutting.problem import CuttingPattern, Waiting
 from optimiser.model.plan import BoardCount, PlannedPattern, PlannedPiece
 from optimiser.model.project import Project

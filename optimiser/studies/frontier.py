@@ -9,11 +9,11 @@ from __future__ import annotations
 from math import ceil
 
 from optimiser.boards.cut import forecast_pieces
-from optimiser.boards.cutting_sequence import WaitingCount
 from optimiser.boards.forecast_levels import forecast_levels
 from optimiser.boards.frontier import FrontierPlan, frontier_plans
 from optimiser.boards.paid_packs import packs_of
 from optimiser.boards.problems import BoardFamily, board_families
+from optimiser.boards.waiting_count import WaitingCount
 from optimiser.errors.problems import CannotBeDone
 from optimiser.joints.layout import lay_out
 from optimiser.model.immutable import Immutable

@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from optimiser.boards.cut import PlanProgress
-from optimiser.boards.cutting_sequence import WaitingCount
+from optimiser.boards.waiting_count import WaitingCount
 from optimiser.cutting.status import Status, proof_in_short
 from optimiser.model.immutable import Immutable
 from optimiser.model.money import Money

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from optimiser.boards.cutting_sequence import WaitingCount, count_waiting, cutting_sequence
+from optimiser.boards.cutting_sequence import cutting_sequence
+from optimiser.boards.waiting_count import WaitingCount, count_waiting
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.plan import Plan, PlannedPattern, Staging
 from optimiser.model.project import Level, Project

@@ -20,7 +20,7 @@ from api.pages.level_view import level_view, run_page
 from api.pages.order_view import order_view
 from api.pages.section_view import section_view
 from api.pages.studies_view import gap_options, simulated
-from optimiser.boards.cutting_sequence import WaitingCount
+from optimiser.boards.waiting_count import WaitingCount
 from optimiser.model.plan import NotPlanned, Plan
 from optimiser.model.project import DeliveryLimits, Level
 from optimiser.ordering.site_storage import standing_over_time

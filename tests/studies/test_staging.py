@@ -12,8 +12,8 @@ from xml.etree import ElementTree
 import pytest
 from hypothesis import HealthCheck, given, reject, settings
 
-from optimiser.boards.cutting_sequence import WaitingCount
 from optimiser.boards.usable_offcuts import usable_left_over
+from optimiser.boards.waiting_count import WaitingCount
 from optimiser.checking import broken_rules_of_plan
 from optimiser.commands.main import run
 from optimiser.errors.problems import CannotBeDone

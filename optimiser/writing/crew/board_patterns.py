@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from optimiser.boards.cutting_sequence import CuttingStep
+from optimiser.boards.cutting_steps import CuttingStep
 from optimiser.writing.drawing.board_cuts import BoardCuts, grouping_key
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.step_cuts import step_cuts

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from optimiser.boards.cutting_sequence import CuttingStep
+from optimiser.boards.cutting_steps import CuttingStep
 from optimiser.model.remainder import Remainder
 from optimiser.writing.crew.board_patterns import DeliveryCuts
 from optimiser.writing.crew.pattern_sheets import add_patterns, side_by_side

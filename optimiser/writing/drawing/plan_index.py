@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping
 from functools import cached_property
 
-from optimiser.boards.cutting_sequence import CuttingSequence, cutting_sequence
+from optimiser.boards.cutting_sequence import cutting_sequence
+from optimiser.boards.cutting_steps import CuttingSequence
 from optimiser.boards.forecast_levels import forecast_levels
 from optimiser.cutting.problem import CuttingPattern
 from optimiser.model.plan import NotPlanned, Plan, PlannedPiece

@@ -5,7 +5,7 @@ The datum is the near corner of what is taken: of a remainder, the edge and end 
 
 from __future__ import annotations
 
-from optimiser.boards.cutting_sequence import CuttingStep, StripCut
+from optimiser.boards.cutting_steps import CuttingStep, StripCut
 from optimiser.model import remainder as model
 from optimiser.writing.drawing.board_cuts import (
     BoardCuts,
