@@ -19,7 +19,8 @@ from optimiser.cutting.open_boards import OpenBoard
 from optimiser.cutting.rearranging import Arrangement, Schedule, Weights
 from optimiser.cutting.waiting import Effort, less_waiting, waits
 from optimiser.cutting.waiting_bound import prove
-from optimiser.cutting.waiting_model import Aim, WaitingModel
+from optimiser.cutting.waiting_kinds import Aim
+from optimiser.cutting.waiting_model import WaitingModel
 
 FIRST_WORK = 4_000_000  # of the linear solver, before the search; every count is the same on every machine
 BOUND_WORK = 24_000_000  # and after it: half a second

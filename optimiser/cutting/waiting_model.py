@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 
 import highspy
@@ -26,52 +26,14 @@ from optimiser.cutting.master import Floats, work_of
 from optimiser.cutting.parts import WIDEST, pair_width
 from optimiser.cutting.problem import CuttingProblem
 from optimiser.cutting.quiet_highs import QuietHighs
+from optimiser.cutting.waiting_kinds import Aim, kinds_of, stock_of
 
 SCALE = 10**6  # duals are rounded to so many parts of a unit of the objective
 FINER = 10**4  # and the price of a mm to so many parts of that
-MOST_PAIRS = 4_000  # tapered pairs; where there would be more, tapered pieces are left aside, which relaxes
 FIRST_EXCESS_PRICE = 10.0
 SOLVING_WORK = 4_000  # of any solve, however few its iterations: tiny models would be branched for minutes
 PRICING_WORK = 40  # a round of pricing, a stage and kind of piece, in the work of the linear solver
 INFINITE = highspy.kHighsInf
-
-
-@dataclass(frozen=True)
-class Stock:
-    """Boards of one code or an offcut (`limit` None: any number). `width` carries the kerf."""
-
-    width: int
-    price: int
-    limit: int | None
-    earliest: int  # rank of the first stage at which it may be opened
-    bought: bool
-
-
-@dataclass(frozen=True)
-class Aim:
-    """What a plan may cost and what counts.
-
-    `most_cost`: least waiting within that cost; None: cost and waiting are one sum, a stage of a remainder's waiting
-    having the price `carry_cost`. `cost_until`: the boards opened until each stage cost at least so much, proved.
-    `most_boards`: at most so many of a code.
-    """
-
-    most_cost: int | None
-    cost_until: tuple[int, ...] = ()
-    carry_cost: Fraction = Fraction(0)
-    most_boards: dict[str, int] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class _Kind:
-    """Equal pieces of a stage, lengths with kerf. `solo`: nothing fits beside them in a strip."""
-
-    length: int
-    width_min: int
-    width_max: int
-    rank: int
-    ends: tuple[int, int] | None
-    solo: bool
 
 
 @dataclass(frozen=True)
@@ -107,8 +69,8 @@ class WaitingModel:
         self.kerf = min(board.kerf_mm for board in problem.boards)
         lengths = [board.length_mm for board in problem.boards] + [o.length_mm for o in problem.offcuts]
         self.length = self.kerf + max(lengths)
-        self.stock = _stock_of(problem, aim, self.numbers)
-        self.kinds, self.demand = _kinds_of(problem, self.numbers, self.kerf, self.length)
+        self.stock = stock_of(problem, aim, self.numbers)
+        self.kinds, self.demand = kinds_of(problem, self.numbers, self.kerf, self.length)
         self.rank_of = np.array([kind.rank for kind in self.kinds], dtype=np.int64)
         self.weights = self._weights()
         self._read_components()
@@ -436,42 +398,3 @@ def _whole_duals(duals: Floats, least: Sequence[int], most: Sequence[float]) -> 
 
 def _ints(values: Sequence[int]) -> Ints:
     return np.array(values, dtype=np.int32)
-
-
-def _stock_of(problem: CuttingProblem, aim: Aim, numbers: Values) -> list[Stock]:
-    stock = [
-        Stock(
-            board.width_mm + board.kerf_mm,
-            price,
-            aim.most_boards.get(board.code),
-            0,
-            True,
-        )
-        for board, price in zip(problem.boards, problem.solver_prices, strict=True)
-    ]
-    at_hand: Counter[tuple[int, int]] = Counter()
-    for offcut in problem.offcuts:
-        earliest = int(np.searchsorted(numbers, offcut.stage))
-        at_hand[offcut.width_mm + problem.boards[0].kerf_mm, earliest] += offcut.quantity
-    return stock + [Stock(width, 0, count, earliest, False) for (width, earliest), count in at_hand.items()]
-
-
-def _kinds_of(problem: CuttingProblem, numbers: Values, kerf: int, length: int) -> tuple[list[_Kind], Values]:
-    """The kinds of pieces and how many of each; tapered pieces are left aside where they make too many pairs."""
-    shortest = min(piece.length_mm for piece in problem.pieces) + kerf
-    counted: Counter[_Kind] = Counter()
-    for piece in problem.pieces:
-        rank = int(np.searchsorted(numbers, piece.stage))
-        taken = piece.length_mm + kerf
-        ends = None
-        if piece.tapered:
-            ends = (piece.width_start_mm or 0, piece.width_end_mm or 0)
-        solo = ends is None and taken + shortest > length
-        widest = WIDEST if problem.trim or piece.tapered or solo else piece.width_max_mm
-        kind = _Kind(length if solo else taken, piece.width_min_mm, widest, rank, ends, solo)
-        counted[kind] += piece.quantity
-    tapered = Counter(kind.length for kind in counted if kind.ends)
-    if sum(count * count for count in tapered.values()) > 2 * MOST_PAIRS:
-        counted = Counter({kind: count for kind, count in counted.items() if not kind.ends})
-    kinds = sorted(counted, key=lambda k: (k.rank, -k.length, -k.width_min, k.width_max, k.ends or (0, 0)))
-    return kinds, np.array([counted[kind] for kind in kinds], dtype=np.int64)
