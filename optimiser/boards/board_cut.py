@@ -1,4 +1,4 @@
-"""One board as it is cut: opened at its first delivery, ripped so far as that needs, racked, cut again until used up."""
+"""One board as it is cut: opened at its first delivery, ripped as that needs, racked, cut again until it is used up."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the linear program of waiting is made from: the stock of all codes as one pool, the kinds of pieces, and what counts."""
+"""What the program of waiting is made from: the stock of all codes as one pool, the kinds of pieces, what counts."""
 
 from __future__ import annotations
 
