@@ -16,6 +16,7 @@ from pydantic import Field, ModelWrapValidatorHandler, ValidationError, model_va
 from optimiser.model.detail import BracketChoice, Rate
 from optimiser.model.immutable import Immutable
 from optimiser.model.money import Money
+from optimiser.model.offer import Offer
 from optimiser.model.products import Code
 from optimiser.model.scenario_faults import as_scenario_faults, scenario_fault
 from optimiser.model.table import Millimetres, Position
@@ -181,6 +182,15 @@ class Scenario(Immutable):
         if self.runs:
             return f"it takes only the runs {' '.join(self.runs)}: leave runs out to plan the whole building"
         return ""
+
+
+class PricedScenario(Immutable):
+    """A scenario, with the offers of suppliers and the day of ordering on which their prices must hold, where it names
+    a supplier."""
+
+    scenario: Scenario
+    offers: tuple[Offer, ...] = Field(default=(), max_length=50)
+    on: date | None = None
 
 
 NOTHING_CHANGED = "as the project has it"

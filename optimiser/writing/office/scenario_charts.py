@@ -126,11 +126,15 @@ def cost_against_svg(found: ScenarioComparison, against: Against, name: str) -> 
         stairs.append((across.at(x), up.at(y)))
     if len(stairs) > 1:
         chart.line(stairs, "#777777", width=1.2, name="frontier")
-    written: list[tuple[float, float, float]] = []
-    for one, x, y in zip(shown, values, costs, strict=True):
+    at: dict[tuple[float, float], list[ScenarioResult]] = {}
+    for one, x, y in sorted(
+        zip(shown, values, costs, strict=True), key=lambda drawn: against in drawn[0].unbeaten
+    ):
         chart.disc(across.at(x), up.at(y), 4.2, "scenario", hollow=against not in one.unbeaten)
-    for one, x, y in zip(shown, values, costs, strict=True):
-        _label(chart, across.at(x), up.at(y), one.scenario.name, against in one.unbeaten, written)
+        at.setdefault((x, y), []).append(one)
+    written: list[tuple[float, float, float]] = []
+    for (x, y), alike in sorted(at.items(), key=lambda drawn: drawn[0][1]):
+        _label(chart, across.at(x), up.at(y), _names(alike), against in alike[0].unbeaten, written)
     chart.text((LEFT + WIDTH - 120) / 2, chart.height - 26, _MEASURES[against], 9, "middle")
     chart.text(
         LEFT,
@@ -163,17 +167,22 @@ def _apart(values: Sequence[int], across: Scale, least: float) -> list[int]:
     return found
 
 
+def _names(alike: Sequence[ScenarioResult]) -> str:
+    """The names of scenarios that come to the same, short enough to stand beside their point."""
+    first = alike[0].scenario.name
+    words = f"{first[:23]}\N{HORIZONTAL ELLIPSIS}" if len(first) > 24 else first
+    return words if len(alike) == 1 else f"{words} and {len(alike) - 1} more"
+
+
 def _label(
-    chart: Chart, x: float, y: float, name: str, bold: bool, written: list[tuple[float, float, float]]
+    chart: Chart, x: float, y: float, words: str, bold: bool, written: list[tuple[float, float, float]]
 ) -> None:
-    """Beside its point, and so far above or below that it covers no other label."""
-    words = f"{name[:27]}\N{HORIZONTAL ELLIPSIS}" if len(name) > 28 else name
+    """Beside its point, and so far above that it covers no label below it."""
     width = _LETTER * len(words)
     to_the_left = x + width > WIDTH - 8
     left, base = (x - 7 - width if to_the_left else x + 7), y + 3
-    step = -2.0 if y > TOP + 60 else 2.0
     while any(left < end and start < left + width and abs(base - at) < _LINE for start, end, at in written):
-        base += step
+        base -= 2
     written.append((left, left + width, base))
     side = x - 7 if to_the_left else x + 7
     chart.text(side, base, words, 8.5, "end" if to_the_left else "start", bold, halo=True)
