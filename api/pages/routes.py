@@ -10,6 +10,7 @@ from api.pages import (
     identity_sign_in,
     options,
     refits,
+    scenarios,
     schedules,
     sign_in,
     site,
@@ -18,5 +19,16 @@ from api.pages import (
 
 router = APIRouter(include_in_schema=False)
 # refits before options, whose /{kind}s/... would match theirs
-for part in (site, buildings, surveys, schedules, refits, options, sign_in, identity_sign_in, administering):
+for part in (
+    site,
+    buildings,
+    surveys,
+    scenarios,
+    schedules,
+    refits,
+    options,
+    sign_in,
+    identity_sign_in,
+    administering,
+):
     router.include_router(part.router)

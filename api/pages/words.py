@@ -14,6 +14,7 @@ from optimiser.tables.frontier import FRONTIER
 from optimiser.tables.gap_options import GAP_OPTIONS
 from optimiser.tables.on_site import ON_SITE
 from optimiser.tables.order_lines import ORDER_LINES
+from optimiser.tables.scenarios import SCENARIOS
 from optimiser.tables.simulated import QUANTITIES
 from optimiser.tables.stagings import STAGINGS
 
@@ -30,6 +31,7 @@ TABLES: dict[str, Columns] = {
     "stagings": STAGINGS,
     "frontier": FRONTIER,
     "quantities": QUANTITIES,
+    "scenarios": SCENARIOS,
 }
 KINDS = {"board": "boards", "bracket": "brackets", "anchor": "anchors", "tape": "tape"}
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any, get_origin
+from typing import Any, NamedTuple, get_origin
 
 from pydantic import ValidationError
 
@@ -57,7 +57,7 @@ def _of_csv(data: bytes, problems: ProblemList) -> list[Scenario]:
         if cells:
             values, faults = values_of_cells(cells)
             for fault in faults:
-                problems.add(Problem("scenarios", number, message=fault))
+                problems.add(Problem("scenarios", number, message=fault.words))
             if not faults:
                 found += [one for each in values for one in _validated(each, number, problems)]
     return found
@@ -66,25 +66,33 @@ def _of_csv(data: bytes, problems: ProblemList) -> list[Scenario]:
 def _validated(value: Any, row: int | None, problems: ProblemList) -> Iterator[Scenario]:
     scenario, faults = scenario_of(value)
     for fault in faults:
-        problems.add(Problem("scenarios", row, message=fault))
+        problems.add(Problem("scenarios", row, message=fault.words))
     if scenario is not None:
         yield scenario
 
 
-def scenario_of(value: Any) -> tuple[Scenario | None, tuple[str, ...]]:
-    """A scenario of plain values; or None and what is wrong with it, a line a fault."""
+class ScenarioFault(NamedTuple):
+    """A fault of a scenario in words, and the option that has it ('': several, or the scenario as a whole)."""
+
+    option: str
+    words: str
+
+
+def scenario_of(value: Any) -> tuple[Scenario | None, tuple[ScenarioFault, ...]]:
+    """A scenario of plain values; or None and what is wrong with it."""
     try:
         return Scenario.model_validate(value), ()
     except ValidationError as error:
-        return None, tuple(fault["msg"] for fault in error.errors(include_url=False))
+        faults = error.errors(include_url=False)
+        return None, tuple(ScenarioFault(str((*fault["loc"], "")[0]), fault["msg"]) for fault in faults)
 
 
-def values_of_cells(cells: Mapping[str, str]) -> tuple[list[dict[str, Any]], list[str]]:
-    """What a row of cells holds as plain values of scenarios, one a gap; and what cannot be read, a line a fault."""
+def values_of_cells(cells: Mapping[str, str]) -> tuple[list[dict[str, Any]], list[ScenarioFault]]:
+    """What a row of cells holds as plain values of scenarios, one a gap; and what cannot be read."""
     name = cells.get("name", "").strip()
     values: dict[str, Any] = {}
     without: list[str] = []
-    faults: list[str] = []
+    faults: list[ScenarioFault] = []
     gaps: Sequence[int | str] = ()
     for option, cell in cells.items():
         text = cell.strip()
@@ -96,15 +104,17 @@ def values_of_cells(cells: Mapping[str, str]) -> tuple[list[dict[str, Any]], lis
             values[option] = text.replace(",", " ").split()
         elif option in FLAGS:
             if text.lower() not in (*_YES, *_NO):
-                faults.append(f"scenario {shown(name)}, {option} is {shown(text)}: give yes or no")
+                words = f"scenario {shown(name)}, {option} is {shown(text)}: give yes or no"
+                faults.append(ScenarioFault(option, words))
             values[option] = text.lower() in _YES
         elif option == "gap_mm":
             gaps = _gaps(text)
             if not gaps:
-                faults.append(
+                words = (
                     f"scenario {shown(name)}, gap_mm is {shown(text)}: it is no gap; give one such as 150, several"
                     " as 148 150, or a range as 140-160/5"
                 )
+                faults.append(ScenarioFault(option, words))
         else:
             values[option] = text
     if without:
@@ -112,6 +122,19 @@ def values_of_cells(cells: Mapping[str, str]) -> tuple[list[dict[str, Any]], lis
     if len(gaps) < 2:
         return [values | ({"gap_mm": gaps[0]} if gaps else {})], faults
     return [{**values, "name": f"{name}, {gap} mm"[-60:], "gap_mm": gap} for gap in gaps], faults
+
+
+def cells_of(scenario: Scenario) -> dict[str, str]:
+    """A scenario as cells: what `values_of_cells` reads back as the same."""
+    cells: dict[str, str] = {}
+    for option, value in scenario.changes.items():
+        if option == "without":
+            cells |= dict.fromkeys(value, "none")
+        elif isinstance(value, tuple):
+            cells[option] = " ".join(str(part) for part in value)
+        else:
+            cells[option] = "yes" if value is True else f"{value}"
+    return {"name": scenario.name, **cells}
 
 
 def _gaps(text: str) -> Sequence[int | str]:
