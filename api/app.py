@@ -51,6 +51,7 @@ from api.sending.routes import router as sending
 from api.settings import Settings
 from api.studies.routes import router as studies
 from api.studies.scenario_routes import router as scenarios
+from api.studies.supplier_routes import router as suppliers
 from api.webhooks.routes import router as webhooks
 
 CALLS = (
@@ -69,6 +70,7 @@ CALLS = (
     orders,
     studies,
     scenarios,
+    suppliers,
     refits,
     replans,
     webhooks,

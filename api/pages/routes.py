@@ -15,10 +15,11 @@ from api.pages import (
     sign_in,
     site,
     surveys,
+    weighing,
 )
 
 router = APIRouter(include_in_schema=False)
-# refits before options, whose /{kind}s/... would match theirs
+# refits and weighing before options, whose /{kind}s/... would match theirs
 for part in (
     site,
     buildings,
@@ -26,6 +27,7 @@ for part in (
     scenarios,
     schedules,
     refits,
+    weighing,
     options,
     sign_in,
     identity_sign_in,

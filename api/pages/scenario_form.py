@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -50,11 +49,6 @@ class ScenarioForm:
     draws: str = "500"
     offers: tuple[Offer, ...] = ()
     faults: tuple[str, ...] = field(default=())
-
-    @property
-    def kept_offers(self) -> str:
-        """The offers as JSON text, for a hidden field."""
-        return json.dumps([offer.model_dump(mode="json", exclude_none=True) for offer in self.offers])
 
     @property
     def all_faults(self) -> tuple[str, ...]:

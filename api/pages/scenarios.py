@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import uuid
 from collections.abc import Sequence
 from typing import Annotated
@@ -10,8 +9,6 @@ from typing import Annotated
 from anyio import to_thread
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
-from pydantic import TypeAdapter, ValidationError
-from starlette.datastructures import UploadFile
 
 from api.accounts.service import Caller
 from api.admission import rendering, uploading
@@ -20,8 +17,8 @@ from api.http.problem_details import Problem
 from api.http.responses import file_response
 from api.jobs.events import LastEventId, event_stream
 from api.jobs.service import cancel_unless_ended
-from api.limited_process import LimitReached, run_limited
 from api.pages.answers import PageRoute, go_to, page
+from api.pages.offer_files import fields_and_files, kept_text, offers_of
 from api.pages.scenario_fields import GROUPS, choices_of, project_has
 from api.pages.scenario_form import (
     MOST_ROWS,
@@ -32,19 +29,15 @@ from api.pages.scenario_form import (
 )
 from api.pages.scenarios_view import scenarios_view
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
-from api.projects.reading import Unusable, kept_project
+from api.projects.reading import kept_project
 from api.projects.service import get_project, version_document, versions_of
 from api.studies import scenario_service as service
-from api.studies.scenario_making import read_offers_of
 from api.studies.schemas import summary_of
-from optimiser.model.offer import Offer
 from optimiser.studies.scenarios import MOST_SCENARIOS
 
 router = APIRouter(
     prefix="/buildings/{building_id}/scenarios", route_class=PageRoute, include_in_schema=False
 )
-_MOST_FILES, _MOST_FIELDS = 6, 1000
-_OFFERS: TypeAdapter[tuple[Offer, ...]] = TypeAdapter(tuple[Offer, ...])
 
 
 @router.get("")
@@ -67,13 +60,7 @@ async def change_or_compare(
 ) -> Response:
     """Adds, copies or removes a row and shows the form again; or compares its scenarios in the background. A form that
     cannot be used is shown again as it was sent, with its faults."""
-    async with request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS) as sent:
-        fields = {name: value for name, value in sent.multi_items() if isinstance(value, str)}
-        files = {
-            (value.filename or f"offer-{number}"): await value.read()
-            for number, (_, value) in enumerate(sent.multi_items())
-            if isinstance(value, UploadFile) and value.size
-        }
+    fields, files = await fields_and_files(request)
     return await to_thread.run_sync(_answered, building_id, request, context, caller, fields, files)
 
 
@@ -86,7 +73,7 @@ def _answered(
     files: dict[str, bytes],
 ) -> Response:
     newest = get_project(context, caller, building_id).version
-    offers, faults = _offers_of(context, fields, files)
+    offers, faults = offers_of(context, fields, files)
     form = form_of(fields, offers, newest)
     do = fields.get("do", "compare")
     if do != "compare":
@@ -105,37 +92,6 @@ def _answered(
         else:
             return go_to(f"/buildings/{building_id}/scenarios?study={job.id}#results")
     return _page(request, context, caller, building_id, form=form, faults=faults, status=422)
-
-
-def _offers_of(
-    context: AppContext, fields: dict[str, str], files: dict[str, bytes]
-) -> tuple[Sequence[Offer], list[str]]:
-    """The offers that the form keeps and those of its files; and what is wrong with them. A file's offer takes the
-    place of one of the same supplier."""
-    kept: tuple[Offer, ...] = ()
-    try:
-        kept = _OFFERS.validate_json(fields.get("kept_offers") or "[]")
-    except ValidationError:
-        return (), ["the offers that the form kept cannot be read: choose the files again"]
-    dropped = {name.removeprefix("drop_offer-") for name in fields if name.startswith("drop_offer-")}
-    kept = tuple(offer for number, offer in enumerate(kept) if str(number) not in dropped)
-    if not files:
-        return kept, []
-    settings = context.settings
-    try:
-        text: str = run_limited(
-            read_offers_of, files, seconds=settings.parse_seconds, megabytes=settings.parse_megabytes
-        )
-    except Unusable as error:
-        return kept, [
-            f"offers, {fault['place']}: {fault['message']}{'; ' + fault['mend'] if fault['mend'] else ''}"
-            for fault in error.faults
-        ]
-    except LimitReached:
-        return kept, ["offers: the files take too long to read; send fewer at a time"]
-    read = _OFFERS.validate_python(json.loads(text))
-    again = {offer.supplier for offer in read}
-    return (*(offer for offer in kept if offer.supplier not in again), *read), []
 
 
 def _page(
@@ -174,6 +130,7 @@ def _page(
         building=building,
         versions=versions_of(context, caller, building_id, 200),
         form=form,
+        kept_offers=kept_text(form.offers),
         faults=(*form.all_faults, *faults),
         at=at,
         sent=sent,

@@ -17,6 +17,7 @@ from optimiser.tables.order_lines import ORDER_LINES
 from optimiser.tables.scenarios import SCENARIOS
 from optimiser.tables.simulated import QUANTITIES
 from optimiser.tables.stagings import STAGINGS
+from optimiser.tables.suppliers import BOUGHT_PACKS, OFFERED_PRODUCTS, WHOLE_ORDERS
 
 STAGING = {
     "whole": "whole: an offcut may serve any later delivery",
@@ -32,6 +33,9 @@ TABLES: dict[str, Columns] = {
     "frontier": FRONTIER,
     "quantities": QUANTITIES,
     "scenarios": SCENARIOS,
+    "whole orders": WHOLE_ORDERS,
+    "offered products": OFFERED_PRODUCTS,
+    "bought packs": BOUGHT_PACKS,
 }
 KINDS = {"board": "boards", "bracket": "brackets", "anchor": "anchors", "tape": "tape"}
 
