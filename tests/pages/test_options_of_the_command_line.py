@@ -94,8 +94,8 @@ PLACES: dict[str, dict[str, tuple[Place, ...]]] = {
             "waiting_choice", Page("options.html", 'name="waiting_choice"'), Call(PlanRequest, "waiting_choice")
         ),
         "--supplier": (
-            Because("an issued order has all products of the plan and is followed as one; the command line writes one for"
-                    " each of several suppliers"),
+            Because("an issued order has all products of the plan and is followed as one; the command line writes one"
+                    " for each of several suppliers"),
         ),
         "--replaces": (
             Page("order.html", 'name="after"'),
