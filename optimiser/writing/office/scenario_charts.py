@@ -94,9 +94,9 @@ def _steps(points: Sequence[Point], across: Scale, up: Scale) -> list[tuple[floa
 
 def cost_against_svg(found: ScenarioComparison, against: Against, name: str) -> str:
     """Cost against waiting or deliveries as an SVG document: what is not beaten on both is filled and joined by steps.
-    '' where fewer than two scenarios have a cost; `name` is the building's."""
+    '' where none takes more than another, or nothing has a price; `name` is the building's."""
     shown = [one for one in found.results if one.whole and one.figures and one.figures.cost]
-    if len(shown) < 2:
+    if len({_value(one, against) for one in shown}) < 2:
         return ""
     title = f"{_TITLES[against]}: {name}" if name else _TITLES[against]
     chart = Chart(WIDTH, TOP + PANEL + BELOW, title, _in_words(shown, against, found.currency))
