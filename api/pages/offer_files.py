@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from fastapi import Request
 from pydantic import TypeAdapter, ValidationError
@@ -13,6 +14,7 @@ from api.context import AppContext
 from api.limited_process import LimitReached, run_limited
 from api.projects.reading import Unusable
 from api.studies.scenario_making import read_offers_of
+from optimiser.errors.problems import shown
 from optimiser.model.offer import Offer
 
 _MOST_FILES, _MOST_FIELDS = 6, 1000
@@ -55,12 +57,16 @@ def offers_of(
             read_offers_of, dict(files), seconds=settings.parse_seconds, megabytes=settings.parse_megabytes
         )
     except Unusable as error:
-        return kept, [
-            f"offers, {fault['place']}: {fault['message']}{'; ' + fault['mend'] if fault['mend'] else ''}"
-            for fault in error.faults
-        ]
+        return kept, [_in_words(fault) for fault in error.faults]
     except LimitReached:
         return kept, ["offers: the files take too long to read; send fewer at a time"]
     read = _OFFERS.validate_json(text)
     again = {offer.supplier for offer in read}
     return (*(offer for offer in kept if offer.supplier not in again), *read), []
+
+
+def _in_words(fault: Mapping[str, Any]) -> str:
+    """'offers, row 2, price is 'cheap': must be an amount ...; write the number'."""
+    value = "" if fault["value"] is None else f" is {shown(fault['value'])}"
+    mend = f"; {fault['mend']}" if fault["mend"] else ""
+    return f"{fault['place']}{value}: {fault['message']}{mend}"
