@@ -180,7 +180,7 @@ def _label(
     """Beside its point, and so far above that it covers no label below it."""
     width = _LETTER * len(words)
     to_the_left = x + width > WIDTH - 8
-    left, base = (x - 7 - width if to_the_left else x + 7), y + 3
+    left, base = (x - 7 - width if to_the_left else x + 7), y - 6
     while any(left < end and start < left + width and abs(base - at) < _LINE for start, end, at in written):
         base -= 2
     written.append((left, left + width, base))
