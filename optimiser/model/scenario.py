@@ -11,7 +11,7 @@ from datetime import date
 from itertools import pairwise
 from typing import Annotated, Any, Literal, Self, get_args
 
-from pydantic import Field, ModelWrapValidatorHandler, ValidationError, model_validator
+from pydantic import Field, ModelWrapValidatorHandler, ValidationError, WithJsonSchema, model_validator
 
 from optimiser.model.detail import BracketChoice, Rate
 from optimiser.model.immutable import Immutable
@@ -57,7 +57,9 @@ OF_DETAIL = (
 )
 """Rules and choices of the detail that a scenario may give."""
 
-Share = Annotated[Rate, Field(ge=0, le=1)]
+_RATE = WithJsonSchema({"anyOf": [{"type": "number", "minimum": 0, "maximum": 1}, {"type": "string"}]})
+Share = Annotated[Rate, Field(ge=0, le=1), _RATE]
+"""A rate whose JSON schema is the same where it is read and where it is written, so that a scenario is one type."""
 Count = Annotated[int, Field(ge=1, le=10**6)]
 
 
@@ -105,7 +107,7 @@ class Scenario(Immutable):
     crane_days: tuple[date, ...] = Field(default=(), max_length=1000)
     max_carry_stages: Annotated[int, Field(ge=0, le=1000)] | None = None
     without: tuple[Limit, ...] = Field(default=(), max_length=len(LIMITS))
-    service_level: Annotated[Rate, Field(gt=0, le=1)] | None = None
+    service_level: Annotated[Rate, Field(gt=0, le=1), _RATE] | None = None
     staging: Literal["whole", "carry", "level"] = "whole"
     carry_cost: Money | None = None
     waiting_choice: Annotated[int, Field(ge=1, le=1000)] | None = None

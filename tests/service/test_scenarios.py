@@ -214,3 +214,10 @@ def test_a_supplier_s_prices_freight_and_lead_time_are_compared_and_planned(
     assert made["status"] == "done", made["error"]
     prices = {one["code"]: one["price"] for one in made["plan"]["project"]["products"]}
     assert prices[board] == "1.00"
+
+
+def test_a_scenario_is_one_type_of_the_interface(client: TestClient) -> None:
+    """Generators of clients refuse two types of one title, such as one that is read and one that is written."""
+    schemas = client.get("/openapi.json").json()["components"]["schemas"]
+    assert "Scenario" in schemas
+    assert [name for name in schemas if "-" in name] == []
