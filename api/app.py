@@ -50,6 +50,8 @@ from api.sending.answer_routes import router as answers
 from api.sending.routes import router as sending
 from api.settings import Settings
 from api.studies.routes import router as studies
+from api.studies.scenario_routes import router as scenarios
+from api.studies.supplier_routes import router as suppliers
 from api.webhooks.routes import router as webhooks
 
 CALLS = (
@@ -67,6 +69,8 @@ CALLS = (
     inspection,
     orders,
     studies,
+    scenarios,
+    suppliers,
     refits,
     replans,
     webhooks,

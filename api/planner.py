@@ -16,6 +16,7 @@ STEPS: dict[str, tuple[str, ...]] = {
     "comparison": (SHARE_OUT, JOIN),
     "allowance": (SHARE_OUT, JOIN),
     "frontier": (SHARE_OUT, JOIN),
+    "scenario": (SHARE_OUT, JOIN),
 }
 _MAKERS: dict[str, Callable[[StepInput, Progress], Made]] = {
     "plan": plan_step,

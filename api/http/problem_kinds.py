@@ -58,6 +58,7 @@ KINDS: dict[str, ProblemKind] = {
     "comparison-not-done": ProblemKind((409,), "The comparison is not done yet, or has failed.", _WAIT),
     "allowance-not-done": ProblemKind((409,), "The simulation is not done yet, or has failed.", _WAIT),
     "frontier-not-done": ProblemKind((409,), "The frontier is not done yet, or has failed.", _WAIT),
+    "scenario-not-done": ProblemKind((409,), "The scenarios are not compared yet, or that failed.", _WAIT),
     "issued-orders-in-doubt": ProblemKind(
         (409,),
         "The last check of the issued orders found something, and no order is issued until it is looked at.",

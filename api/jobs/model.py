@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 import sqlalchemy as sa
 
-Kind = Literal["plan", "comparison", "allowance", "frontier", "refit"]
+Kind = Literal["plan", "comparison", "allowance", "frontier", "scenario", "refit"]
 Status = Literal["queued", "running", "done", "failed", "cancelled"]
 OPEN: tuple[Status, ...] = ("queued", "running")
 Job = sa.Row[Any]

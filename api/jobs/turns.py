@@ -23,7 +23,7 @@ _SECONDS_A_BYTE = (
 _LONGEST_SECONDS = 3600.0
 _BEGINNING = datetime(2026, 1, 1, tzinfo=UTC)
 _LAST = 2**31 - 1  # what the queue can hold: in the year 2094
-SHARED_OUT = ("comparison", "allowance", "frontier")
+SHARED_OUT = ("comparison", "allowance", "frontier", "scenario")
 
 
 def expected_seconds(kind: Kind, parameters: Mapping[str, Any], project_bytes: int) -> float:
@@ -41,6 +41,8 @@ def expected_seconds(kind: Kind, parameters: Mapping[str, Any], project_bytes: i
         times = 2 + parameters.get("draws", 500) / 50
     elif kind == "frontier":
         times = 5.0
+    elif kind == "scenario":
+        times = max(1, len(parameters["scenarios"]))
     return min(max(1.0, plan * times), _LONGEST_SECONDS)
 
 

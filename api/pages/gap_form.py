@@ -10,25 +10,37 @@ from api.studies.schemas import ComparisonRequest
 
 
 class GapForm(BaseModel):
-    """The form as it was sent. Choices stand side by side: `boards` are codes, each a choice of its own; `oversize` is
-    written as 0.10:0.15, `insertion` as 0.70:0.75:0.85, several separated by spaces; `runs` are names or patterns."""
+    """The form as it was sent. Choices stand side by side: `boards` are codes, each a choice of its own; `board_sets`
+    and `brackets` are codes joined by +, `oversize` is written as 0.10:0.15, `insertion` as 0.70:0.75:0.85, several
+    separated by spaces; `runs` are names or patterns, `time_limit` seconds for one option."""
 
     from_mm: int = 0
     to_mm: int = 0
     step_mm: int = 5
     boards: list[str] = Field(default=[], max_length=50)
+    board_sets: str = Field(default="", max_length=400)
+    brackets: str = Field(default="", max_length=400)
     oversize: str = Field(default="", max_length=400)
     insertion: str = Field(default="", max_length=400)
     runs: str = Field(default="", max_length=400)
     staging: Literal["whole", "carry", "level"] = "whole"
     shifted: bool = False
+    time_limit: str = Field(default="", max_length=20)
+    seed: str = Field(default="", max_length=20)
 
     @property
     def chooses(self) -> bool:
         """Whether anything beside the gap is asked for."""
-        return bool(self.boards or self.oversize or self.insertion or self.runs or self.shifted) or (
-            self.staging != "whole"
+        typed = (
+            self.board_sets,
+            self.brackets,
+            self.oversize,
+            self.insertion,
+            self.runs,
+            self.time_limit,
+            self.seed,
         )
+        return bool(self.boards or any(typed) or self.shifted) or self.staging != "whole"
 
     def request(self) -> tuple[ComparisonRequest | None, str]:
         """What is asked for; or None and why it cannot be used."""
@@ -38,7 +50,8 @@ class GapForm(BaseModel):
                     from_mm=self.from_mm,
                     to_mm=self.to_mm,
                     step_mm=self.step_mm,
-                    boards=[[code] for code in self.boards],
+                    boards=[*([code] for code in self.boards), *_codes(self.board_sets)],
+                    brackets=_codes(self.brackets),
                     oversize=[(low, high) for low, high in _rates(self.oversize, 2, "0.10:0.15")],
                     insertion=[
                         (low, target, high)
@@ -47,6 +60,8 @@ class GapForm(BaseModel):
                     runs=self.runs.split(),
                     staging=self.staging,
                     shifted=self.shifted,
+                    time_limit=_number(self.time_limit, "time_limit"),
+                    seed=int(_number(self.seed, "seed") or 0),
                 ),
                 "",
             )
@@ -56,6 +71,19 @@ class GapForm(BaseModel):
             return None, f"{where}{found['msg'].removeprefix('Value error, ')}."
         except ValueError as error:
             return None, f"{error}."
+
+
+def _codes(text: str) -> list[list[str]]:
+    """Choices of codes: 'K-90+K-110 K-120' is two, the first of two codes."""
+    return [part.split("+") for part in text.replace(",", " ").split()]
+
+
+def _number(text: str, name: str) -> float | None:
+    """A number that was typed, None for none. Raises ValueError with what is none."""
+    try:
+        return float(text) if text.strip() else None
+    except ValueError:
+        raise ValueError(f"{name} is {text}: write a number such as 10") from None
 
 
 def _rates(text: str, count: int, example: str) -> list[list[float]]:

@@ -123,10 +123,19 @@ def simulate(
     caller: Planner,
     draws: Annotated[int, Form()] = 200,
     service_level: Annotated[int, Form(ge=50, le=100)] = 95,
+    shortage_cost: Annotated[str, Form(max_length=20)] = "",
+    surplus_cost: Annotated[str, Form(max_length=20)] = "",
+    staging: Annotated[str, Form(max_length=10)] = "whole",
+    seed: Annotated[int, Form()] = 0,
 ) -> Response:
     """Simulates the tolerances of nominal gaps in the background."""
     try:
-        wanted = AllowanceRequest(draws=draws, service_level=service_level / 100)
+        costs = {"shortage_cost": shortage_cost.strip() or None, "surplus_cost": surplus_cost.strip() or None}
+        asked = {"draws": draws, "seed": seed, "staging": staging, **costs}
+        by_cost = all(cost is not None for cost in costs.values())
+        wanted = AllowanceRequest.model_validate(
+            {**asked, "service_level": None if by_cost else service_level / 100}
+        )
     except ValidationError as error:
         raise _unusable(error) from None
     request_study_of_plan(context, caller, plan_id, "allowance", wanted)

@@ -10,13 +10,27 @@ from api.pages import (
     identity_sign_in,
     options,
     refits,
+    scenarios,
     schedules,
     sign_in,
     site,
     surveys,
+    weighing,
 )
 
 router = APIRouter(include_in_schema=False)
-# refits before options, whose /{kind}s/... would match theirs
-for part in (site, buildings, surveys, schedules, refits, options, sign_in, identity_sign_in, administering):
+# refits and weighing before options, whose /{kind}s/... would match theirs
+for part in (
+    site,
+    buildings,
+    surveys,
+    scenarios,
+    schedules,
+    refits,
+    weighing,
+    options,
+    sign_in,
+    identity_sign_in,
+    administering,
+):
     router.include_router(part.router)

@@ -33,7 +33,7 @@ from api.pages.order_view import order_view
 from api.pages.section_view import section_view
 from api.pages.sign_in import SAME_SITE_ONLY, Issuer, Planner, Reader
 from api.plans import files
-from api.plans.documents import FORMS
+from api.plans.documents import FORMS, LabelOrder
 from api.plans.schemas import Levels, PaperSize, WithNominal, summary_of
 from api.plans.service import issue_plan, revision_after
 from api.projects.service import get_project
@@ -308,13 +308,16 @@ def file(
     paper: PaperSize = "A4",
     levels: Levels = None,
     with_nominal: WithNominal = False,
+    order: LabelOrder = "cutting",
 ) -> Response:
     """The order, the cutting sheets and the labels as files."""
     stem, _, form = name.partition(".")
     if name == "plan.json":
         return file_response(files.plan_json(context, caller, plan_id))
     if stem in files.PRINTED and form == "pdf":
-        return file_response(files.printed(context, caller, plan_id, stem, paper, levels, with_nominal))
+        return file_response(
+            files.printed(context, caller, plan_id, stem, paper, levels, with_nominal, order)
+        )
     if form == "csv" and stem in replans.CHANGES:
         return file_response(replans.changes(context, caller, plan_id, stem))
     if name == "office.xlsx":

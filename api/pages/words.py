@@ -14,8 +14,10 @@ from optimiser.tables.frontier import FRONTIER
 from optimiser.tables.gap_options import GAP_OPTIONS
 from optimiser.tables.on_site import ON_SITE
 from optimiser.tables.order_lines import ORDER_LINES
+from optimiser.tables.scenarios import SCENARIOS
 from optimiser.tables.simulated import QUANTITIES
 from optimiser.tables.stagings import STAGINGS
+from optimiser.tables.suppliers import BOUGHT_PACKS, OFFERED_PRODUCTS, WHOLE_ORDERS
 
 STAGING = {
     "whole": "whole: an offcut may serve any later delivery",
@@ -30,6 +32,10 @@ TABLES: dict[str, Columns] = {
     "stagings": STAGINGS,
     "frontier": FRONTIER,
     "quantities": QUANTITIES,
+    "scenarios": SCENARIOS,
+    "whole orders": WHOLE_ORDERS,
+    "offered products": OFFERED_PRODUCTS,
+    "bought packs": BOUGHT_PACKS,
 }
 KINDS = {"board": "boards", "bracket": "brackets", "anchor": "anchors", "tape": "tape"}
 

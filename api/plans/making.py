@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -10,6 +11,7 @@ from api.jobs.steps import BreaksTheRules, Made, Progress, StepInput, translate_
 from api.projects.reading import ReadProject, Upload, kept_project, project_of, summarised
 
 if TYPE_CHECKING:
+    from optimiser.boards.cut import PlanProgress
     from optimiser.model.plan import Plan, Staging
     from optimiser.model.project import Project
 
@@ -18,6 +20,8 @@ if TYPE_CHECKING:
 class PlanOptions:
     """How to plan: the contract's staging, the solver's seconds (None: as long as it takes), its seed, what keeping a
     remainder costs, and which plan of the frontier is taken; that one takes no time limit, as the frontier takes none.
+    `joint_rounds`: how often joints are laid again (None: where it may pay). `scenario`: a `PricedScenario` as plain
+    values, which says all of this itself, and what differs from the project; None: the project as it was surveyed.
     """
 
     staging: Staging = "whole"
@@ -25,6 +29,8 @@ class PlanOptions:
     seed: int = 0
     carry_cost: str | None = None
     waiting_choice: int | None = None
+    joint_rounds: int | None = None
+    scenario: dict[str, Any] | None = None
 
 
 def read_and_plan(
@@ -48,19 +54,32 @@ def plan_step(work: StepInput, progress: Progress) -> Made:
 def check_step(work: StepInput, progress: Progress) -> Made:
     """Judges the plan once more as it is kept, in a process that did not make it. Raises BreaksTheRules."""
     plan = work.made["plan"]
-    broken = broken_rules_of(plan.document, work.project)
+    broken = broken_rules_of(plan.document, work.project, work.parameters.get("scenario"))
     if broken:
         raise BreaksTheRules(broken)
     return plan
 
 
-def broken_rules_of(plan: str, project: str) -> tuple[str, ...]:
-    """What the independent judge finds broken in a plan of a kept project."""
+def as_planned(project: str, scenario: dict[str, Any] | None) -> Project:
+    """A kept project as a plan was asked for: changed by its scenario, where it has one. Raises CannotBeDone."""
+    surveyed = kept_project(project)
+    if scenario is None:
+        return surveyed
+    from optimiser.model.scenario import PricedScenario
+    from optimiser.studies.changed_project import changed_project
+
+    asked = PricedScenario.model_validate(scenario)
+    return changed_project(surveyed, asked.scenario, asked.offers, asked.on)
+
+
+def broken_rules_of(plan: str, project: str, scenario: dict[str, Any] | None = None) -> tuple[str, ...]:
+    """What the independent judge finds broken in a plan of a kept project, or of a scenario of it."""
     from optimiser.checking import broken_rules_of_plan
     from optimiser.model.plan import Plan
 
     return tuple(
-        str(rule) for rule in broken_rules_of_plan(Plan.model_validate_json(plan), kept_project(project))
+        str(rule)
+        for rule in broken_rules_of_plan(Plan.model_validate_json(plan), as_planned(project, scenario))
     )
 
 
@@ -117,13 +136,14 @@ def next_revision(
 
 
 def _planned(project: Project, options: PlanOptions, progress: Progress) -> Made:
-    from optimiser.boards.cut import PlanProgress
     from optimiser.planning.plan import plan
     from optimiser.writing.data.plan_json import plan_json
 
     def report(found: PlanProgress) -> None:
         progress({**asdict(found), "fraction": found.bound / found.best if found.best else None})
 
+    if options.scenario is not None:
+        return _planned_scenario(project, options, report)
     with translate_errors():
         found = plan(
             project,
@@ -133,6 +153,20 @@ def _planned(project: Project, options: PlanOptions, progress: Progress) -> Made
             progress=report,
             carry_cost=None if options.carry_cost is None else Decimal(options.carry_cost),
             waiting_choice=options.waiting_choice,
+            joint_rounds=options.joint_rounds,
+        )
+    return Made(plan_json(found), figures_of(found))
+
+
+def _planned_scenario(project: Project, options: PlanOptions, report: Callable[[PlanProgress], None]) -> Made:
+    from optimiser.model.scenario import PricedScenario
+    from optimiser.studies.scenarios import plan_scenario
+    from optimiser.writing.data.plan_json import plan_json
+
+    asked = PricedScenario.model_validate(options.scenario)
+    with translate_errors():
+        found = plan_scenario(
+            project, asked.scenario, asked.offers, asked.on, time_limit=options.time_limit, progress=report
         )
     return Made(plan_json(found), figures_of(found))
 

@@ -11,6 +11,7 @@ from api.http.moments import Day
 from api.jobs.schemas import EXAMPLE, JobSummary, members_of
 from api.plans.documents import Paper
 from optimiser.model.plan import Plan
+from optimiser.model.scenario import PricedScenario
 
 PaperSize = Annotated[Paper, Query(description="The paper that it is printed on.")]
 Levels = Annotated[
@@ -50,17 +51,30 @@ class PlanRequest(BaseModel):
         description="The number of a plan of the frontier of boards against waiting.",
     )
 
+    joint_rounds: int | None = Field(
+        default=None,
+        ge=0,
+        le=20,
+        description="How often joints are laid again at the cutting's prices; null: where it may pay.",
+    )
+
     @model_validator(mode="after")
     def _one_way_to_choose(self) -> PlanRequest:
         if self.waiting_choice is not None and self.carry_cost is not None:
             raise ValueError("give either carry_cost or waiting_choice, not both")
         if self.waiting_choice is not None and self.time_limit is not None:
             raise ValueError("a waiting_choice takes no time_limit: it would be a plan of another frontier")
+        if self.waiting_choice is not None and self.joint_rounds:
+            raise ValueError("a waiting_choice takes no joint_rounds: they would change the pieces")
         return self
 
 
 class KeptPlanRequest(PlanRequest):
-    """What a plan was asked with, and the plan that it goes on from."""
+    """What a plan was asked with, the scenario that it is of, and the plan that it goes on from."""
+
+    scenario: PricedScenario | None = Field(
+        default=None, description="What differs from the survey; null: the survey as it stands."
+    )
 
     replan_of: str | None = Field(
         default=None,

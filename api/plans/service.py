@@ -73,7 +73,13 @@ def newest_by_staging(
         newest: dict[str, Job] = {}
         for row in jobs.recent_jobs(connection, caller, project_id, "plan", 200):
             wanted = summary_of(row).request
-            plain = not (wanted.waiting_choice or wanted.carry_cost or wanted.replan_of)
+            plain = not (
+                wanted.waiting_choice
+                or wanted.carry_cost
+                or wanted.joint_rounds is not None
+                or wanted.scenario
+                or wanted.replan_of
+            )
             if row.status == "done" and row.project_version == version and plain:
                 newest.setdefault(wanted.staging, row)
         for staging, row in newest.items():
@@ -99,7 +105,7 @@ def issue_plan(
         newest = orders.newest_revision(connection, row.project_id)
     if known is not None:
         return orders.with_successor(known, newest), False
-    _refuse_broken(context, document, project)
+    _refuse_broken(context, document, project, json.loads(row.parameters).get("scenario"))
     told = [event["id"] for event in json.loads(document)["record"]["events"] if event.get("id")]
     for last_try in (*(False,) * (_TRIES - 1), True):
         with context.storage.reading() as connection:
@@ -136,9 +142,16 @@ def issue_plan(
     raise AssertionError("the last try returns or raises")
 
 
-def _refuse_broken(context: AppContext, document: bytes, project: str) -> None:
+def _refuse_broken(
+    context: AppContext, document: bytes, project: str, scenario: dict[str, Any] | None
+) -> None:
     broken: tuple[str, ...] = run_limited(
-        broken_rules_of, document.decode(), project, seconds=120, megabytes=context.settings.job_megabytes
+        broken_rules_of,
+        document.decode(),
+        project,
+        scenario,
+        seconds=120,
+        megabytes=context.settings.job_megabytes,
     )
     if broken:
         raise Problem(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from api.jobs.steps import Made, Progress, StepInput
+from api.plans.making import as_planned
 
 
 def refit_step(work: StepInput, progress: Progress) -> Made:
@@ -18,13 +19,12 @@ def make_refit(plan: str, survey: str, parameters: dict[str, Any]) -> tuple[str,
     Raises CannotBeDone when the two do not belong together, BreaksRules when the judge rejects the refit.
     """
     from optimiser.model.plan import Plan
-    from optimiser.model.project import Project
     from optimiser.replanning.refit import refit
     from optimiser.writing.data.refit_json import refit_as_dict, refit_json
 
     made = refit(
         Plan.model_validate_json(plan),
-        Project.model_validate_json(survey),
+        as_planned(survey, parameters.get("scenario")),
         cut_levels=parameters["cut_levels"],
         fitted_levels=parameters["fitted_levels"],
         time_limit=parameters["time_limit"],
@@ -42,14 +42,13 @@ def make_refit(plan: str, survey: str, parameters: dict[str, Any]) -> tuple[str,
     return refit_json(made), figures
 
 
-def revised_order(plan: str, survey: str, refit: str) -> str:
+def revised_order(plan: str, survey: str, refit: str, scenario: dict[str, Any] | None = None) -> str:
     """The order as it stands with a refit's on top of its plan's, as JSON text of the form of plan.json."""
     from api.refits.schemas import RefitResult
     from optimiser.model.plan import Plan
-    from optimiser.model.project import Project
     from optimiser.replanning.supplement import order_with
 
     found, made = RefitResult.model_validate_json(refit), Plan.model_validate_json(plan)
-    newer = Project.model_validate_json(survey)
+    newer = as_planned(survey, scenario)
     order = order_with(made.order, found.order, found.brought_forward, newer, made.project)
     return order.model_dump_json(by_alias=True)

@@ -54,9 +54,8 @@ def request_refit(
         if made is not None:
             return find_job(connection, caller, made, "refit")
         version = _survey_version(connection, caller, plan.project_id, survey, replaces)
-        row = add_job(
-            connection, context, caller, refit_id, plan.project_id, version, "refit", wanted.model_dump()
-        )
+        parameters = wanted.model_dump() | {"scenario": json.loads(plan.parameters).get("scenario")}
+        row = add_job(connection, context, caller, refit_id, plan.project_id, version, "refit", parameters)
         keep_input(connection, refit_id, "plan", json.dumps(asdict(Made(document.decode()))))
     return row
 
@@ -107,6 +106,7 @@ def issue_refit(context: AppContext, caller: Caller, refit_id: str) -> tuple[Iss
         plan.decode(),
         survey.decode(),
         refit.decode(),
+        json.loads(row.parameters).get("scenario"),
         seconds=60,
         megabytes=context.settings.job_megabytes,
     )

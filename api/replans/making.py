@@ -6,8 +6,7 @@ import json
 from datetime import date
 
 from api.jobs.steps import Made, Progress, StepInput, translate_errors
-from api.plans.making import figures_of
-from api.projects.reading import kept_project
+from api.plans.making import as_planned, figures_of
 
 BEFORE, RECORD = "plan before", "record"  # what such a job starts from, kept as if earlier steps had made it
 
@@ -23,7 +22,7 @@ def replan_step(work: StepInput, progress: Progress) -> Made:
         made = replan(
             Plan.model_validate_json(work.made[BEFORE].document),
             record_from_json(json.loads(work.made[RECORD].document)),
-            kept_project(work.project),
+            as_planned(work.project, work.parameters.get("scenario")),
             staging=work.parameters["staging"],
             time_limit=work.parameters["time_limit"],
             seed=work.parameters["seed"],

@@ -57,6 +57,9 @@ def request_replan(
             "seed": wanted.seed,
             "replan_of": plan_id,
         }
+        scenario = json.loads(plan.parameters).get("scenario")
+        if scenario is not None:  # what differs from the survey stays so
+            parameters["scenario"] = scenario
         row = add_job(connection, context, caller, next_id, project.id, project.version, "plan", parameters)
         lock_project(connection, project.id)
         put_beside(connection, caller, project.id)

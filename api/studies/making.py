@@ -1,4 +1,4 @@
-"""Comparisons, simulations and frontiers as jobs that are shared out: each function here runs in a limited process.
+"""Studies as jobs that are shared out: each function here runs in a limited process.
 
 'share out' says into which parts, the parts are made by any workers side by side, 'join' puts them together.
 """
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from api.jobs.steps import JOIN, SHARE_OUT, Made, Progress, StepInput, part_name, part_number
 from api.projects.reading import kept_project
+from api.studies.scenario_making import made_scenario, parts_of_scenarios, side_by_side_of
 
 if TYPE_CHECKING:
     from optimiser.model.project import Project
@@ -29,6 +30,8 @@ def study_step(work: StepInput, progress: Progress) -> Made:
     shared = json.loads(work.made[SHARE_OUT].document)
     if work.step == JOIN:
         documents = [work.made[part_name(number)].document for number in range(len(shared))]
+        if work.kind == "scenario":
+            return Made(side_by_side_of(kept_project(work.project), documents))
         return Made(joined(work.kind, documents, work.parameters))
     number = part_number(work.step)
     assert number is not None
@@ -37,6 +40,8 @@ def study_step(work: StepInput, progress: Progress) -> Made:
 
 def parts_of(kind: str, parameters: Parameters) -> list[Parameters]:
     """What each part is to be made with."""
+    if kind == "scenario":
+        return parts_of_scenarios(parameters)
     if kind != "comparison":
         return [parameters]
     gaps = range(parameters["from_mm"], parameters["to_mm"] + 1, parameters["step_mm"])
@@ -57,6 +62,8 @@ def make_part(kind: str, project: Project, part: Parameters, progress: Progress)
         return json.dumps(simulate(project, **part, progress=report).as_json())
     if kind == "frontier":
         return _frontier(project, part)
+    if kind == "scenario":
+        return made_scenario(project, part)
     return _compared(project, part, report).model_dump_json()
 
 

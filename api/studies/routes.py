@@ -24,7 +24,7 @@ from api.studies.schemas import (
     StudySummary,
     summary_of,
 )
-from api.studies.service import StudyKind
+from api.studies.service import AnyStudy, StudyKind
 
 router = APIRouter(route_class=GuardedRoute, tags=["studies"])
 
@@ -68,12 +68,12 @@ def list_studies(
     caller: Reader,
     limit: Limit = 50,
     after: After = None,
-    kind: Annotated[StudyKind | None, Query(description="Only those of this kind.")] = None,
+    kind: Annotated[AnyStudy | None, Query(description="Only those of this kind.")] = None,
     status: OfStatus = None,
     since: Since = None,
 ) -> Page[StudySummary]:
-    """The project's comparisons, simulations and frontiers, newest first."""
-    kinds = get_args(StudyKind) if kind is None else (kind,)
+    """The project's comparisons, simulations, frontiers and scenarios, newest first."""
+    kinds = (*get_args(StudyKind), "scenario") if kind is None else (kind,)
     rows = jobs_page(
         context, caller, project_id, kinds, limit, after, status=status, since=moment_since(since)
     )

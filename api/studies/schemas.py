@@ -89,7 +89,7 @@ StudyRequest = ComparisonRequest | AllowanceRequest | FrontierRequest
 
 
 class StudySummary(JobSummary):
-    """A comparison, simulation or frontier: its status as a plan's."""
+    """A comparison, simulation, frontier or comparison of scenarios: its status as a plan's."""
 
     model_config = ConfigDict(
         json_schema_extra={
@@ -102,7 +102,7 @@ class StudySummary(JobSummary):
         }
     )
 
-    kind: Literal["comparison", "allowance", "frontier"]
+    kind: Literal["comparison", "allowance", "frontier", "scenario"]
     request: dict[str, Any]
 
 
@@ -113,5 +113,5 @@ class KeptStudy(StudySummary):
 
 
 def summary_of(row: Any) -> StudySummary:
-    """A row of `jobs` of the kind 'comparison', 'allowance' or 'frontier'."""
+    """A row of `jobs` of the kind 'comparison', 'allowance', 'frontier' or 'scenario'."""
     return StudySummary(**members_of(row), kind=row.kind, request=json.loads(row.parameters))

@@ -13,6 +13,8 @@ from api.jobs.model import Job
 from api.studies.schemas import StudyRequest, StudySummary, summary_of
 
 StudyKind = Literal["comparison", "allowance", "frontier"]
+AnyStudy = Literal[StudyKind, "scenario"]
+"""Scenarios are asked for by a service of their own."""
 
 
 @dataclass(frozen=True)

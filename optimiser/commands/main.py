@@ -26,6 +26,7 @@ COMMANDS = (
     "gaps",
     "allowance",
     "stagings",
+    "scenarios",
     "precut",
     "refit",
     "replan",

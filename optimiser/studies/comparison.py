@@ -81,7 +81,7 @@ def compare(
     CannotBeDone
         For options that make no sense, with every reason.
     """
-    compared = _only(project, runs)
+    compared = only_runs(project, runs)
     no_limits: list[tuple[Decimal, Decimal] | None] = [None]
     no_band: list[tuple[Decimal, Decimal, Decimal] | None] = [None]
     choices = [
@@ -146,8 +146,10 @@ def _checked(gaps: Iterable[int], choices: int) -> Sequence[int]:
     return ordered
 
 
-def _only(project: Project, patterns: Sequence[str]) -> Project:
-    """The project with only the runs that one of the patterns names; all without patterns."""
+def only_runs(project: Project, patterns: Sequence[str]) -> Project:
+    """The project with only the runs that one of the patterns names; all without patterns.
+
+    Raises CannotBeDone for a pattern that names none."""
     if not patterns:
         return project
     named = [run for run in project.runs if any(fnmatchcase(run.run, pattern) for pattern in patterns)]

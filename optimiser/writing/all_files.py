@@ -20,6 +20,7 @@ from optimiser.model.refit import Refit
 if TYPE_CHECKING:
     from optimiser.simulation.simulate import SimulatedAllowance
     from optimiser.studies.gap_option import Comparison
+    from optimiser.studies.scenario_result import ScenarioComparison
     from optimiser.studies.staging import StagingComparison
     from optimiser.writing.crew.labels import LabelOrder
 
@@ -157,6 +158,24 @@ def files_of_stagings(made: StagingComparison) -> dict[str, str]:
         files["frontier.csv"] = frontier_csv(made.frontier)
         files["frontier.svg"] = frontier_svg(made.frontier, heading.name, heading.currency)
     return files | {f"levels-{plan.staging}.svg": level_chart_svg(plan) for plan in made.plans}
+
+
+def files_of_scenarios(made: ScenarioComparison, name: str) -> dict[str, bytes]:
+    """The contents of a comparison of scenarios by their files' names; `name` is the building's. A chart that would
+    have nothing to compare is left out."""
+    from optimiser.studies.scenario_result import AGAINST
+    from optimiser.writing.office.scenario_charts import cost_against_svg, gap_steps_svg
+    from optimiser.writing.office.scenario_files import scenarios_csv, scenarios_xlsx
+
+    charts = {"scenarios-gaps.svg": gap_steps_svg(made, name)} | {
+        f"scenarios-{against.partition('_')[0]}.svg": cost_against_svg(made, against, name)
+        for against in AGAINST
+    }
+    return {
+        "scenarios.csv": scenarios_csv(made).encode(),
+        "scenarios.xlsx": scenarios_xlsx(made, name),
+        **{file: text.encode() for file, text in charts.items() if text},
+    }
 
 
 def survey_files(asked: SurveyQuestions, paper: str = "A4") -> dict[str, bytes]:
