@@ -19,6 +19,7 @@ from api.context import AppContext, places_of
 from api.events.routes import router as events
 from api.http import problem_details
 from api.http.addresses import PlainAddressMiddleware
+from api.http.freshness import FreshnessMiddleware
 from api.http.heads import HeadMiddleware
 from api.http.places import FairPlaces
 from api.http.security import SameOriginMiddleware, SecurityHeadersMiddleware
@@ -36,6 +37,9 @@ from api.orders.anchor import anchor_of
 from api.orders.anchoring import opened
 from api.orders.checks import check_all, log_findings
 from api.orders.routes import router as orders
+from api.pages import answers as answers_of_pages
+from api.pages import figures
+from api.pages.excerpts import excerpts_of
 from api.pages.routes import router as pages
 from api.photographs.routes import router as photographs
 from api.plans.file_routes import router as plan_files
@@ -49,6 +53,7 @@ from api.replans.routes import router as replans
 from api.sending.answer_routes import router as answers
 from api.sending.routes import router as sending
 from api.settings import Settings
+from api.source_code import fingerprint
 from api.studies.routes import router as studies
 from api.studies.scenario_routes import router as scenarios
 from api.studies.supplier_routes import router as suppliers
@@ -80,6 +85,13 @@ CALLS = (
 _OTHER_THREADS = 16  # beside those that serve: for finding callers, and for what is kept
 
 
+def get_ready() -> None:
+    """Does what the first request would wait for."""
+    fingerprint()
+    answers_of_pages.get_ready()
+    figures.get_ready()
+
+
 def create_app(settings: Settings) -> FastAPI:
     """The application on its database, which is brought to its newest form, and whose issued orders are verified.
 
@@ -102,6 +114,7 @@ def create_app(settings: Settings) -> FastAPI:
         ),
         stopping,
         places_of(settings),
+        excerpts_of,
     )
 
     @asynccontextmanager
@@ -109,6 +122,7 @@ def create_app(settings: Settings) -> FastAPI:
         threads = to_thread.current_default_thread_limiter()
         threads.total_tokens = _OTHER_THREADS + sum(kind.places for kind in context.places.values())
         await to_thread.run_sync(start_forking)
+        await to_thread.run_sync(get_ready)
         async with notifier.running():
             yield
         stopping.set()
@@ -129,6 +143,7 @@ def create_app(settings: Settings) -> FastAPI:
         app.include_router(router, include_in_schema=False)
     for router in (pages, operation, interface):
         app.include_router(router)
+    app.add_middleware(FreshnessMiddleware)
     app.add_middleware(HeadMiddleware)
     app.add_middleware(VersionedAddressMiddleware)
     app.add_middleware(AuditMiddleware, storage=storage)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections import Counter
+from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -17,6 +18,7 @@ import sqlalchemy as sa
 from anyio import CapacityLimiter
 from fastapi import Depends, Request
 
+from api.http.once import OneAtATime
 from api.http.places import FairPlaces
 from api.settings import Settings
 from api.storage.engine import Storage
@@ -76,6 +78,11 @@ def places_of(settings: Settings) -> dict[Kind, FairPlaces]:
     }
 
 
+def no_excerpts(plan: str) -> dict[str, str]:
+    """Of a plan as JSON text none: they are made when they are first asked for."""
+    return {}
+
+
 @dataclass(frozen=True)
 class AppContext:
     """What one serving process works with.
@@ -83,7 +90,8 @@ class AppContext:
     `planning` are the places for plans that are made at once while their requests wait, `waiting` the number of the
     threads that wait for them; `places` are those of all other work. `asking` are threads of the health checks' own,
     `watching` those of the event streams, `streams` their number by company; `kept` is when
-    a company's bytes were counted, and how many they were. `stopping` is set when the process drains,
+    a company's bytes were counted, and how many they were. `excerpts_of` makes the excerpts of a plan for its pages,
+    and `making` has what several requests want made once. `stopping` is set when the process drains,
     so that open event streams end.
     """
 
@@ -95,11 +103,13 @@ class AppContext:
     planning: FairPlaces
     stopping: threading.Event
     places: dict[Kind, FairPlaces]
+    excerpts_of: Callable[[str], dict[str, str]] = no_excerpts
     waiting: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1000))
     asking: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(2))
     kept: dict[str, tuple[float, int]] = field(default_factory=dict)
     streams: Counter[str] = field(default_factory=Counter)
     watching: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(8))
+    making: OneAtATime = field(default_factory=OneAtATime)
 
 
 def context_of(request: Request) -> AppContext:

@@ -50,12 +50,13 @@ def _import_everything() -> None:
 
 
 def _plan_once() -> None:
+    from api.pages.excerpts import excerpts_of
     from api.plans.documents import FORMS, order_as
     from api.plans.making import PlanOptions, broken_rules_of, read_and_plan
     from api.projects.reading import Upload
 
     upload = Upload("json", {"project.json": _PROJECT})
-    project, made = read_and_plan(upload, PlanOptions(), 1000, progress=lambda event: None)
+    project, made = read_and_plan(upload, PlanOptions(), 1000, excerpts_of, progress=lambda event: None)
     assert made is not None
     broken_rules_of(made.document, project.text)
     for form in FORMS:

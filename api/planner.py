@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from api.jobs.steps import JOIN, SHARE_OUT, Made, Progress, StepInput, translate_errors
 from api.plans.making import check_step, plan_step
@@ -18,9 +19,19 @@ STEPS: dict[str, tuple[str, ...]] = {
     "frontier": (SHARE_OUT, JOIN),
     "scenario": (SHARE_OUT, JOIN),
 }
+
+
+def _checked(work: StepInput, progress: Progress) -> Made:
+    """A plan that was judged once more, with what its pages show of it."""
+    from api.pages.excerpts import excerpts_of
+
+    made = check_step(work, progress)
+    return replace(made, excerpts=excerpts_of(made.document))
+
+
 _MAKERS: dict[str, Callable[[StepInput, Progress], Made]] = {
     "plan": plan_step,
-    "check": check_step,
+    "check": _checked,
     "refit": refit_step,
 }
 

@@ -22,9 +22,11 @@ def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
     On a loopback address no API key is needed; on any other it is. What it writes only its user can read. Exits with 2
     when a setting is unusable, with 1 when the database is.
     """
+    import gc
+
     import uvicorn
 
-    from api.app import create_app
+    from api.app import create_app, get_ready
     from api.connections import ConnectionLimits, bounded_connection
     from api.draining import DrainingServer
     from api.operation.logs import set_up_logs
@@ -42,6 +44,9 @@ def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
     set_up_logs(settings.log_level)
     with in_plain_words(settings):
         app = create_app(settings)
+    get_ready()
+    gc.collect()
+    gc.freeze()  # what is here now stays: no page waits until it was looked through again
     workers = EmbeddedWorkers(settings.embedded_workers)
     workers.start()
     config = uvicorn.Config(

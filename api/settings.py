@@ -29,10 +29,11 @@ class Settings:
     ('': beside the embedded database, or in the state folder). `verify_minutes`: how often a worker verifies every
     issued order (0: never). `trusted_proxies`: addresses and networks, divided by commas, whose forwarded headers say
     who calls; none without keys. `renderings_at_once`: documents that are made side by side (0: one more than there are
-    processors). What a company may have at once (0: no limit): `open_jobs`, `streams`, `storage_megabytes`.
-    `session_hours`: how long a browser stays signed in at the most; `session_idle_minutes`: how long it may do nothing
-    meanwhile (0: as long as it likes). `oidc_issuer`: the identity server by which people sign in to the pages (OpenID
-    Connect); `oidc_company_claim` and `oidc_role_claim`: which of its claims name a person's company and role ('': the
+    processors); `renderings_megabytes`: what of them is kept at most for whoever asks next (0: nothing). What a
+    company may have at once (0: no limit): `open_jobs`, `streams`, `storage_megabytes`. `session_hours`: how long a
+    browser stays signed in at the most; `session_idle_minutes`: how long it may do nothing meanwhile (0: as long as
+    it likes). `oidc_issuer`: the identity server by which people sign in to the pages (OpenID Connect);
+    `oidc_company_claim` and `oidc_role_claim`: which of its claims name a person's company and role ('': the
     operator's accounts do)."""
 
     database_url: str = ""
@@ -54,6 +55,7 @@ class Settings:
     streams: int = 100
     storage_megabytes: int = 20000
     disk_megabytes: int = 200
+    renderings_megabytes: int = 500
     parse_seconds: int = 20
     parse_megabytes: int = 1024
     at_once_pieces: int = 3000

@@ -25,10 +25,11 @@ from api.orders.findings import Verified
 from api.orders.verification import verify
 from api.settings import Settings, sqlite_path
 from api.storage.engine import Storage
-from api.storage.tables import jobs, metadata
+from api.storage.tables import MADE_AGAIN, jobs, metadata
 from api.storage.trouble import UnusableDatabase, unusable
 
 _PRIVATE_TO_A_PLACE = ("workers", "sessions")  # who is alive, and who is signed in, there
+_LEFT_OUT = (*_PRIVATE_TO_A_PLACE, *MADE_AGAIN)
 
 
 def back_up(storage: Storage, anchor: Anchor, path: Path) -> Manifest:
@@ -48,7 +49,7 @@ def back_up(storage: Storage, anchor: Anchor, path: Path) -> Manifest:
             schema = storage.schema(connection)
             there = set(sa.inspect(connection).get_table_names())
             for table in metadata.sorted_tables:
-                if table.name in there and table.name not in _PRIVATE_TO_A_PLACE:
+                if table.name in there and table.name not in _LEFT_OUT:
                     columns, rows = _rows(connection, table.name)
                     writing.add_table(table.name, columns, rows)
         except sa.exc.SQLAlchemyError as error:

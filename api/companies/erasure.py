@@ -35,6 +35,7 @@ from api.orders.anchor import Anchor, HeldAnchor
 from api.storage.engine import Storage
 from api.storage.guards import lifted
 from api.storage.tables import (
+    MADE_AGAIN,
     accounts,
     api_keys,
     audit_log,
@@ -78,6 +79,8 @@ def erase_person(storage: Storage, anchor: Anchor, company: str, name: str, *, r
         with lifted(connection):
             _of_issuers(connection, held, company_id, naming, counted, really)
             for table in tables_of_companies():
+                if table.name in MADE_AGAIN:  # it may have the name too, and is made again without it
+                    delete(connection, table, rows_of(table, company_id), really)
                 found = _replace_in(connection, table, company_id, naming, really)
                 if found:
                     counted[table.name] = counted.get(table.name, 0) + found

@@ -2,7 +2,7 @@
 
 A zip archive: a table's rows as JSON lines under `tables/`, and what is a document or a photograph as a file of its
 own, under the path that the row names; `manifest.json` says what each table holds and the SHA-256 of every member.
-Secrets are left out.
+Secrets are left out, and so is what is made again of what is here.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import sqlalchemy as sa
 
 from api import clock
 from api.backup.archive import whole_private_file
-from api.companies.holdings import SECRETS, find_company, rows_of, tables_of_companies
+from api.companies.holdings import SECRETS, find_company, rows_of, tables_to_hand_over
 from api.orders.anchoring import software
 from api.storage.engine import Storage
 from api.storage.tables import restored
@@ -38,7 +38,7 @@ def export(storage: Storage, company: str, path: Path) -> dict[str, int]:
         company_id = find_company(connection, company)
         members: dict[str, str] = {}
         counts = {}
-        for table in tables_of_companies():
+        for table in tables_to_hand_over():
             rows = connection.execute(_ordered(table, company_id)).mappings()
             lines = [_line(table.name, dict(row), archive, members) for row in rows]
             counts[table.name] = len(lines)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
-from api.storage.tables import companies, issued_orders, job_results, jobs, metadata, projects
+from api.storage.tables import MADE_AGAIN, companies, issued_orders, job_results, jobs, metadata, projects
 
 # Of no company: who is alive here, the anchors of the whole database, and how verifying it went.
 OF_NO_COMPANY = ("workers", "anchors", "order_checks")
@@ -64,6 +64,11 @@ def find_company(connection: sa.Connection, name: str) -> str:
 def tables_of_companies() -> list[sa.Table]:
     """The tables that hold rows of companies, each after those that it refers to."""
     return [table for table in metadata.sorted_tables if table.name not in OF_NO_COMPANY]
+
+
+def tables_to_hand_over() -> list[sa.Table]:
+    """The tables of `tables_of_companies` whose rows are not made of what the others hold."""
+    return [table for table in tables_of_companies() if table.name not in MADE_AGAIN]
 
 
 def rows_of(table: sa.Table, company_id: str) -> sa.ColumnElement[bool]:

@@ -84,11 +84,12 @@ def json_response(
 
 @dataclass(frozen=True)
 class File:
-    """A file to download."""
+    """A file to download; `content` in the content coding `coding` ('': none)."""
 
     content: bytes
     media_type: str
     name: str
+    coding: str = ""
 
 
 def file_response(file: File) -> Response:
@@ -96,5 +97,8 @@ def file_response(file: File) -> Response:
     return Response(
         file.content,
         media_type=file.media_type,
-        headers={"Content-Disposition": f'attachment; filename="{file.name}"'},
+        headers={
+            "Content-Disposition": f'attachment; filename="{file.name}"',
+            **({"Content-Encoding": file.coding} if file.coding else {}),
+        },
     )

@@ -13,7 +13,9 @@ from typing import Any
 import sqlalchemy as sa
 
 from api import clock
+from api.jobs.excerpts import replace_excerpts
 from api.jobs.model import OPEN, Event, Job, Kind, Status
+from api.jobs.steps import Made
 from api.storage.engine import insert_into
 from api.storage.pages import rows_of_page
 from api.storage.tables import compressed, job_events, job_results, job_steps, jobs, restored
@@ -128,20 +130,21 @@ def names_of_kept_steps(connection: sa.Connection, job_id: str) -> list[str]:
     return list(connection.scalars(sa.select(job_steps.c.step).where(job_steps.c.job_id == job_id)))
 
 
-def finish_job(connection: sa.Connection, job_id: str, result: str, summary: dict[str, Any]) -> bool:
-    """Ends a job with its result; False when it had ended before."""
+def finish_job(connection: sa.Connection, job_id: str, made: Made) -> bool:
+    """Ends a job with what it made; False when it had ended before."""
     if not _change(
         connection,
         job_id,
         status="done",
         fraction=1.0,
         finished_at=clock.now(),
-        summary=json.dumps(summary),
+        summary=json.dumps(made.summary),
     ):
         return False
-    connection.execute(sa.insert(job_results).values(job_id=job_id, document=compressed(result)))
+    connection.execute(sa.insert(job_results).values(job_id=job_id, document=compressed(made.document)))
+    replace_excerpts(connection, job_id, made.excerpts)
     _drop_steps(connection, job_id)
-    _add_event(connection, job_id, "status", {"status": "done", "summary": summary})
+    _add_event(connection, job_id, "status", {"status": "done", "summary": made.summary})
     return True
 
 
@@ -167,6 +170,14 @@ def result_of(connection: sa.Connection, job_id: str) -> bytes | None:
     """A job's result as UTF-8 JSON."""
     document = connection.scalar(sa.select(job_results.c.document).where(job_results.c.job_id == job_id))
     return None if document is None else restored(document)
+
+
+def stored_result_of(connection: sa.Connection, job_id: str) -> bytes:
+    """The result of a job that is done, as it is kept."""
+    document: bytes = connection.execute(
+        sa.select(job_results.c.document).where(job_results.c.job_id == job_id)
+    ).scalar_one()
+    return bytes(document)
 
 
 def events_after(connection: sa.Connection, job_id: str, number: int, limit: int = 500) -> list[Event]:

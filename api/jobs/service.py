@@ -19,6 +19,7 @@ from api.http.problem_details import Problem
 from api.idempotency.service import claim, digest
 from api.jobs import repository
 from api.jobs.model import OPEN, Event, Job, Kind, Status
+from api.jobs.steps import Made
 from api.projects.service import find_project
 
 
@@ -106,10 +107,10 @@ def keep_input(connection: sa.Connection, job_id: str, step: str, document: str)
     repository.keep_step(connection, job_id, step, document)
 
 
-def finish_at_once(connection: sa.Connection, job_id: str, result: str, summary: dict[str, Any]) -> None:
+def finish_at_once(connection: sa.Connection, job_id: str, made: Made) -> None:
     """Ends a job that was made while its request waited, in the caller's transaction."""
     repository.start_job(connection, job_id, "at once")
-    repository.finish_job(connection, job_id, result, summary)
+    repository.finish_job(connection, job_id, made)
 
 
 def cancel_job(context: AppContext, caller: Caller, job_id: str, kind: Kind) -> Job:
@@ -198,21 +199,33 @@ def find_finished_job(
 ) -> tuple[Job, bytes]:
     """The caller's job of this kind and what it made, as UTF-8 JSON. Raises Problem 404, or 409 while it is not
     done."""
-    row = find_job(connection, caller, job_id, kind)
+    row = find_done_job(connection, caller, job_id, kind)
     document = result_of(connection, row)
-    if document is None:
+    assert document is not None, f"{kind} {job_id} is done and made nothing"
+    return row, document
+
+
+def find_done_job(connection: sa.Connection, caller: Caller, job_id: str, kind: Kind) -> Job:
+    """The caller's job of this kind. Raises Problem 404, or 409 while it is not done."""
+    row = find_job(connection, caller, job_id, kind)
+    if row.status != "done":
         raise Problem(
             409,
             f"{kind}-not-done",
             f"{kind.capitalize()} {job_id} is {row.status}.",
             **{f"{kind}_status": row.status},
         )
-    return row, document
+    return row
 
 
 def result_of(connection: sa.Connection, job: Job) -> bytes | None:
     """What a job made, as UTF-8 JSON; None while it is not done."""
     return repository.result_of(connection, job.id) if job.status == "done" else None
+
+
+def stored_result_of(connection: sa.Connection, job: Job) -> bytes:
+    """What a job that is done made, as it is kept: UTF-8 JSON in zlib's form."""
+    return repository.stored_result_of(connection, job.id)
 
 
 def recent_jobs(

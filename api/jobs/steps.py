@@ -25,10 +25,12 @@ class BreaksTheRules(Exception):  # noqa: N818
 
 @dataclass(frozen=True)
 class Made:
-    """What a job or one of its steps made: a document as JSON text, and the figures a list shows."""
+    """What a job or one of its steps made: a document as JSON text, the figures a list shows, and excerpts of the
+    document by their names, as JSON text."""
 
     document: str
     summary: dict[str, Any] = field(default_factory=dict)
+    excerpts: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

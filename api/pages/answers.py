@@ -46,6 +46,9 @@ MODULES = (
 )
 """The scripts of the pages at the slab edge, which import each other; `worker.js` beside them is asked for by name."""
 
+NEVER_KEPT = ("sign_in.html", "signed_in.html", "account.html", "log.html")
+"""The pages that no browser keeps: who is signed in and where, and who did what."""
+
 
 @lru_cache
 def static_file(name: str) -> bytes:
@@ -113,13 +116,22 @@ def _environment() -> Environment:
     return environment
 
 
+def get_ready() -> None:
+    """Prepares every template, so that nobody's first page waits for it."""
+    for name in _environment().list_templates(extensions=["html"]):
+        _environment().get_template(name)
+
+
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
     """A template as an answer. `values` must hold whatever it names; `may` says whether the caller's role allows what
     another does, so that nobody is shown a form that would be refused."""
     given = {"caller": None, "keys_required": context_of(request).settings.keys_required, **values}
     given["may"] = partial(_may, given["caller"])
     text = _environment().get_template(template).render(**given)
-    return HTMLResponse(text, status_code=status)
+    answer = HTMLResponse(text, status_code=status)
+    if template in NEVER_KEPT:
+        answer.headers["Cache-Control"] = "no-store"
+    return answer
 
 
 def _may(caller: Caller | None, role: Role) -> bool:

@@ -11,8 +11,10 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from api.pages.charts import readable
+from api.pages.figures import figure
 from optimiser.boards.cutting_steps import CuttingStep
 from optimiser.model.remainder import Remainder
+from optimiser.model.staging import DeliverySequence
 from optimiser.writing.drawing.board_cuts import BoardCuts, board_cuts
 from optimiser.writing.drawing.boards import board_drawing
 from optimiser.writing.drawing.elevation import elevation_drawing
@@ -91,8 +93,29 @@ class BoardsPage:
     parts: int
 
 
-def boards_page(index: PlanIndex, level: int, part: int) -> BoardsPage:
-    """One part of what is cut with a level, counted from 1. Raises IndexError for a level or part that is not there.
+@dataclass(frozen=True)
+class ListedSteps:
+    """What is cut with a level: (layout's number, name of the board or remainder, delivery) in the order of work; how
+    many remainders are taken and kept; and whether all of it is ready to cut."""
+
+    steps: tuple[tuple[int, str, DeliverySequence], ...]
+    taken: int
+    kept: int
+    ready: bool
+
+    def parts(self) -> int:
+        """In how many parts it is shown."""
+        return max(1, -(-len(self.steps) // AT_A_TIME))
+
+    def shown(self, part: int) -> tuple[tuple[int, str, DeliverySequence], ...]:
+        """The steps of a part, counted from 1. Raises IndexError for a part that is not there."""
+        if not 1 <= part <= self.parts():
+            raise IndexError(f"There are {self.parts()} parts of what is cut here; there is no part {part}.")
+        return self.steps[(part - 1) * AT_A_TIME : part * AT_A_TIME]
+
+
+def listed_steps(index: PlanIndex, level: int) -> ListedSteps:
+    """What is cut with a level, by its place from 1 (0: with all). Raises IndexError for a level that is not there.
 
     What is cut for several levels of one delivery is shown with the first of them.
     """
@@ -100,24 +123,33 @@ def boards_page(index: PlanIndex, level: int, part: int) -> BoardsPage:
         raise IndexError(f"The building has {len(index.levels)} levels; there is no level {level}.")
     name = index.levels[level - 1].level if level else ""
     steps = [step for step in index.sequence.steps if not level or step.levels[0] == name]
-    parts = max(1, -(-len(steps) // AT_A_TIME))
-    if not 1 <= part <= parts:
-        raise IndexError(f"There are {parts} parts of what is cut here; there is no part {part}.")
-    first = (part - 1) * AT_A_TIME
-    shown = steps[first : first + AT_A_TIME]
-    return BoardsPage(
-        level,
-        name,
-        tuple(drawn_step(index, step) for step in shown),
-        len(steps),
-        sum(step.taken is None for step in steps),
+    return ListedSteps(
+        tuple((step.layout, step.name, step.stage) for step in steps),
         sum(step.taken is not None for step in steps),
         sum(len(step.kept) for step in steps),
         not any(index.is_forecast(piece) for step in steps for piece in step.pieces),
+    )
+
+
+def boards_page(index: PlanIndex, level: int, part: int, listed: ListedSteps | None = None) -> BoardsPage:
+    """One part of what is cut with a level, counted from 1; where `listed` says all that is, of the index no other
+    boards are asked for than those of this part. Raises IndexError for a level or part that is not there."""
+    listed = listed or listed_steps(index, level)
+    shown, first = listed.shown(part), (part - 1) * AT_A_TIME
+    steps = {(step.name, step.stage): step for step in index.sequence.steps}
+    return BoardsPage(
+        level,
+        index.levels[level - 1].level if level else "",
+        tuple(drawn_step(index, steps[name, stage]) for _, name, stage in shown),
+        len(listed.steps),
+        len(listed.steps) - listed.taken,
+        listed.taken,
+        listed.kept,
+        listed.ready,
         first + 1,
         first + len(shown),
         part,
-        parts,
+        listed.parts(),
     )
 
 
@@ -144,11 +176,11 @@ def drawn_step(index: PlanIndex, step: CuttingStep) -> DrawnStep:
 
 def drawn_layout(index: PlanIndex, number: int) -> DrawnLayout:
     """A layout with its pictures. Raises IndexError when the plan has no such layout."""
-    numbers = [mine for mine, _ in index.plan.numbered_layouts]
+    numbers = index.layout_numbers
     if number not in numbers:
         raise IndexError(f"The plan has {len(numbers)} layouts; none has the number {number}.")
     place = numbers.index(number)
-    layout = index.plan.layouts[place]
+    layout = dict(index.plan.numbered_layouts)[number]
     cuts = board_cuts(index, layout)
     wide, narrow = _pictures(cuts, f"Cutting pattern {number}", f"layout-{number}")
     levels = {index.pieces[piece.id].level for strip in layout.strips for piece in strip.pieces}
@@ -196,6 +228,7 @@ def run_pictures(index: PlanIndex, run: str) -> tuple[Markup, Markup]:
     return pictures[0], pictures[1]
 
 
+@figure
 def step_counts(index: PlanIndex) -> tuple[tuple[int, str, int], ...]:
     """(place, level, boards and remainders) of each level with whose delivery anything is cut."""
     found = Counter(step.levels[0] for step in index.sequence.steps)
@@ -204,3 +237,9 @@ def step_counts(index: PlanIndex) -> tuple[tuple[int, str, int], ...]:
         for place, level in enumerate(index.levels, 1)
         if found[level.level]
     )
+
+
+@figure
+def layout_numbers(index: PlanIndex) -> tuple[int, ...]:
+    """The numbers of a plan's layouts, in its order."""
+    return index.layout_numbers

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from api.pages.figures import staged
 from optimiser.boards.waiting_count import WaitingCount
 from optimiser.model.money import money_text
 from optimiser.model.plan import Plan, Waste
-from optimiser.studies.staging import staging_option
 from optimiser.writing.drawing.charts import Chart, Scale, round_ticks, shown_number
 
 TEXT = 11.0
@@ -129,7 +129,7 @@ class ModeBar:
 
 def mode_bars(found: Sequence[tuple[str, Plan]]) -> tuple[ModeBar, ...]:
     """Bars for plans with their ids, one a staging mode; widths from 0 to 100."""
-    options = [(plan_id, plan.order.currency, staging_option(plan)) for plan_id, plan in found]
+    options = [(plan_id, plan.order.currency, staged(plan)) for plan_id, plan in found]
     most = max((option.boards for _, _, option in options), default=1) or 1
     least = min((option.boards for _, _, option in options), default=0)
     return tuple(

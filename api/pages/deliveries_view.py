@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
 
-from optimiser.boards.cutting_sequence import cutting_sequence
+from api.pages.figures import figure
 from optimiser.model.plan import Firmness, OrderLine, Plan
 from optimiser.model.staging import DeliverySequence
 from optimiser.ordering.site_storage import UseDays
 from optimiser.tables.deliveries import firmness, served
+from optimiser.writing.drawing.plan_index import PlanIndex
 
 WIDTH = 1100
 ROW = 20
@@ -157,17 +158,18 @@ def _arrivals(plan: Plan) -> Callable[[OrderLine], DeliverySequence]:
     return arrives_for
 
 
-def on_site(plan: Plan) -> tuple[OnSite, ...]:
+@figure
+def on_site(index: PlanIndex) -> tuple[OnSite, ...]:
     """What stands on site after each delivery: spare whole boards, remainders on the rack, left-overs kept.
 
     What arrives stands with the first level that uses its boards then or later, as in the chart: a delivery
     may bring what several levels need. Boards arrive in whole packs. A board is opened with the first level that is
     cut from it; what later levels need of it waits in its remainders.
     """
+    plan, done = index.plan, index.sequence
     levels = plan.project.levels_in_order()
     statuses = {level.level: level.status for level in plan.levels}
     arrives_for = _arrivals(plan)
-    done = cutting_sequence(plan.project, plan.pieces, plan.layouts, plan.left_over)
     boards_in: Counter[int] = Counter()
     packs_in: Counter[int] = Counter()
     for line in plan.order.lines:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from api.pages.figures import figure
+from api.pages.plan_part import PartIndex
 from optimiser.boards.cutting_steps import CuttingStep
-from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.plan import PlannedPiece
 from optimiser.model.project import Run
 from optimiser.model.remainder import Remainder
 from optimiser.writing.drawing.plan_index import PlanIndex
@@ -228,6 +230,8 @@ def run_page(index: PlanIndex, place: int) -> RunPage:
 def places_of(index: PlanIndex, wanted: set[str]) -> dict[str, tuple[int, str, str]]:
     """Of each wanted piece: its layout's number from 1, the name of the board or remainder it is cut from, and its
     place there."""
+    if isinstance(index, PartIndex) and index.cut_at is not None:
+        return {piece: place for piece, place in index.cut_at.items() if piece in wanted}
     found: dict[str, tuple[int, str, str]] = {}
     for step in index.sequence.steps:
         if not wanted.isdisjoint(step.pieces):
@@ -237,8 +241,10 @@ def places_of(index: PlanIndex, wanted: set[str]) -> dict[str, tuple[int, str, s
     return found
 
 
-def levels_of(plan: Plan) -> tuple[tuple[int, str, date | None, int, int], ...]:
+@figure
+def levels_of(index: PlanIndex) -> tuple[tuple[int, str, date | None, int, int], ...]:
     """(place, level, needed on, pieces, runs) of every level in delivery order."""
+    plan = index.plan
     pieces: dict[str, int] = {}
     for piece in plan.pieces:
         pieces[piece.level] = pieces.get(piece.level, 0) + 1

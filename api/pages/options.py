@@ -17,14 +17,15 @@ from api.jobs.events import LastEventId, event_stream
 from api.jobs.service import cancel_unless_ended, finished_job
 from api.pages.answers import PageRoute, go_to
 from api.pages.charts import mode_bars, waste_bar
+from api.pages.figures import gap_range
 from api.pages.gap_form import GapForm
+from api.pages.plan_source import source_of
 from api.pages.schedules import sheet_of, sheet_page
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
 from api.pages.studies_view import frontier_of, gap_options, simulated
 from api.plans.service import newest_by_staging
 from api.studies.schemas import AllowanceRequest, FrontierRequest
 from api.studies.service import StudyKind, newest_study, request_study_of_plan
-from optimiser.model.plan import Plan
 from optimiser.studies.gap_option import Comparison
 from optimiser.writing.office.gaps_csv import gaps_csv
 from optimiser.writing.words import carrying_in_words
@@ -46,16 +47,15 @@ def options_page(
     sheet = sheet_of(context, caller, plan_id, "options")
     building, survey = sheet.job.project_id, sheet.job.project_version
     plans = newest_by_staging(context, caller, building, survey)
-    modes = [(plans[mode][0], Plan.model_validate_json(plans[mode][1])) for mode in MODES if mode in plans]
+    modes = [(plans[mode], source_of(context, caller, plans[mode]).plan) for mode in MODES if mode in plans]
     comparison = newest_study(context, caller, building, "comparison")
     allowance = newest_study(context, caller, building, "allowance")
     trade_off = newest_study(context, caller, building, "frontier")
-    gaps = [gap.gap_mm for gap in sheet.plan.project.gaps]
-    middle = sorted(gaps)[len(gaps) // 2]
+    gaps = gap_range(sheet.plan)
     asked = sent.model_copy(
         update={
-            "from_mm": sent.from_mm or max(5, middle - 20) // 5 * 5,
-            "to_mm": sent.to_mm or (middle + 20) // 5 * 5,
+            "from_mm": sent.from_mm or max(5, gaps.middle - 20) // 5 * 5,
+            "to_mm": sent.to_mm or (gaps.middle + 20) // 5 * 5,
         }
     )
     return sheet_page(
@@ -80,8 +80,8 @@ def options_page(
         asked=asked,
         fault=sent.request()[1] if sent.from_mm else "",
         offered=[board.code for board in sheet.plan.project.boards],
-        gap_range=(min(gaps), max(gaps)),
-        nominal=any(gap.basis == "nominal" for gap in sheet.plan.project.gaps),
+        gap_range=(gaps.least, gaps.greatest),
+        nominal=gaps.nominal,
     )
 
 

@@ -23,13 +23,15 @@ from api.orders import service as orders
 from api.orders.difference import difference
 from api.orders.schemas import IssuedOrder
 from api.pages.answers import PageRoute, go_to, or_404, page
-from api.pages.boards_view import boards_page, drawn_layout, run_pictures, step_counts
+from api.pages.boards_view import drawn_layout, run_pictures, step_counts
 from api.pages.charts import readable
 from api.pages.deliveries_view import on_site, time_line
+from api.pages.figures import a_piece_of, level_chart, piece_count, staged
 from api.pages.finding import find
 from api.pages.frame import Frame, frame_of
-from api.pages.level_view import level_view, levels_of, run_page
+from api.pages.level_view import levels_of, run_page
 from api.pages.order_view import order_view
+from api.pages.plan_source import PlanSource, source_of
 from api.pages.section_view import section_view
 from api.pages.sign_in import SAME_SITE_ONLY, Issuer, Planner, Reader
 from api.plans import files
@@ -40,9 +42,6 @@ from api.projects.service import get_project
 from api.replans import service as replans
 from optimiser.model.plan import Plan
 from optimiser.planning.grouped_places import grouped_places
-from optimiser.studies.staging import staging_option
-from optimiser.writing.drawing.plan_index import PlanIndex
-from optimiser.writing.office.level_chart import level_chart_svg
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
 
@@ -54,7 +53,7 @@ class Sheet:
     plan: Plan
     frame: Frame
     job: Job
-    document: bytes
+    source: PlanSource
     revision: int | None
 
 
@@ -65,10 +64,10 @@ def today() -> date:
 
 def sheet_of(context: AppContext, caller: Caller, plan_id: str, here: str) -> Sheet:
     """A finished plan. Raises Problem 404, or 409 while it is not done."""
-    row, document = files.finished_plan(context, caller, plan_id)
+    source = source_of(context, caller, plan_id)
+    row, plan = source.job, source.plan
     building = get_project(context, caller, row.project_id)
     issued, newest = orders.issued_and_newest(context, caller, row)
-    plan = Plan.model_validate_json(document)
     revision = issued["revision"] if issued else None
     frame = frame_of(
         plan,
@@ -81,7 +80,7 @@ def sheet_of(context: AppContext, caller: Caller, plan_id: str, here: str) -> Sh
         newest_revision=newest,
         here=here,
     )
-    return Sheet(plan, frame, row, document, revision)
+    return Sheet(plan, frame, row, source, revision)
 
 
 def sheet_page(request: Request, template: str, caller: Caller, sheet: Sheet, **values: Any) -> Response:
@@ -119,7 +118,7 @@ def order_page(plan_id: str, request: Request, context: Context, caller: Reader)
     issued = orders.issued_orders(context, caller, row.project_id)
     change = None
     if sheet.revision is None and issued:
-        following = revision_after(context, caller, row, sheet.document, issued[-1])
+        following = revision_after(context, caller, row, issued[-1])
         change = difference(issued[-1]["order"], following.order, following.because)
     return sheet_page(
         request,
@@ -128,6 +127,7 @@ def order_page(plan_id: str, request: Request, context: Context, caller: Reader)
         sheet,
         order=order_view(sheet.plan, today(), issued=sheet.revision is not None),
         section=section_view(sheet.plan),
+        pieces=piece_count(sheet.plan),
         replanned=summary_of(row).request.replan_of,
         issued=sheet.revision,
         last_revision=issued[-1]["revision"] if issued else 0,
@@ -182,8 +182,8 @@ def deliveries_page(plan_id: str, request: Request, context: Context, caller: Re
         order=order_view(sheet.plan, today(), issued=sheet.revision is not None),
         line=time_line(sheet.plan, today(), issued=sheet.revision is not None),
         issued=sheet.revision,
-        chart=readable(level_chart_svg(sheet.plan)),
-        staged=staging_option(sheet.plan),
+        chart=readable(level_chart(sheet.plan)),
+        staged=staged(sheet.plan),
         site=on_site(sheet.plan),
         standing=sheet.plan.on_site,
     )
@@ -216,7 +216,8 @@ def level_page(plan_id: str, named: str, request: Request, context: Context, cal
     from."""
     sheet = sheet_of(context, caller, plan_id, "levels")
     names = [level.level for level in sheet.plan.project.levels_in_order()]
-    level = or_404(level_view, PlanIndex(sheet.plan), or_404(place_named, named, names, "level"))
+    place = or_404(place_named, named, names, "level")
+    level = or_404(sheet.source.level, place)
     return sheet_page(request, "level.html", caller, sheet, level=level, levels=levels_of(sheet.plan))
 
 
@@ -224,9 +225,10 @@ def level_page(plan_id: str, named: str, request: Request, context: Context, cal
 def run_sheet(plan_id: str, named: str, request: Request, context: Context, caller: Reader) -> Response:
     """One run to scale, by its name or its place, with its pieces in order."""
     sheet = sheet_of(context, caller, plan_id, "levels")
-    index = PlanIndex(sheet.plan)
     names = [run.run for run in sheet.plan.project.runs]
-    run = or_404(run_page, index, or_404(place_named, named, names, "run"))
+    place = or_404(place_named, named, names, "run")
+    index = sheet.source.run(place)
+    run = or_404(run_page, index, place)
     wide, narrow = run_pictures(index, run.run.run)
     return sheet_page(request, "run.html", caller, sheet, run=run, wide=wide, narrow=narrow)
 
@@ -241,8 +243,8 @@ def find_page(
 ) -> Response:
     """A piece, run, board, remainder or level by a part of its name."""
     sheet = sheet_of(context, caller, plan_id, "find")
-    found, count = find(PlanIndex(sheet.plan), q)
-    example = sheet.plan.pieces[0].id if sheet.plan.pieces else "L01-N-001"
+    found, count = find(sheet.plan, q)
+    example = a_piece_of(sheet.plan) or "L01-N-001"
     return sheet_page(
         request, "find.html", caller, sheet, wanted=q.strip(), found=found, count=count, example=example
     )
@@ -259,10 +261,9 @@ def boards(
 ) -> Response:
     """How the boards of a level's delivery are cut, to scale."""
     sheet = sheet_of(context, caller, plan_id, "boards")
-    index = PlanIndex(sheet.plan)
-    counts = step_counts(index)
+    counts = step_counts(sheet.plan)
     chosen = level or (counts[0][0] if counts else 0)
-    shown = or_404(boards_page, index, chosen, part)
+    shown = or_404(sheet.source.boards, chosen, part)
     return sheet_page(request, "boards.html", caller, sheet, shown=shown, counts=counts)
 
 
@@ -270,7 +271,7 @@ def boards(
 def board(plan_id: str, number: int, request: Request, context: Context, caller: Reader) -> Response:
     """One layout."""
     sheet = sheet_of(context, caller, plan_id, "boards")
-    layout = or_404(drawn_layout, PlanIndex(sheet.plan), number)
+    layout = or_404(drawn_layout, sheet.source.layout(number), number)
     return sheet_page(request, "board.html", caller, sheet, layout=layout)
 
 

@@ -6,8 +6,9 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 
-from optimiser.boards.forecast_levels import forecast_levels
+from api.pages.figures import figure
 from optimiser.model.plan import Plan
+from optimiser.writing.drawing.plan_index import PlanIndex
 
 WIDTH = 360
 ROW = 30
@@ -48,15 +49,17 @@ class SectionView:
     row: int
 
 
-def section_view(plan: Plan) -> SectionView:
+@figure
+def section_view(index: PlanIndex) -> SectionView:
     """The section of a plan's building. Levels without runs are drawn at the narrowest width."""
+    plan = index.plan
     levels = plan.project.levels_in_order()
     edges: Counter[str] = Counter()
     for run in plan.project.runs:
         edges[run.level] += run.length_mm
     longest = max(edges.values(), default=1)
     pieces = Counter(piece.level for piece in plan.pieces)
-    forecast = forecast_levels(plan.project)
+    forecast = index.forecast_levels
     missing = Counter(place.level for place in plan.not_planned)
     boards = boards_by_level(plan)
     rows = []

@@ -76,6 +76,7 @@ def _plan_now(
             upload,
             options,
             settings.at_once_pieces,
+            context.excerpts_of,
             seconds=settings.at_once_seconds,
             megabytes=settings.parse_megabytes,
             on_progress=on_progress,
@@ -114,5 +115,5 @@ def keep(
         if planned is None:
             context.queue.put(connection, plan_id)
         else:
-            finish_at_once(connection, plan_id, planned.document, planned.summary)
+            finish_at_once(connection, plan_id, planned)
     return plan_id

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -13,18 +13,20 @@ import sqlalchemy as sa
 
 from api.accounts.service import Caller
 from api.context import AppContext
+from api.http.freshness import STORED
 from api.http.problem_details import Problem
 from api.http.responses import File
 from api.jobs.model import Job
-from api.jobs.service import find_finished_job, find_job
+from api.jobs.service import find_done_job, find_finished_job, find_job, stored_result_of
 from api.limited_process import run_limited
 from api.orders.chain import Issued
 from api.orders.repository import PLAN, KeptDocument
 from api.orders.service import Rendering, document_as_issued, find_issued, issued_until, newest_revision
 from api.plans import documents
 from api.plans.documents import FORMS, PAPERS, LabelOrder, Paper, Printing
+from api.plans.renderings import Rendered, rendered
 
-_SECONDS = 60
+_SECONDS = 180  # a document of a large building, beside other work; it is made once
 _RECORD_SECONDS = 300  # every document of a large building
 ON_PAPER = ("order.pdf", "order.xlsx", "office.xlsx", "cutting-sheets.pdf", "labels.pdf", "re-measure.pdf")
 SAYS_ITS_REVISION = (
@@ -47,8 +49,13 @@ PRINTED: dict[str, Callable[[str, Printing], bytes]] = {
 
 def plan_json(context: AppContext, caller: Caller, plan_id: str) -> File:
     """The whole plan. Raises Problem 404, or 409 while it is not done, as all of these do."""
-    plan, printing = _finished(context, caller, plan_id)
-    return File(plan.encode(), "application/json", _file_name("plan.json", plan_id, printing))
+    finished = _finished(context, caller, plan_id)
+    name = _file_name("plan.json", plan_id, finished.printing)
+    with context.storage.reading() as connection:
+        kept = document_as_issued(connection, caller, plan_id, PLAN)
+        if kept is None:
+            return File(stored_result_of(connection, finished.job), "application/json", name, STORED)
+    return File(kept.content, "application/json", name)
 
 
 def order(context: AppContext, caller: Caller, plan_id: str, form: str, paper: Paper) -> File:
@@ -56,12 +63,12 @@ def order(context: AppContext, caller: Caller, plan_id: str, form: str, paper: P
     name = f"order.{form}"
     if kept := _as_issued(context, caller, plan_id, name, paper):
         return kept
-    plan, printing = _finished(context, caller, plan_id)
+    finished = _finished(context, caller, plan_id)
     try:
-        content = _rendered(context, documents.order_as, plan, form, replace(printing, paper=paper))
+        made = finished.rendered(documents.order_as, form, replace(finished.printing, paper=paper))
     except ValueError as error:
         raise Problem(409, "nothing-ordered", f"{error}.") from None
-    return File(content, FORMS[form], _file_name(name, plan_id, printing))
+    return finished.file(made, FORMS[form], name)
 
 
 def workbook(context: AppContext, caller: Caller, plan_id: str, paper: Paper) -> File:
@@ -69,9 +76,9 @@ def workbook(context: AppContext, caller: Caller, plan_id: str, paper: Paper) ->
     name = "office.xlsx"
     if kept := _as_issued(context, caller, plan_id, name, paper):
         return kept
-    plan, printing = _finished(context, caller, plan_id)
-    content = _rendered(context, documents.office_workbook, plan, replace(printing, paper=paper))
-    return File(content, FORMS["xlsx"], _file_name(name, plan_id, printing))
+    finished = _finished(context, caller, plan_id)
+    made = finished.rendered(documents.office_workbook, replace(finished.printing, paper=paper))
+    return finished.file(made, FORMS["xlsx"], name)
 
 
 def printed(
@@ -92,19 +99,19 @@ def printed(
     whole = not levels and not with_nominal and label_order == "cutting"
     if whole and (kept := _as_issued(context, caller, plan_id, file, paper)):
         return kept
-    plan, printing = _finished(context, caller, plan_id)
+    finished = _finished(context, caller, plan_id)
     printing = replace(
-        printing,
+        finished.printing,
         paper=paper,
         levels=tuple(levels) if levels else None,
         with_nominal=with_nominal,
         label_order=label_order,
     )
     try:
-        content = _rendered(context, PRINTED[name], plan, printing)
+        made = finished.rendered(PRINTED[name], printing)
     except ValueError as error:
         raise Problem(422, "unusable-input", f"{error}.") from None
-    return File(content, "application/pdf", _file_name(file, plan_id, printing))
+    return finished.file(made, "application/pdf", file)
 
 
 def deliveries(context: AppContext, caller: Caller, plan_id: str) -> File:
@@ -112,9 +119,8 @@ def deliveries(context: AppContext, caller: Caller, plan_id: str) -> File:
     name = "deliveries.csv"
     if kept := _as_issued(context, caller, plan_id, name):
         return kept
-    plan, printing = _finished(context, caller, plan_id)
-    content = _rendered(context, documents.deliveries_csv, plan, printing)
-    return File(content, FORMS["csv"], _file_name(name, plan_id, printing))
+    finished = _finished(context, caller, plan_id)
+    return finished.file(finished.rendered(documents.deliveries_csv, finished.printing), FORMS["csv"], name)
 
 
 def calendar(context: AppContext, caller: Caller, plan_id: str) -> File:
@@ -122,31 +128,28 @@ def calendar(context: AppContext, caller: Caller, plan_id: str) -> File:
     name = "deliveries.ics"
     if kept := _as_issued(context, caller, plan_id, name):
         return kept
-    plan, printing = _finished(context, caller, plan_id)
-    content = _rendered(context, documents.deliveries_ics, plan, printing)
-    return File(content, documents.media_type_of(name), _file_name(name, plan_id, printing))
+    finished = _finished(context, caller, plan_id)
+    made = finished.rendered(documents.deliveries_ics, finished.printing)
+    return finished.file(made, documents.media_type_of(name), name)
 
 
 def precut(context: AppContext, caller: Caller, plan_id: str, draws: int, seed: int) -> bytes:
     """What cutting nominal levels ahead would scrap, beside cutting them on site, as JSON."""
-    plan, _ = _finished(context, caller, plan_id)
-    return _rendered(context, documents.precut_json, plan, draws, seed)
+    return _finished(context, caller, plan_id).rendered(documents.precut_json, draws, seed).content
 
 
 def layout(context: AppContext, caller: Caller, plan_id: str, number: int) -> bytes:
     """A cutting layout, by its number, as SVG. Raises Problem 404 when the plan has none of this number."""
-    plan, _ = _finished(context, caller, plan_id)
     try:
-        return _rendered(context, documents.layout_svg, plan, number)
+        return _finished(context, caller, plan_id).rendered(documents.layout_svg, number).content
     except IndexError:
         raise Problem(404, "not-found", f"Plan {plan_id} has no layout {number}.") from None
 
 
 def elevation(context: AppContext, caller: Caller, plan_id: str, run: str) -> bytes:
     """A run as SVG, as it is fitted. Raises Problem 404 when the plan's project has no such run."""
-    plan, _ = _finished(context, caller, plan_id)
     try:
-        return _rendered(context, documents.elevation_svg, plan, run)
+        return _finished(context, caller, plan_id).rendered(documents.elevation_svg, run).content
     except KeyError:
         raise Problem(404, "not-found", f"Plan {plan_id} has no run {run[:40]}.") from None
 
@@ -214,14 +217,36 @@ def _as_issued(
     return None if kept is None else File(kept.content, kept.media_type, _file_name(name, plan_id, printing))
 
 
-def _finished(context: AppContext, caller: Caller, plan_id: str) -> tuple[str, Printing]:
-    """A plan as JSON text, and how its documents are printed: with its revision where it is issued."""
+@dataclass(frozen=True)
+class _Finished:
+    """A finished plan, and how its documents are printed: with its revision where it is issued."""
+
+    context: AppContext
+    caller: Caller
+    job: Job
+    printing: Printing
+
+    def plan(self) -> str:
+        """The plan as JSON text."""
+        return finished_plan(self.context, self.caller, self.job.id)[1].decode()
+
+    def rendered(self, work: Callable[..., bytes], *arguments: Any) -> Rendered:
+        """What `work` makes of the plan, or made of it before."""
+        return rendered(self.context, self.job.id, work, lambda: (self.plan(),), *arguments, seconds=_SECONDS)
+
+    def file(self, made: Rendered, media_type: str, name: str) -> File:
+        """A document under the name that it is saved by."""
+        return File(made.coded, media_type, _file_name(name, self.job.id, self.printing), made.coding)
+
+
+def _finished(context: AppContext, caller: Caller, plan_id: str) -> _Finished:
+    """A finished plan. Raises Problem 404, or 409 while it is not done."""
     with context.storage.reading() as connection:
-        job, plan = find_finished_plan(connection, caller, plan_id)
+        job = find_done_job(connection, caller, plan_id, "plan")
         issued = find_issued(connection, caller, plan_id)
         chain = () if issued is None else issued_until(connection, caller, issued)
         newest = newest_revision(connection, job.project_id)
-    return plan.decode(), _printing(context, job, chain, newest)
+    return _Finished(context, caller, job, _printing(context, job, chain, newest))
 
 
 def _printing(context: AppContext, job: Job, chain: Sequence[Issued] = (), newest: int = 0) -> Printing:
@@ -253,8 +278,3 @@ def _file_name(name: str, plan_id: str, printing: Printing) -> str:
     stem, _, form = name.rpartition(".")
     superseded = f"-revision-{printing.revision}-superseded" if printing.superseded_by else ""
     return f"{stem}-{plan_id[:8]}{superseded}.{form}"
-
-
-def _rendered(context: AppContext, work: Callable[..., bytes], *arguments: Any) -> bytes:
-    made: bytes = run_limited(work, *arguments, seconds=_SECONDS, megabytes=context.settings.job_megabytes)
-    return made

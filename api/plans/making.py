@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -34,16 +35,24 @@ class PlanOptions:
 
 
 def read_and_plan(
-    upload: Upload, options: PlanOptions, most_pieces: int, *, progress: Progress
+    upload: Upload,
+    options: PlanOptions,
+    most_pieces: int,
+    excerpts_of: Callable[[str], dict[str, str]],
+    *,
+    progress: Progress,
 ) -> tuple[ReadProject, Made | None]:
-    """Reads an upload, reports it, and plans it when it has at most so many pieces.
+    """Reads an upload, reports it, and plans it, with its excerpts, when it has at most so many pieces.
 
     Raises Unreadable, Unusable, CannotBePlanned or BreaksTheRules.
     """
     project = project_of(upload)
     found = summarised(project)
     progress({"read": found})
-    return found, None if found.pieces > most_pieces else _planned(project, options, progress)
+    if found.pieces > most_pieces:
+        return found, None
+    made = _planned(project, options, progress)
+    return found, replace(made, excerpts=excerpts_of(made.document))
 
 
 def plan_step(work: StepInput, progress: Progress) -> Made:
@@ -133,6 +142,13 @@ def next_revision(
         unknown,
         tuple((*line, found, damaged.get(line, ())) for line, found in causes.items()),
     )
+
+
+def next_revision_json(
+    plan: str, placed: str, issued_plan: str, issued_survey: str | None, on_top: bool, last_hash: str
+) -> bytes:
+    """`next_revision` as JSON; `last_hash` is that of the revision that was placed, of which all the rest follows."""
+    return json.dumps(asdict(next_revision(plan, on_top, placed, issued_plan, issued_survey))).encode()
 
 
 def _planned(project: Project, options: PlanOptions, progress: Progress) -> Made:

@@ -18,13 +18,15 @@ from api.limited_process import run_limited
 from api.orders import service as orders
 from api.orders.chain import Issued
 from api.orders.difference import Because
-from api.plans.files import documents_for, find_finished_plan
-from api.plans.making import NextRevision, PlanOptions, broken_rules_of, next_revision
+from api.plans.files import documents_for, find_finished_plan, finished_plan
+from api.plans.making import NextRevision, PlanOptions, broken_rules_of, next_revision_json
+from api.plans.renderings import rendered
 from api.plans.schemas import summary_of
 from api.projects.reading import ReadProject
 from api.projects.service import add_version, document_of_version
 
 _TRIES = 20  # against others who issue at the same time
+_REVISION_SECONDS = 60
 
 
 def plan_made_before(
@@ -63,14 +65,10 @@ def newest_plans(context: AppContext, caller: Caller, project_ids: Iterable[str]
     return {project_id: found[0] for project_id, found in rows.items() if found}
 
 
-def newest_by_staging(
-    context: AppContext, caller: Caller, project_id: str, version: int
-) -> dict[str, tuple[str, bytes]]:
-    """By staging, the id and the JSON of the newest finished plan of a project's version that was asked for by its
-    staging alone."""
-    found: dict[str, tuple[str, bytes]] = {}
+def newest_by_staging(context: AppContext, caller: Caller, project_id: str, version: int) -> dict[str, str]:
+    """By staging, the id of the newest finished plan of a project's version that was asked for by its staging alone."""
+    newest: dict[str, str] = {}
     with context.storage.reading() as connection:
-        newest: dict[str, Job] = {}
         for row in jobs.recent_jobs(connection, caller, project_id, "plan", 200):
             wanted = summary_of(row).request
             plain = not (
@@ -81,12 +79,8 @@ def newest_by_staging(
                 or wanted.replan_of
             )
             if row.status == "done" and row.project_version == version and plain:
-                newest.setdefault(wanted.staging, row)
-        for staging, row in newest.items():
-            document = jobs.result_of(connection, row)
-            if document is not None:
-                found[staging] = (row.id, document)
-    return found
+                newest.setdefault(wanted.staging, row.id)
+    return newest
 
 
 def issue_plan(
@@ -117,7 +111,7 @@ def issue_plan(
                 "precondition-failed",
                 f"The last revision is {after or 'none'}, not the one that was expected. Look at it, then issue again.",
             )
-        found = revision_after(context, caller, row, document, last)
+        found = revision_after(context, caller, row, last)
         if found.unknown and last is not None:
             raise Problem(
                 409,
@@ -172,33 +166,39 @@ class RevisionAfter:
     because: Because | None = None
 
 
-def revision_after(
-    context: AppContext, caller: Caller, plan: Job, document: bytes, last: Issued | None
-) -> RevisionAfter:
+def revision_after(context: AppContext, caller: Caller, plan: Job, last: Issued | None) -> RevisionAfter:
     """What issuing a plan would issue after the last revision (None: nothing is issued)."""
+
+    def document() -> str:
+        return finished_plan(context, caller, plan.id)[1].decode()
+
     if last is None:
-        return RevisionAfter(json.loads(document)["order"])
-    with context.storage.reading() as connection:
-        _, issued_plan = find_finished_plan(connection, caller, last["plan_id"])
-        survey = None
-        if last.get("refit_id"):
-            survey = document_of_version(connection, plan.project_id, last["project_version"]).decode()
-    found: NextRevision = run_limited(
-        next_revision,
-        document.decode(),
+        return RevisionAfter(json.loads(document())["order"])
+
+    def given() -> tuple[str | None, ...]:
+        with context.storage.reading() as connection:
+            _, issued_plan = find_finished_plan(connection, caller, last["plan_id"])
+            survey = None
+            if last.get("refit_id"):
+                survey = document_of_version(connection, plan.project_id, last["project_version"]).decode()
+        return document(), json.dumps(last["order"]), issued_plan.decode(), survey
+
+    made = rendered(
+        context,
+        plan.id,
+        next_revision_json,
+        given,
         _goes_on_top(plan),
-        json.dumps(last["order"]),
-        issued_plan.decode(),
-        survey,
-        seconds=60,
-        megabytes=context.settings.job_megabytes,
+        last["hash"],
+        seconds=_REVISION_SECONDS,
     )
+    found = NextRevision(**json.loads(made.content))
     return RevisionAfter(
         json.loads(found.order),
-        found.unknown,
+        tuple(found.unknown),
         Because(
-            {(level, code): causes for level, code, causes, _ in found.causes},
-            damaged={(level, code): damaged for level, code, _, damaged in found.causes if damaged},
+            {(level, code): tuple(causes) for level, code, causes, _ in found.causes},
+            damaged={(level, code): tuple(damaged) for level, code, _, damaged in found.causes if damaged},
         ),
     )
 

@@ -19,12 +19,12 @@ from api.http.problem_details import Problem
 from api.http.responses import File
 from api.idempotency.service import claim, digest
 from api.jobs.model import Job
-from api.jobs.service import add_job, find_job, keep_input
+from api.jobs.service import add_job, find_done_job, find_job, keep_input
 from api.jobs.steps import Made
-from api.limited_process import run_limited
 from api.orders.putting import put_beside
 from api.plans.documents import FORMS
-from api.plans.files import find_finished_plan
+from api.plans.files import find_finished_plan, finished_plan
+from api.plans.renderings import rendered
 from api.plans.schemas import summary_of
 from api.projects.service import find_project, lock_project
 from api.replans.making import BEFORE, RECORD, difference_csv, labels_to_change_csv
@@ -74,19 +74,16 @@ def changes(context: AppContext, caller: Caller, plan_id: str, name: str) -> Fil
     Raises Problem 404 also for a plan that was not made from another, 409 while it is not done.
     """
     with context.storage.reading() as connection:
-        row, after = find_finished_plan(connection, caller, plan_id)
+        row = find_done_job(connection, caller, plan_id, "plan")
         earlier = summary_of(row).request.replan_of
         if earlier is None:
             raise Problem(
                 404, "not-found", f"Plan {plan_id} is the first of its job: it changes no earlier plan."
             )
-        _, before = find_finished_plan(connection, caller, earlier)
-    content: bytes = run_limited(
-        CHANGES[name],
-        before.decode(),
-        after.decode(),
-        date.fromisoformat(clock.now()[:10]),
-        seconds=60,
-        megabytes=context.settings.job_megabytes,
-    )
-    return File(content, FORMS["csv"], f"{name}-{plan_id[:8]}.csv")
+
+    def both() -> tuple[str, ...]:
+        return tuple(finished_plan(context, caller, one)[1].decode() for one in (earlier, plan_id))
+
+    today = date.fromisoformat(clock.now()[:10])
+    made = rendered(context, plan_id, CHANGES[name], both, today, seconds=60)
+    return File(made.coded, FORMS["csv"], f"{name}-{plan_id[:8]}.csv", made.coding)

@@ -30,6 +30,9 @@ IMMUTABLE = (
     "audit_log",
 )
 
+# Tables whose rows are made again at need: of no company's data, and in no backup.
+MADE_AGAIN = ("plan_excerpts", "renderings")
+
 companies = sa.Table(
     "companies",
     metadata,
@@ -180,6 +183,29 @@ job_steps = sa.Table(
     sa.Column("job_id", sa.ForeignKey("jobs.id"), primary_key=True),
     sa.Column("step", sa.String(40), primary_key=True),
     sa.Column("document", sa.LargeBinary, nullable=False),
+)
+
+# What pages need of a plan, so that none reads all of it: made of the plan by the `program`.
+plan_excerpts = sa.Table(
+    "plan_excerpts",
+    metadata,
+    sa.Column("job_id", sa.ForeignKey("jobs.id"), primary_key=True),
+    sa.Column("name", sa.String(80), primary_key=True),
+    sa.Column("program", sa.String(64), nullable=False),
+    sa.Column("document", sa.LargeBinary, nullable=False),
+)
+
+# Documents of jobs as they were rendered, the newest ones; `key` stands for all that they were made of, `coding` is the
+# content coding (RFC 9110) in which they are kept.
+renderings = sa.Table(
+    "renderings",
+    metadata,
+    sa.Column("key", sa.String(64), primary_key=True),
+    sa.Column("job_id", sa.ForeignKey("jobs.id"), nullable=False, index=True),
+    sa.Column("content", sa.LargeBinary, nullable=False),
+    sa.Column("coding", sa.String(10), nullable=False),
+    sa.Column("bytes", sa.Integer, nullable=False),
+    sa.Column("made_at", sa.String(27), nullable=False, index=True),
 )
 
 job_events = sa.Table(

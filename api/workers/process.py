@@ -13,6 +13,7 @@ from dbos import DBOS, DBOSConfig
 from api.jobs.queue import APPLICATION, VERSION, JobQueue, engine_url
 from api.limited_process import start_forking
 from api.settings import Settings
+from api.source_code import fingerprint
 from api.storage.engine import Storage
 from api.workers import workflows  # noqa: F401 (registers the workflows with the engine)
 from api.workers.context import WorkerContext
@@ -35,6 +36,7 @@ def run_worker(settings: Settings, parent: int | None = None) -> None:
     storage = Storage(settings.database_url, flushed=False)
     storage.upgrade()
     threading.Thread(target=start_forking, name="forking", daemon=True).start()
+    fingerprint()  # of the program as it is now, whatever becomes of its files
     name = own_name()
     WorkerContext.storage, WorkerContext.settings, WorkerContext.name = storage, settings, name
     queue = JobQueue(storage)

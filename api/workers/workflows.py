@@ -158,7 +158,7 @@ def finish(job_id: str, last_step: str) -> None:
     with WorkerContext.storage.writing() as connection:
         if status_of(connection, job_id) in OPEN:
             made = _made(connection, job_id, last_step)
-            finish_job(connection, job_id, made.document, made.summary)
+            finish_job(connection, job_id, made)
 
 
 class _Watch:

@@ -24,8 +24,11 @@ def cutting_sequence(
     pieces: Iterable[PieceOfLevel],
     layouts: Sequence[PlannedPattern],
     left_over: Iterable[SizeLeft] = (),
+    *,
+    highest_number: int = 0,
 ) -> CuttingSequence:
-    """The steps in which a plan's layouts are cut; `left_over` are the sizes that are kept of what is over.
+    """The steps in which a plan's layouts are cut; `left_over` are the sizes that are kept of what is over. Where
+    `layouts` are some of a plan's, `highest_number` is the highest that any of it has.
 
     A layout is cut in the order of delivery, also where its strips do not stand so. Boards are named after their
     layout's number: B017 is the 17th's, S017 one that was on site; of several alike the others are B017.2, .3.
@@ -34,7 +37,7 @@ def cutting_sequence(
     """
     on_site = project.building.stock
     lookup = PlanLookup.of(project, pieces, left_over)
-    digits = max([3, *(len(str(number)) for number, _ in numbered(layouts))])
+    digits = max(3, len(str(max((highest_number, *(number for number, _ in numbered(layouts)))))))
     steps: list[CuttingStep] = []
     for number, layout in numbered(layouts):
 

@@ -23,12 +23,13 @@ from api.companies.holdings import (
     find_company,
     rows_of,
     tables_of_companies,
+    tables_to_hand_over,
 )
 from api.companies.retention import end_retention
 from api.orders.anchoring import acknowledge
 from api.orders.chain import commitment, is_intact
 from api.storage.guards import dropped_guards
-from api.storage.tables import metadata
+from api.storage.tables import MADE_AGAIN, metadata
 from optimiser.commands.main import run
 from tests.service.issued_places import IssuedPlace
 
@@ -133,9 +134,10 @@ def test_an_export_has_every_row_of_the_company_every_document_and_photograph_an
         counts = export(storage, COMPANY, file)
         with storage.reading() as connection:
             company_id = find_company(connection, COMPANY)
-            for table in tables_of_companies():
+            for table in tables_to_hand_over():
                 rows = sa.select(sa.func.count()).select_from(table).where(rows_of(table, company_id))
                 assert counts[table.name] == connection.scalar(rows)
+    assert not {*MADE_AGAIN} & {*counts}
     assert file.stat().st_mode & 0o777 == 0o600
     with zipfile.ZipFile(file) as archive:
         manifest = json.loads(archive.read("manifest.json"))
@@ -163,6 +165,11 @@ def test_an_erased_name_is_gone_from_every_row_and_no_hash_changes(place: Issued
     if not place.settings.embedded:
         hashes = "SELECT string_agg(hash, ',' ORDER BY revision) FROM issued_orders"
     before = place.one(hashes)
+    with place.client() as client:
+        for plan in client.get(f"/projects/{place.project}/plans").json()["items"]:
+            assert client.get(f"/plans/{plan['id']}/labels.pdf?level=L1").status_code == 200
+            assert client.get(f"/schedules/{plan['id']}").status_code == 200
+    assert all(place.one(f"SELECT count(*) FROM {table}") for table in MADE_AGAIN)
     with place.storage() as storage:
         shown = erase_person(storage, place.anchor, COMPANY, ISSUER, really=False)
         assert shown.rows["issued_orders"] == 2
@@ -176,6 +183,7 @@ def test_an_erased_name_is_gone_from_every_row_and_no_hash_changes(place: Issued
         _nothing_else_tells_who_she_was(place)
         again = erase_person(storage, place.anchor, COMPANY, ISSUER, really=True)
         assert not again.rows
+        assert not any(place.one(f"SELECT count(*) FROM {table}") for table in MADE_AGAIN)
         with storage.reading() as connection:
             assert not dropped_guards(connection)
             for table in metadata.sorted_tables:

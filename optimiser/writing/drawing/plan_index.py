@@ -62,6 +62,11 @@ class PlanIndex:
         return cutting_sequence(plan.project, plan.pieces, plan.layouts, plan.left_over)
 
     @cached_property
+    def layout_numbers(self) -> tuple[int, ...]:
+        """The numbers of the plan's layouts, in its order."""
+        return tuple(number for number, _ in self.plan.numbered_layouts)
+
+    @cached_property
     def forecast_levels(self) -> frozenset[str]:
         """The levels that are not wholly measured: nothing of them is ready to cut."""
         return forecast_levels(self.plan.project)

@@ -8,6 +8,7 @@ it. To be run once a release, when a migration is added; what was made so far:
     0001  2850789
     0003  db4d3dc
     0004  0cc5534
+    0007  f682970
 """
 
 from __future__ import annotations
