@@ -7,6 +7,7 @@ from fastapi import APIRouter
 from api.pages import (
     administering,
     buildings,
+    dates,
     identity_sign_in,
     options,
     refits,
@@ -18,5 +19,16 @@ from api.pages import (
 
 router = APIRouter(include_in_schema=False)
 # refits before options, whose /{kind}s/... would match theirs
-for part in (site, buildings, surveys, schedules, refits, options, sign_in, identity_sign_in, administering):
+for part in (
+    site,
+    buildings,
+    surveys,
+    dates,
+    schedules,
+    refits,
+    options,
+    sign_in,
+    identity_sign_in,
+    administering,
+):
     router.include_router(part.router)
