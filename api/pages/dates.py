@@ -16,25 +16,22 @@ from api.context import AppContext, Context
 from api.http.problem_details import Problem
 from api.limited_process import LimitReached, run_limited
 from api.pages.answers import PageRoute, go_to
-from api.pages.dates_view import Asked, dates_of, dates_view, limits_of_plan_broken
-from api.pages.schedules import Sheet, sheet_of, sheet_page, today
+from api.pages.dates_view import Asked, dates_of, dates_view
+from api.pages.other_stagings import OtherStagings
+from api.pages.schedules import sheet_of, sheet_page, today
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
-from api.plans.files import finished_plan
 from api.plans.making import PlanOptions
 from api.plans.schemas import summary_of
-from api.plans.service import newest_by_staging, plan_newer_survey
+from api.plans.service import plan_newer_survey
 from api.projects.editing import EditedSurvey, Faulty, needed_on_other_days
 from api.projects.service import get_project, keep_version, version_document
 from api.projects.uploads import as_problem
 from api.replans.schemas import ReplanRequest
 from api.replans.service import request_replan
-from optimiser.model.plan import Plan
 from optimiser.ordering.dated_plan import DatedPlan
-from optimiser.ordering.fitting_days import plans_that_fit
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
 
-MODES = ("whole", "carry", "level")
 _MOVE = re.compile(r"([0-9]{1,4})=([0-9]{4}-[0-9]{2}-[0-9]{2})")
 _MOST_MOVES = 60
 Moves = Annotated[list[str], Query(max_length=_MOST_MOVES)]
@@ -62,7 +59,7 @@ def dates_page(
     except ValueError as error:
         raise Problem(422, "unusable-input", str(error)) from None
     needs = {level: now for level, _, now in view.needs}
-    stagings = Stagings(context, caller, sheet)
+    stagings = OtherStagings(context, caller, sheet.job, sheet.plan.staging)
     return sheet_page(
         request,
         "dates.html",
@@ -71,7 +68,7 @@ def dates_page(
         view=view,
         asked=[f"{place}={one}" for place, one in asked.days.items()],
         others=[text for text in _texts(asked) if not text.startswith(f"{asked.chosen}=")],
-        stagings=stagings.that_fit(needs) if view.problems else {},
+        stagings=stagings.that_fit(needs, today()) if view.problems else {},
         missing=stagings.missing() if view.problems else (),
     )
 
@@ -158,38 +155,3 @@ def _edited(
         told = "; ".join(f"{fault.place}: {fault.message}" for fault in found.faults[:5])
         raise Problem(422, "unusable-input", f"The survey cannot be kept so: {told}.") from None
     return edited
-
-
-class Stagings:
-    """The plans of the same survey with other stagings."""
-
-    def __init__(self, context: AppContext, caller: Caller, sheet: Sheet) -> None:
-        self._context, self._caller, self._sheet = context, caller, sheet
-        self._ids = {
-            staging: found[0]
-            for staging, found in newest_by_staging(
-                context, caller, sheet.job.project_id, sheet.job.project_version
-            ).items()
-            if staging != sheet.plan.staging
-        }
-
-    def that_fit(self, needs: Mapping[str, date]) -> dict[str, str]:
-        """By staging the plan of which nothing breaks when levels are needed on these days."""
-        plans = [(staging, self._plan(plan_id)) for staging, plan_id in self._ids.items()]
-        names = plans_that_fit(plans, needs, today(), ordered=True)
-        return {staging: self._ids[staging] for staging in names}
-
-    def missing(self) -> tuple[str, ...]:
-        """The stagings that were not planned yet."""
-        return tuple(mode for mode in MODES if mode not in self._ids and mode != self._sheet.plan.staging)
-
-    def _plan(self, plan_id: str) -> Plan:
-        return Plan.model_validate_json(finished_plan(self._context, self._caller, plan_id)[1])
-
-
-def other_stagings(context: AppContext, caller: Caller, sheet: Sheet) -> dict[str, str] | None:
-    """Where a plan's own dates break a limit: by staging the plan of the same survey that breaks none; None where it
-    breaks none itself."""
-    if not limits_of_plan_broken(sheet.plan, today(), ordered=True):
-        return None
-    return Stagings(context, caller, sheet).that_fit({})

@@ -12,7 +12,7 @@ from optimiser.ordering.broken_limits import Judged
 from optimiser.ordering.dated_plan import DatedPlan
 from optimiser.writing.drawing.charts import Chart, Scale, round_ticks, shown_number
 
-LEFT, RIGHT = 84.0, 200.0
+LEFT, RIGHT = 44.0, 230.0
 _LEAST_WIDTH = 1180.0
 _LEAST_A_DAY = 5.0
 _PANEL = 104.0  # height of the storage; half of it is that of the trucks

@@ -12,7 +12,6 @@ from markupsafe import Markup
 
 from api.pages import words
 from api.pages.dates_chart import Frame, dates_chart
-from optimiser.model.plan import Plan
 from optimiser.ordering.broken_limits import Broken, Judged, Kind
 from optimiser.ordering.dated_plan import DatedPlan, Dates
 from optimiser.ordering.delivery_days import grams_of
@@ -252,12 +251,3 @@ def _closed(dated: DatedPlan, dates: Dates, frame: Frame) -> tuple[Closed, ...]:
             start = None
         day += ONE_DAY
     return tuple(found)
-
-
-def limits_of_plan_broken(plan: Plan, today: date, *, ordered: bool) -> tuple[Broken, ...]:
-    """What of its limits a plan's own dates break, apart from order dates; nothing where a delivery has no day."""
-    dated = DatedPlan.of(plan)
-    if dated is None:
-        return ()
-    found = Judged(dated, dated.planned, today, ordered).broken()
-    return tuple(one for one in found if one.kind != "order date")
