@@ -8,6 +8,7 @@ from api.pages import (
     administering,
     buildings,
     dates,
+    feeds,
     identity_sign_in,
     options,
     refits,
@@ -22,6 +23,7 @@ router = APIRouter(include_in_schema=False)
 for part in (
     site,
     buildings,
+    feeds,
     surveys,
     dates,
     schedules,

@@ -127,6 +127,12 @@ def calendar(context: AppContext, caller: Caller, plan_id: str) -> File:
     return File(content, documents.media_type_of(name), _file_name(name, plan_id, printing))
 
 
+def draft_calendar(context: AppContext, caller: Caller, plan_id: str) -> bytes:
+    """The calendar of a plan that is not issued; every entry says that it is a draft."""
+    plan, _ = _finished(context, caller, plan_id)
+    return _rendered(context, documents.draft_deliveries_ics, plan)
+
+
 def precut(context: AppContext, caller: Caller, plan_id: str, draws: int, seed: int) -> bytes:
     """What cutting nominal levels ahead would scrap, beside cutting them on site, as JSON."""
     plan, _ = _finished(context, caller, plan_id)
