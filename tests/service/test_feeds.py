@@ -1,4 +1,4 @@
-"""The calendar feed of a project: a secret address, shown once, that follows the newest revision and ends when revoked."""
+"""A project's calendar feed: a secret address, shown once, that follows the newest revision until it is revoked."""
 
 from __future__ import annotations
 

@@ -65,6 +65,10 @@ document.addEventListener("pointermove", (event) => {
   held.handle.setAttribute("transform", `translate(${(days * held.aDay) / held.scale} 0)`);
   held.handle.querySelector("[data-says]").textContent = shown.format(Date.parse(later(held.handle.dataset.day, days)));
 });
+// a finger that holds a delivery moves it, and not the page
+document.addEventListener("touchmove", (event) => {
+  if (held && event.cancelable) event.preventDefault();
+}, { passive: false });
 const letGo = (event) => {
   if (!held || event.pointerId !== held.pointer) return;
   const { handle, days, dragged } = held;
