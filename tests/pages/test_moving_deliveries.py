@@ -8,8 +8,8 @@ import httpx
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from optimiser.model.project import Heading
-from tests.builders.levels import week, weekly
+from optimiser.model.project import DeliveryLimits, Heading, Project
+from tests.builders.levels import building, week, weekly
 from tests.pages.conftest import no_finding, planned, watched_page
 from tests.service.running import wait_for
 
@@ -18,11 +18,17 @@ pytestmark = pytest.mark.browser
 
 def yard(site: str, **limits: int) -> str:
     """The address of the finished plan of an invented building of four weekly levels with limits."""
-    project = weekly(**limits)
+    return schedule_of(site, weekly(**limits))
+
+
+def schedule_of(site: str, project: Project, **options: str) -> str:
+    """The address of a project's finished plan."""
     project = project.model_copy(update={"project": Heading(name="Invented Yard")})
     with httpx.Client(base_url=site, timeout=120) as client:
         sent = project.model_dump_json(by_alias=True)
-        answer = client.post("/order-schedules", content=sent, headers={"Content-Type": "application/json"})
+        answer = client.post(
+            "/order-schedules", params=options, content=sent, headers={"Content-Type": "application/json"}
+        )
         address = answer.raise_for_status().headers["Location"]
         wait_for(lambda: client.get(address).json()["status"] == "done" or None, 120, "the plan of the yard")
     return str(address).replace("/plans/", "/schedules/")
@@ -147,14 +153,36 @@ def test_a_thumb_drags_on_a_telephone_and_the_page_does_not_scroll_sideways(
         no_finding(page)
 
 
+def halves() -> Project:
+    """Six weekly levels that each need half a board: cut level by level, the other half of each stands for the next."""
+    base = building(storeys=6, gap_mm=150, length_mm=3600, deliveries=(DeliveryLimits(site_storage_m2=2),))
+    levels = tuple(
+        level.model_copy(update={"needed_on": week(number)}) for number, level in enumerate(base.levels, 1)
+    )
+    products = tuple(
+        product.model_copy(update={"per_pack": 1}) if product.kind == "board" else product
+        for product in base.products
+    )
+    return base.model_copy(update={"levels": levels, "products": products})
+
+
 def test_a_plan_that_keeps_a_limit_not_names_the_staging_that_keeps_it(screen: Page, site: str) -> None:
-    schedule = yard(site, site_storage_m2=4)
-    screen.goto(f"{schedule}/deliveries")
-    expect(screen.get_by_role("main")).to_contain_text("Limits that are not kept")
-    expect(screen.get_by_role("button", name="Plan with staging 'level' too")).to_be_visible()
-    screen.goto(f"{schedule}/dates")
-    expect(screen.locator("#answer")).to_contain_text("1 thing breaks as planned")
+    schedule = schedule_of(site, halves(), staging="level")
+    for sheet in ("", "/deliveries"):
+        screen.goto(schedule + sheet)
+        main = screen.get_by_role("main")
+        expect(main).to_contain_text("Limits that are not kept")
+        expect(main).not_to_contain_text("take staging")
+    screen.get_by_role("button", name="Plan with staging 'whole' too").click()
+    planned(screen)
+    kept = screen.url
+    for sheet in ("", "/deliveries", "/dates"):
+        screen.goto(schedule + sheet)
+        expect(screen.get_by_role("main")).to_contain_text("take staging 'whole': with it nothing breaks")
+        no_finding(screen)
     expect(screen.locator("#answer")).to_contain_text("No room on site.")
+    screen.get_by_role("link", name="Its plan").click()
+    assert screen.url == kept
 
 
 def test_a_day_that_is_none_is_refused_in_words(screen: Page, site: str, small: str) -> None:
