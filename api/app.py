@@ -17,6 +17,8 @@ from api.audit.recording import AuditMiddleware
 from api.companies.routes import router as deletions
 from api.context import AppContext, places_of
 from api.events.routes import router as events
+from api.feeds.feed_route import router as feeds_read
+from api.feeds.routes import router as feeds
 from api.http import problem_details
 from api.http.addresses import PlainAddressMiddleware
 from api.http.freshness import FreshnessMiddleware
@@ -79,6 +81,7 @@ CALLS = (
     refits,
     replans,
     webhooks,
+    feeds,
     administration,
 )
 
@@ -141,7 +144,7 @@ def create_app(settings: Settings) -> FastAPI:
     for router in CALLS:
         app.include_router(router, prefix=VERSION)
         app.include_router(router, include_in_schema=False)
-    for router in (pages, operation, interface):
+    for router in (pages, feeds_read, operation, interface):
         app.include_router(router)
     app.add_middleware(FreshnessMiddleware)
     app.add_middleware(HeadMiddleware)

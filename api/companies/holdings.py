@@ -18,6 +18,7 @@ PEOPLE = {
     "accounts": ("name", "email", "issuer", "subject"),
     "api_keys": ("name",),
     "audit_log": ("who", "subject"),
+    "calendar_feeds": ("made_by",),
     "changes": ("who",),
     "issued_orders": ("issued_by",),
     "jobs": ("created_by",),
@@ -42,6 +43,7 @@ DOCUMENTS = {
 # Secrets, or what a secret could be guessed from: of use to nobody but the service.
 SECRETS = {
     "api_keys": ("secret_hash", "previous_hash"),
+    "calendar_feeds": ("secret_hash",),
     "sessions": ("secret_hash",),
     "issued_orders": ("issuer_salt",),
     "webhooks": ("secret",),

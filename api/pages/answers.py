@@ -29,6 +29,7 @@ View = TypeVar("View")
 STATIC = {
     "sheets.css": "text/css; charset=utf-8",
     "sheets.js": "text/javascript; charset=utf-8",
+    "dates.js": "text/javascript; charset=utf-8",
     "grid.js": "text/javascript; charset=utf-8",
     "tables.js": "text/javascript; charset=utf-8",
     "mark.svg": "image/svg+xml",

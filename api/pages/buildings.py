@@ -14,6 +14,7 @@ from api.accounts.access import OPEN_TO_ALL
 from api.admission import rendering, uploading
 from api.context import Context
 from api.events.service import events_page, whole_record
+from api.feeds.service import find_feed
 from api.http.media_types import XLSX
 from api.http.problem_details import Problem
 from api.http.responses import File, file_response
@@ -195,6 +196,7 @@ def building_page(
         "building.html",
         caller=caller,
         building=row,
+        feed=find_feed(context, caller, building_id),
         plans=plans,
         newest=newest,
         job=state,

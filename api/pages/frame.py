@@ -9,6 +9,7 @@ from optimiser.model.plan import Plan
 TABS = (
     ("", "Order"),
     ("deliveries", "Deliveries"),
+    ("dates", "Delivery dates"),
     ("levels", "Levels and runs"),
     ("boards", "Boards to cut"),
     ("options", "Waste and options"),

@@ -7,6 +7,8 @@ from fastapi import APIRouter
 from api.pages import (
     administering,
     buildings,
+    dates,
+    feeds,
     identity_sign_in,
     options,
     refits,
@@ -23,8 +25,10 @@ router = APIRouter(include_in_schema=False)
 for part in (
     site,
     buildings,
+    feeds,
     surveys,
     scenarios,
+    dates,
     schedules,
     refits,
     weighing,

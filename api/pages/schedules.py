@@ -31,6 +31,7 @@ from api.pages.finding import find
 from api.pages.frame import Frame, frame_of
 from api.pages.level_view import levels_of, run_page
 from api.pages.order_view import order_view
+from api.pages.other_stagings import way_out
 from api.pages.plan_source import PlanSource, source_of
 from api.pages.section_view import section_view
 from api.pages.sign_in import SAME_SITE_ONLY, Issuer, Planner, Reader
@@ -126,6 +127,7 @@ def order_page(plan_id: str, request: Request, context: Context, caller: Reader)
         caller,
         sheet,
         order=order_view(sheet.plan, today(), issued=sheet.revision is not None),
+        way_out=way_out(context, caller, sheet.job, sheet.plan, today()),
         section=section_view(sheet.plan),
         pieces=piece_count(sheet.plan),
         replanned=summary_of(row).request.replan_of,
@@ -180,6 +182,7 @@ def deliveries_page(plan_id: str, request: Request, context: Context, caller: Re
         caller,
         sheet,
         order=order_view(sheet.plan, today(), issued=sheet.revision is not None),
+        way_out=way_out(context, caller, sheet.job, sheet.plan, today()),
         line=time_line(sheet.plan, today(), issued=sheet.revision is not None),
         issued=sheet.revision,
         chart=readable(level_chart(sheet.plan)),

@@ -190,6 +190,13 @@ def deliveries_ics(plan: str, printing: Printing = DRAFT) -> bytes:
     )
 
 
+def draft_deliveries_ics(plan: str) -> bytes:
+    """As `deliveries_ics`, of a plan that is not issued: every entry says that it is a draft."""
+    from optimiser.writing.supplier.calendar import delivery_calendar
+
+    return delivery_calendar(_plan(plan), draft=True)
+
+
 def remeasure_sheet(plan: str, printing: Printing) -> bytes:
     """The questions to the plan's survey, as a PDF to measure again with, of all levels."""
     from optimiser.model.question import SurveyQuestions

@@ -133,6 +133,11 @@ def calendar(context: AppContext, caller: Caller, plan_id: str) -> File:
     return finished.file(made, documents.media_type_of(name), name)
 
 
+def draft_calendar(context: AppContext, caller: Caller, plan_id: str) -> bytes:
+    """The calendar of a plan that is not issued; every entry says that it is a draft."""
+    return _finished(context, caller, plan_id).rendered(documents.draft_deliveries_ics).content
+
+
 def precut(context: AppContext, caller: Caller, plan_id: str, draws: int, seed: int) -> bytes:
     """What cutting nominal levels ahead would scrap, beside cutting them on site, as JSON."""
     return _finished(context, caller, plan_id).rendered(documents.precut_json, draws, seed).content

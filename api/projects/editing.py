@@ -5,7 +5,7 @@ What reads them runs in a limited process, like an upload: everything that cross
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -120,6 +120,20 @@ def edited_survey(text: str, part: Part, rows: Sequence[Sequence[str]]) -> Edite
         raise Faulty(tuple(_cell_faults(found.faults, part, heads, start, len(sent))), found.more) from None
     changes = survey_changes(kept_project(text), project)
     return EditedSurvey(summarised(project), counts_by_table(changes))
+
+
+def needed_on_other_days(text: str, needs: Mapping[str, str]) -> EditedSurvey:
+    """A kept project with other days (ISO 8601) on which levels are needed; levels that it has not are left out.
+
+    Raises Faulty where it cannot be used so.
+    """
+    part = Part("levels")
+    cells = part_cells(text, part)
+    level, needed_on = cells.heads.index("level"), cells.heads.index("needed_on")
+    rows = [
+        (*row[:needed_on], needs.get(row[level], row[needed_on]), *row[needed_on + 1 :]) for row in cells.rows
+    ]
+    return edited_survey(text, part, rows)
 
 
 def survey_workbook_of(text: str) -> bytes:

@@ -361,6 +361,19 @@ webhook_deliveries = sa.Table(
     sa.Index(None, "status", "next_attempt_at"),
 )
 
+# The calendar feed of a project: who has its secret address reads it. Of the secret only a hash is kept.
+calendar_feeds = sa.Table(
+    "calendar_feeds",
+    metadata,
+    sa.Column("project_id", sa.ForeignKey("projects.id"), primary_key=True),
+    sa.Column("company_id", sa.ForeignKey("companies.id"), nullable=False),
+    sa.Column("secret_hash", sa.String(64), nullable=False),
+    sa.Column("made_at", sa.String(27), nullable=False),
+    sa.Column("made_by", sa.String(200), nullable=False),
+    sa.Column("last_used_at", sa.String(27)),
+    sa.UniqueConstraint("secret_hash"),
+)
+
 workers = sa.Table(
     "workers",
     metadata,

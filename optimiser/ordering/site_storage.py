@@ -21,7 +21,7 @@ from math import ceil
 
 from optimiser.boards.cutting_sequence import cutting_sequence
 from optimiser.model.plan import Order, PlannedPattern, PlannedPiece, UsableLeftOver, numbered
-from optimiser.model.project import Project
+from optimiser.model.project import Level, Project
 from optimiser.model.sizes import Size
 from optimiser.model.staging import DeliverySequence
 
@@ -138,8 +138,13 @@ class UseDays:
             else stage[level.level]
             for level in project.levels
         }
+        return cls.on(project.levels, of_level, dated=dated)
+
+    @classmethod
+    def on(cls, levels: Iterable[Level], of_level: dict[str, int], *, dated: bool) -> UseDays:
+        """These days of the levels: a delivery is used with the first of its levels."""
         of_sequence: dict[DeliverySequence, int] = {}
-        for level in project.levels:
+        for level in levels:
             day = of_level[level.level]
             of_sequence[level.sequence] = min(of_sequence.get(level.sequence, day), day)
         return cls(dated, of_sequence, of_level)

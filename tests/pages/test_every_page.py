@@ -13,6 +13,7 @@ pytestmark = pytest.mark.browser
 SHEETS = (
     "",
     "/deliveries",
+    "/dates",
     "/levels",
     "/levels/2",
     "/runs/1",
@@ -45,7 +46,7 @@ def no_small_text_in_drawings(page: Page) -> None:
     ("sample", "sheet"),
     [
         *(("small", sheet) for sheet in SHEETS),
-        *(("tower", sheet) for sheet in ("", "/deliveries", "/levels/2")),
+        *(("tower", sheet) for sheet in ("", "/deliveries", "/dates", "/levels/2")),
     ],
 )
 def test_a_sheet_is_accessible_and_fits_a_telephone(

@@ -36,8 +36,8 @@ from tests.service.running import environment
 
 RELEASED = Path(__file__).parent / "released"
 _NOBODY = 65534  # Debian's user without rights
-NEWEST = "0008"
-NEVER_RELEASED = {"0002", "0005", "0006"}  # without the one that follows
+NEWEST = "0009"
+NEVER_RELEASED = {"0002", "0005", "0006", "0008"}  # without the one that follows
 FORMS = sorted(path.name.partition(".")[0] for path in RELEASED.glob("*.sqlite.gz"))
 
 

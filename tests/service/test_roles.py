@@ -33,6 +33,7 @@ OPEN = {
     ("GET", "/docs/{name}"),
     ("GET", "/problems"),
     ("GET", "/problems/{name}"),
+    ("GET", "/calendar/{name}"),
 }
 ISSUES = {"/plans/{plan_id}/issue", "/refits/{job_id}/issue"}
 

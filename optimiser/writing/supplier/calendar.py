@@ -27,12 +27,14 @@ def delivery_calendar(
     *,
     revision: int | None = None,
     superseded_by: int | None = None,
+    draft: bool = False,
 ) -> bytes:
     """The calendar: an all-day entry for each delivery and for each day on which something must be ordered or, of
     levels that are a forecast, measured.
 
     A delivery without a day becomes a task to give it one. `stamp` (UTC) is when the entries were made, `revision` the
-    issued order's (None: a draft), `superseded_by` the newest one where that is later: then every entry says so.
+    issued order's (None: a draft), `superseded_by` the newest one where that is later: then every entry says so, and so
+    it does of a `draft` that is to be told from an issued order.
     """
     from icalendar import Calendar
 
@@ -53,6 +55,8 @@ def delivery_calendar(
         title += f", revision {revision}"
     if superseded_by is not None:
         title += f", superseded by {superseded_by}"
+    if draft:
+        title += ", draft"
     calendar.add("x-wr-calname", _clean(title))
     seen: Counter[str] = Counter()
     for delivery in plan.deliveries:
@@ -67,6 +71,8 @@ def delivery_calendar(
         calendar.add_component(_nothing(plan, made))
     for entry in calendar.subcomponents:
         _of_revision(entry, revision, superseded_by)
+        if draft:
+            entry.add("summary", f"Draft: {entry.pop('summary')}")
     return bytes(calendar.to_ical())
 
 
