@@ -18,7 +18,7 @@ from optimiser.cutting.parts import WIDEST, pair_width
 from optimiser.cutting.problem import Piece
 from optimiser.kernels.bindings import Arranged, BoardLimits, Components, rearrange
 from optimiser.kernels.loading import compiled_library
-from optimiser.kernels.reference.rearranging import NEVER, CostWeights
+from optimiser.kernels.reference.arrangement import NEVER, CostWeights
 
 STEPS_A_CALL = 10_000  # between two looks at the clock
 REFERENCE_STEPS = (
