@@ -176,9 +176,9 @@ class _Search:
         margin = 0
         if now.weights.overflow:
             margin = int(min(float(MOST_OVERFLOW), MOST_EXPONENT * temperature / now.weights.overflow))
-        all_widths = sum(strip.width + kerf for strip in strips)
+        freed_width = sum(now.contents[of].used - rest.used for of, rest in zip((a, b), fixed, strict=True))
         most_on_a = board_a.capacity - fixed[0].used
-        least_on_a = all_widths - (board_b.capacity - fixed[1].used)
+        least_on_a = freed_width - (board_b.capacity - fixed[1].used)
         least, greatest = min(least_on_a, most_on_a) - margin, max(least_on_a, most_on_a) + margin
         deal = StripDeal(a, b, strips, fixed, kerf, least, greatest, _dearest(before, temperature))
         here = sum(1 << k for k, strip in enumerate(freed) if now.board_of[strip] == a)

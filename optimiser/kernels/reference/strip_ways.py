@@ -18,6 +18,7 @@ from optimiser.kernels.reference.arrangement import NEVER, Arrangement, Contents
 MOST_FREE = 12  # strips dealt out at once; the others stay on their boards
 # a set of strips of one half in a word, so that words are in the order of sets: its width, its pieces, which
 WIDTH, PIECES = 30, 6  # where in the word they begin
+_WHICH = (1 << PIECES) - 1
 _Numbers = NDArray[np.int64]
 
 
@@ -97,63 +98,56 @@ def _cost(arrangement: Arrangement, deal: StripDeal, way: int) -> int | None:
 
 def ways_at_once(arrangement: Arrangement, deal: StripDeal) -> Ways:
     """As `ways_one_by_one`, by arrays over all ways."""
-    strips, count = deal.strips, len(deal.strips)
-    half, everything = count // 2, (1 << count) - 1
-    words = np.array([strip.width + deal.kerf << WIDTH | strip.pieces << PIECES for strip in strips])
-    earlier = _subsets(half) @ words[:half]
-    later = _subsets(count - half) @ words[half:]
+    a, b, strips, fixed, kerf, least, greatest, dearest = deal
+    count, half = len(strips), len(strips) // 2
+    words = np.array([strip.width + kerf << WIDTH | strip.pieces << PIECES for strip in strips])
+    earlier, later = _subsets(half) @ words[:half], _subsets(count - half) @ words[half:]
     later += np.arange(len(later))
     later.sort()
-    both = (earlier[:, None] + later).ravel()
-    fits = np.flatnonzero((both >= deal.least << WIDTH) & (both < deal.greatest + 1 << WIDTH))
-    both = both[fits]
-    on_a = fits >> count - half | (both & (1 << PIECES) - 1) << half
-    only_a = _may_not(arrangement, deal.b, strips)
-    only_b = _may_not(arrangement, deal.a, strips)
+    to_a = (earlier[:, None] + later).ravel()
+    fits = np.flatnonzero((to_a >= least << WIDTH) & (to_a < greatest + 1 << WIDTH))
+    to_a = to_a[fits]
+    on_a = fits >> count - half | (to_a & _WHICH) << half
+    only_a, only_b = (_kept_off(arrangement, board, strips) for board in (b, a))
     if only_a or only_b:
-        may = (on_a & only_b) | (only_a & ~on_a) == 0
-        both, on_a = both[may], on_a[may]
-    on_b = on_a ^ everything
-    width, pieces = both >> WIDTH, both >> PIECES & (1 << WIDTH - PIECES) - 1
-    all_widths = sum(strip.width for strip in strips) + count * deal.kerf
-    all_pieces = sum(strip.pieces for strip in strips)
-    cost = _costs(arrangement, deal.a, deal.fixed[0], strips, on_a, width, pieces)
-    cost += _costs(arrangement, deal.b, deal.fixed[1], strips, on_b, all_widths - width, all_pieces - pieces)
-    offered = cost <= deal.dearest
-    for board, fixed, bits in ((deal.a, deal.fixed[0], on_a), (deal.b, deal.fixed[1], on_b)):
+        may = on_a & only_b | ~on_a & only_a == 0
+        to_a, on_a = to_a[may], on_a[may]
+    to_a &= ~_WHICH
+    to_b, on_b = int(words.sum()) - to_a, on_a ^ (1 << count) - 1
+    stages = np.array([arrangement.numbers[strip.first] for strip in strips] + [0])
+    cost = _costs(arrangement, a, fixed[0], stages, to_a, on_a)
+    cost += _costs(arrangement, b, fixed[1], stages, to_b, on_b)
+    offered = cost <= dearest
+    for board, rest, bits in ((a, fixed[0], on_a), (b, fixed[1], on_b)):
         if arrangement.boards[board].carry < NEVER:
-            offered &= _carried(arrangement, board, fixed, strips, bits)
+            offered &= _carried(arrangement, board, rest, strips, bits)
     return Ways(on_a[offered], cost[offered])
 
 
-def _may_not(arrangement: Arrangement, b: int, strips: Sequence[Strip]) -> int:
+def _kept_off(arrangement: Arrangement, b: int, strips: Sequence[Strip]) -> int:
     """The strips that a board may not hold, as bits."""
     return sum(1 << k for k, strip in enumerate(strips) if not arrangement.may_hold(b, strip))
 
 
 def _costs(
-    arrangement: Arrangement,
-    b: int,
-    fixed: Contents,
-    strips: Sequence[Strip],
-    bits: _Numbers,
-    width: _Numbers,
-    pieces: _Numbers,
+    arrangement: Arrangement, b: int, fixed: Contents, stages: _Numbers, words: _Numbers, bits: _Numbers
 ) -> _Numbers:
-    """`Arrangement.board_cost` of what is fixed and every set of strips."""
+    """`Arrangement.board_cost` of what is fixed and every set of strips, whose first stages are `stages`, ascending, and
+    0 for none."""
     board, weights, numbers = arrangement.boards[b], arrangement.weights, arrangement.numbers
-    # strips are in the order of their first stages: a set's first opens the board, its last is the latest
+    # a set's first strip opens the board, its last is the latest
+    opened = latest = stages
     if fixed.opened < NEVER:
-        opened = [numbers[min(strip.first, fixed.opened)] for strip in strips] + [numbers[fixed.opened]]
-        latest = [numbers[max(strip.first, fixed.latest_first)] for strip in strips] + [numbers[fixed.latest_first]]
-    else:
-        opened = latest = [numbers[strip.first] for strip in strips] + [0]
-    cost = board.price - (weights.piece * (pieces + fixed.pieces) + weights.remainder) * np.array(opened).take(_LOWEST.take(bits))
+        opened = np.minimum(stages, numbers[fixed.opened])
+        latest = np.maximum(stages, numbers[fixed.latest_first])
+        opened[-1], latest[-1] = numbers[fixed.opened], numbers[fixed.latest_first]
+    pieces = (words >> PIECES & (1 << WIDTH - PIECES) - 1) + fixed.pieces
+    cost = board.price - (weights.piece * pieces + weights.remainder) * opened.take(_LOWEST.take(bits))
     if weights.remainder:
-        cost += weights.remainder * np.array(latest).take(_HIGHEST.take(bits))
+        cost += weights.remainder * latest.take(_HIGHEST.take(bits))
     if weights.overflow:
-        cost += weights.overflow * np.maximum(width + (fixed.used - board.capacity), 0)
-    if fixed.opened >= NEVER and board.price:
+        cost += weights.overflow * np.maximum((words >> WIDTH) + (fixed.used - board.capacity), 0)
+    if fixed.opened == NEVER:
         cost[bits == 0] = 0
     return cost
 
