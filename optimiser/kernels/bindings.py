@@ -813,7 +813,9 @@ def rearrange_by_reference(
     cooling: float,
     arranged: Arranged,
     best_cost: int,
-    ways: Callable[[arrangement.Arrangement, strip_ways.StripDeal], strip_ways.Ways] = strip_ways.ways_at_once,
+    ways: Callable[
+        [arrangement.Arrangement, strip_ways.StripDeal], strip_ways.Ways
+    ] = strip_ways.ways_at_once,
 ) -> int:
     found = rearranging.rearrange(
         [arrangement.Component(*row) for row in zip(*(c.tolist() for c in components[:7]), strict=True)],

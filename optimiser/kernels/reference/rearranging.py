@@ -61,8 +61,8 @@ def rearrange(
 
     Of the steps, `share` hundredths deal out components: one of those `sharing`, with one of its `partners`. Kept is
     the best arrangement seen in which no board is overfull, where it costs less than `best_cost`. `random` is the
-    generator's state (xorshift64*; Vigna, ACM Trans. Math. Software 42, 2016). `strip_ways` says in how many ways strips
-    can be dealt out, all at once or one by one: the same ways.
+    generator's state (xorshift64*; Vigna, ACM Trans. Math. Software 42, 2016). `strip_ways` gives the ways to deal
+    strips out, all at once or one by one: the same ways.
     """
     now = Arrangement(components, boards, numbers, weights, strip_of, board_of)
     search = _Search(now, sharing, partners, _Draws(random), strip_ways)

@@ -1,7 +1,7 @@
 """All ways to deal strips out to two boards (`rearranging.c`): told plainly, and all at once for speed.
 
-Both give the same ways in the same order, which is part of what the kernel promises: by which of the earlier half of the
-strips lie on the first board, read as bits; of equals by the later half's width there, its pieces, its bits.
+Both give the same ways in the same order, which is part of what the kernel promises: by which of the earlier half of
+the strips lie on the first board, read as bits; of equals by the later half's width there, its pieces, its bits.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.kernels.reference.arrangement import NEVER, Arrangement, Contents, Strip, together
+from optimiser.kernels.reference.arrangement import NEVER, Arrangement, Contents, Strip
 
 MOST_FREE = 12  # strips dealt out at once; the others stay on their boards
 # a set of strips of one half in a word, so that words are in the order of sets: its width, its pieces, which
@@ -132,8 +132,8 @@ def _kept_off(arrangement: Arrangement, b: int, strips: Sequence[Strip]) -> int:
 def _costs(
     arrangement: Arrangement, b: int, fixed: Contents, stages: _Numbers, words: _Numbers, bits: _Numbers
 ) -> _Numbers:
-    """`Arrangement.board_cost` of what is fixed and every set of strips, whose first stages are `stages`, ascending, and
-    0 for none."""
+    """`Arrangement.board_cost` of what is fixed and every set of strips. `stages`: their first ones, ascending, and 0
+    for none."""
     board, weights, numbers = arrangement.boards[b], arrangement.weights, arrangement.numbers
     # a set's first strip opens the board, its last is the latest
     opened = latest = stages
