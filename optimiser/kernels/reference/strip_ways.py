@@ -162,7 +162,8 @@ def _carried(
         last = np.concatenate((last, np.maximum(last, strip.last)))
     stage = np.array([*arrangement.numbers, 0])  # of nothing, the last one
     opened[opened == NEVER] = last[last < 0] = len(stage) - 1
-    return (stage[last] - stage[opened] <= arrangement.boards[b].carry)[bits]
+    carried: _Numbers = stage[last] - stage[opened]
+    return carried[bits] <= arrangement.boards[b].carry
 
 
 @cache
