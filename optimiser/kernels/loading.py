@@ -64,7 +64,7 @@ def _chosen() -> dict[str, ctypes.CDLL]:
         raise RuntimeError(f"compiled kernels are missing: {', '.join(missing)}; {_BUILD}")
     if missing:
         warnings.warn(
-            f"compiled kernels are missing: {', '.join(missing)}. Plans are the same and take 40 to 200 times longer:"
+            f"compiled kernels are missing: {', '.join(missing)}. Plans are the same and take 60 to 200 times longer:"
             " minutes for a small building, half an hour for one of 14 levels; where a time limit stops a search it"
             f" has come less far. {_BUILD}",
             KernelsNotCompiled,

@@ -108,7 +108,7 @@ def test_where_none_is_built_the_references_run_and_that_is_said_once(unbuilt: P
     for words in (
         "'cutting' (not built)",
         "'draws' (not built)",
-        "Plans are the same and take 40 to 200 times longer",
+        "Plans are the same and take 60 to 200 times longer",
         "where a time limit stops a search",
         "optimiser.kernels.building",
     ):
