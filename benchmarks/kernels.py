@@ -20,6 +20,7 @@ import numpy as np
 
 from benchmarks.instances.facade import facade
 from benchmarks.report import machine
+from optimiser.cutting import rearranging
 from optimiser.cutting import solve as solving
 from optimiser.cutting.problem import CuttingResult
 from optimiser.joints import arrays as joints_arrays
@@ -31,14 +32,14 @@ from optimiser.simulation.counts import Counting
 from optimiser.takeoff import arrays as takeoff_arrays
 
 TOWER = Path(__file__).resolve().parent.parent / "sample_orders" / "tower" / "tower.json"
-OF_CUTTING = ("price_strips", "price_boards", "form_strips", "fill_boards")
+OF_CUTTING = ("price_strips", "price_boards", "form_strips", "fill_boards", "rearrange")
 OF_BUILDINGS = ("lay_out_runs", "count_accessories", "count_boards")
 FACADES = (("S", 1), ("M", 1), ("M", 2), ("XL", 1))
 MOST_CALLS = 40
 RUNS = 3
 
 # the modules that call the bindings by name
-USERS = (bindings, joints_arrays, takeoff_arrays, quick_cutting)
+USERS = (bindings, rearranging, joints_arrays, takeoff_arrays, quick_cutting)
 
 Call = tuple[Any, ...]
 

@@ -27,7 +27,7 @@ def _kernels() -> str:
     there, missing = compiled_libraries()
     if not missing:
         return f"compiled ({', '.join(there)})"
-    return f"references stand in for {', '.join(missing)}: plans cost the same, take many times longer, and more waits"
+    return f"references stand in for {', '.join(missing)}: the same plans, which take many times longer"
 
 
 def _versions(names: tuple[str, ...]) -> Iterator[str]:

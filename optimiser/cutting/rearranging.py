@@ -17,13 +17,9 @@ from optimiser.cutting.open_boards import OpenBoard, OpenStrip
 from optimiser.cutting.parts import WIDEST, pair_width
 from optimiser.cutting.problem import Piece
 from optimiser.kernels.bindings import Arranged, BoardLimits, Components, rearrange
-from optimiser.kernels.loading import compiled_library
-from optimiser.kernels.reference.rearranging import NEVER, CostWeights
+from optimiser.kernels.reference.arrangement import NEVER, CostWeights
 
 STEPS_A_CALL = 10_000  # between two looks at the clock
-REFERENCE_STEPS = (
-    100  # where no kernel is compiled, one step in so many is made: more waits, and all else is the same
-)
 MOST_CODES = 62  # bits of a code mask
 MOST_PARTNERS = 200  # pieces that a piece may share a strip with, the nearest in time
 
@@ -106,8 +102,6 @@ class Arrangement:
         """Goes through the schedule; ends early when the best costs no more than `good_enough` or time is out."""
         numbers = self.arrays.numbers
         steps = schedule.steps
-        if compiled_library("rearranging") is None:
-            steps //= REFERENCE_STEPS
         if steps <= 0 or (len(self.sources) < 2 and not self.sharing):
             return
         gap = float(np.median(np.diff(numbers))) if len(numbers) > 1 else 1.0

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from dataclasses import dataclass, replace
 
 from optimiser.cutting.dealing_out import deal_out
@@ -127,11 +128,11 @@ def less_waiting(
     if waits(demand, boards) <= bound or out_of_time():
         return boards
 
-    def search(chain: Chain) -> list[OpenBoard]:
-        return _Search(demand, boards, spare, bound, effort, out_of_time, chain, seed).run(form_strips_again)
-
+    searches = [_Search(demand, boards, spare, bound, effort, out_of_time, chain, seed) for chain in CHAINS]
     with ThreadPoolExecutor(len(CHAINS)) as pool:
-        found = list(pool.map(search, CHAINS))
+        # each within this thread's context, which says when all searches end (`clock.stopped`)
+        ended = [pool.submit(copy_context().run, search.run, form_strips_again) for search in searches]
+        found = [search.result() for search in ended]
     return min(found, key=lambda ended: _in_order_of_preference(demand, ended))
 
 

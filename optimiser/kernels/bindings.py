@@ -7,6 +7,7 @@ and never read from beyond an array. All sizes are in mm.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
@@ -16,11 +17,11 @@ import numpy as np
 from optimiser.kernels.declaring import Array, Kernel, Number, Real
 from optimiser.kernels.loading import compiled_library
 from optimiser.kernels.patterns import Ints, Pairs, Patterns, States, Values
-from optimiser.kernels.reference import boards, brackets, knapsacks, rearranging
+from optimiser.kernels.reference import arrangement, boards, brackets, knapsacks, rearranging, strip_ways
+from optimiser.kernels.reference.arrangement import CostWeights
 from optimiser.kernels.reference.gap_line import GapLine, Rates
 from optimiser.kernels.reference.joint_layout import Board, Rules, Run
 from optimiser.kernels.reference.joint_prices import PiecePrices
-from optimiser.kernels.reference.rearranging import CostWeights
 from optimiser.kernels.reference.runs import lay_out_run
 
 ROW_WIDTH = 10  # of a laid row: run, kind, from, to, gap floor and ceil, width min and max, start, end
@@ -677,7 +678,7 @@ def count_boards(
 
 
 class Components(NamedTuple):
-    """`reference.rearranging.Component`, a column each; sharing ones, and where each one's partners begin."""
+    """`reference.arrangement.Component`, a column each; sharing ones, and where each one's partners begin."""
 
     length: Ints
     width_min: Ints
@@ -692,7 +693,7 @@ class Components(NamedTuple):
 
 
 class BoardLimits(NamedTuple):
-    """`reference.rearranging.BoardLimits`, a column each."""
+    """`reference.arrangement.BoardLimits`, a column each."""
 
     capacity: Ints
     board_length: Ints
@@ -812,12 +813,15 @@ def rearrange_by_reference(
     cooling: float,
     arranged: Arranged,
     best_cost: int,
+    ways: Callable[
+        [arrangement.Arrangement, strip_ways.StripDeal], strip_ways.Ways
+    ] = strip_ways.ways_at_once,
 ) -> int:
     found = rearranging.rearrange(
-        [rearranging.Component(*row) for row in zip(*(c.tolist() for c in components[:7]), strict=True)],
+        [arrangement.Component(*row) for row in zip(*(c.tolist() for c in components[:7]), strict=True)],
         components.sharing.tolist(),
         _parts(components.partner_start, components.partners),
-        [rearranging.BoardLimits(*row) for row in zip(*(column.tolist() for column in boards), strict=True)],
+        [arrangement.BoardLimits(*row) for row in zip(*(column.tolist() for column in boards), strict=True)],
         numbers.tolist(),
         weights,
         stages_of_all_pieces,
@@ -829,6 +833,7 @@ def rearrange_by_reference(
         arranged.board_of.tolist(),
         best_cost,
         int(arranged.random[0]),
+        ways,
     )
     arranged.strip_of[:], arranged.board_of[:], arranged.random[0] = (
         found.strip_of,

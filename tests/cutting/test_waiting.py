@@ -12,12 +12,13 @@ from hypothesis import HealthCheck, given, settings
 from benchmarks.instances.facade import facade
 from optimiser.checking import broken_rules_of_result
 from optimiser.cutting.build_patterns import named_boards
+from optimiser.cutting.clock import stopped, stopping_after
 from optimiser.cutting.demand import prepare
 from optimiser.cutting.least_cost import Clock, best_plan
 from optimiser.cutting.problem import CuttingProblem, CuttingResult, Waiting
 from optimiser.cutting.second_aim import Budget
 from optimiser.cutting.solve import frontier, solve
-from optimiser.cutting.waiting import waits
+from optimiser.cutting.waiting import Effort, less_waiting, waits
 from tests.builders.tiny_cutting_problems import tiny_cutting_problems
 
 BOARD = {"length_mm": 1200, "width_mm": 1000}
@@ -178,6 +179,25 @@ def test_the_plan_does_not_depend_on_which_search_is_faster(tower: CuttingProble
         ended.set()
         for other in others:
             other.join()
+
+
+def test_both_searches_see_that_all_searches_end() -> None:
+    """They run on threads of their own."""
+    wanted = pieces((1, 3, 150), (2, 1, 300), (2, 4, 400))
+    demand = prepare(CuttingProblem.model_validate({"board": BOARD, "pieces": wanted}))
+    boards = named_boards(demand, best_plan(demand, Clock(None), 0).plan)
+    seen: list[bool] = []
+
+    def out_of_time() -> bool:
+        if threading.current_thread() is threading.main_thread():
+            return False
+        seen.append(stopped())
+        return True
+
+    with stopping_after(0.0):
+        less_waiting(demand, boards, [], 0, Effort(), out_of_time, 0)
+    assert len(seen) >= 2
+    assert all(seen)
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from optimiser.kernels import bindings
 from optimiser.kernels.bindings import AccessoryRules, Arranged, BoardLimits, LayoutRules, RunTables
 from optimiser.kernels.patterns import Ints, Values
-from optimiser.kernels.reference.rearranging import NEVER, CostWeights
+from optimiser.kernels.reference.arrangement import NEVER, CostWeights
 
 
 def ints(values: list[int]) -> Ints:

@@ -8,7 +8,7 @@ import numpy as np
 
 from optimiser.kernels import bindings
 from optimiser.kernels.bindings import Arranged, BoardLimits
-from optimiser.kernels.reference.rearranging import NEVER, CostWeights
+from optimiser.kernels.reference.arrangement import NEVER, CostWeights
 from tests.kernels.drawn import Rearranging, ints, longs
 
 

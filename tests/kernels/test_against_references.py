@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import partial
 from random import Random
 
 import numpy as np
@@ -13,6 +14,7 @@ from optimiser.kernels import bindings, loading
 from optimiser.kernels.bindings import AccessoryRules, LayoutRules, RunTables
 from optimiser.kernels.patterns import Values
 from optimiser.kernels.reference import boards, brackets, knapsacks
+from optimiser.kernels.reference.strip_ways import ways_one_by_one
 from tests.kernels.drawn import (
     Components,
     Rearranging,
@@ -26,6 +28,8 @@ from tests.kernels.drawn import (
     run_tables,
 )
 from tests.kernels.rearranged import of_the_trades_sizes
+
+one_by_one = partial(bindings.rearrange_by_reference, ways=ways_one_by_one)
 
 
 def test_strips_and_boards_of_the_trades_sizes_are_alike() -> None:
@@ -185,15 +189,25 @@ def test_boards_are_counted_alike(
 @settings(max_examples=400, deadline=None)
 @given(rearrangings(), st.sampled_from((1 << 62, 300, 0)))
 def test_boards_are_rearranged_alike(drawn: Rearranging, best_cost: int) -> None:
-    """To the last draw: the arrangement, the best one, its cost, and the state of the random numbers."""
-    expected = drawn.by(bindings.rearrange_by_reference, best_cost)
+    """To the last draw: the arrangement, the best one, its cost, and the state of the random numbers. By the kernel, by
+    its reference with all ways at once, and by the reference that tries one way after the other."""
+    expected = drawn.by(one_by_one, best_cost)
+    assert drawn.by(bindings.rearrange_by_reference, best_cost) == expected
     assert drawn.by(bindings.rearrange, best_cost) == expected
 
 
 def test_boards_of_the_trades_sizes_are_rearranged_alike() -> None:
     """Boards of 1000 mm full of strips for four levels, more strips than are dealt out at once, halves that share."""
     for seed in range(6):
-        drawn = of_the_trades_sizes(seed)
+        drawn = of_the_trades_sizes(seed, moves=10)
+        expected = drawn.by(one_by_one)
+        assert drawn.by(bindings.rearrange_by_reference) == expected
+        assert drawn.by(bindings.rearrange) == expected
+
+
+def test_many_steps_with_boards_of_the_trades_sizes_are_alike() -> None:
+    for seed in range(6, 12):
+        drawn = of_the_trades_sizes(seed, moves=1500)._replace(cooling=0.998)
         assert drawn.by(bindings.rearrange) == drawn.by(bindings.rearrange_by_reference)
 
 

@@ -10,9 +10,11 @@ the one is taken whose compression windows are widest in sum, over a few candida
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -62,7 +64,7 @@ class Row(NamedTuple):
 
 @dataclass(frozen=True)
 class Run:
-    """A run's length, mullions and boards, its widths, and what follows from them.
+    """A run's length, mullions (ascending) and boards, its widths, and what follows from them.
 
     `reach[b][p]`: how far a piece from p may go that board b takes (below p: nowhere). `served[p]`: how far one of any
     width may go that is as long as the longest board at most.
@@ -86,7 +88,7 @@ class Run:
         reach = [widths.reach(board.width, board.length) for board in boards]
         return cls(length, mullions, boards, rules, widths, reach, served)
 
-    @property
+    @cached_property
     def longest(self) -> int:
         """The longest board's length."""
         return max(board.length for board in self.boards)
@@ -101,7 +103,9 @@ class Run:
 
     def may_be_joint(self, position: int) -> bool:
         """Whether a position is clear of every mullion."""
-        return all(abs(position - mullion) >= self.rules.clearance for mullion in self.mullions)
+        after = bisect_left(self.mullions, position)
+        nearest = self.mullions[max(0, after - 1) : after + 1]
+        return all(abs(position - mullion) >= self.rules.clearance for mullion in nearest)
 
     def taper(self, from_mm: int, to_mm: int) -> tuple[int, int] | None:
         """The least end widths of a tapered piece that some board takes."""

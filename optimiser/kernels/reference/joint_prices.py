@@ -51,28 +51,27 @@ def cheapest_layout(stretch: Stretch, prices: PiecePrices, chosen: Node) -> Node
     """The end of the cheapest layout over the candidates; `chosen` is the one without prices. Ties: the first found,
     from the run's start."""
     run, rules = stretch.run, stretch.run.rules
+    least, greatest = run.widths.least, run.widths.greatest
     points = _candidates(stretch, chosen)
     joint = [p in (stretch.start, stretch.end) or run.may_be_joint(p) for p in points]
+    widest_for = [run.widest_for(length) for length in range(run.longest + 1)]
     best: list[_Label | None] = [None] * len(points)
     best[0] = _Label(0, 0, 0, 0, -1)
     for i, p in enumerate(points):
         here = best[i]
         if here is None or not joint[i]:
             continue
-        width_min, width_max = run.widths.least[p], run.widths.greatest[p]
+        width_min, width_max = least[p], greatest[p]
         for j in range(i + 1, len(points)):
             end = points[j]
             if end - p > run.longest:
                 break
-            width_min, width_max = (
-                max(width_min, run.widths.least[end]),
-                min(width_max, run.widths.greatest[end]),
-            )
+            width_min, width_max = max(width_min, least[end]), min(width_max, greatest[end])
             if not joint[j] or end - p < rules.piece_min:
                 continue
             if width_min <= width_max:
                 width, tapered = width_min, False
-                if width > run.widest_for(end - p):
+                if width > widest_for[end - p]:
                     continue
             else:
                 widths = run.taper(p, end) if rules.taper_max else None

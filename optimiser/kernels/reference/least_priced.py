@@ -9,6 +9,7 @@ layouts of fewer pieces than any real one would hide the cheaper ones of more.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
@@ -88,12 +89,15 @@ def _labels(
 ) -> dict[int, _Label]:
     labels = {0: _Label(0, 0, 0, 0, False)}
     widths = Widths(stretch.gap, stretch.end, stretch.rates)
+    joints = [x for x, joint in enumerate(stretch.joint) if joint]
     least_length = shortest if last_resort else min(piece_min, stretch.end)
     for p in range(stretch.end):
         here = labels.get(p)
         if here is None or (p and not stretch.joint[p]):
             continue
-        for end, label in _pieces_from(stretch, widths, here, p, price, least_length, piece_min, last_resort):
+        for end, label in _pieces_from(
+            stretch, widths, joints, here, p, price, least_length, piece_min, last_resort
+        ):
             known = labels.get(end)
             if known is None or label[:2] < known[:2]:
                 labels[end] = label
@@ -103,6 +107,7 @@ def _labels(
 def _pieces_from(
     stretch: Stretch,
     widths: Widths,
+    joints: Sequence[int],
     here: _Label,
     p: int,
     price: Sequence[Sequence[int]],
@@ -115,12 +120,14 @@ def _pieces_from(
     first = p + least_length
     if stretch.pieces and not last_resort:  # what is left must be possible with the pieces that are left
         first = max(first, stretch.end - (stretch.pieces - here.rank - 1) * longest)
-    for end in range(p + 1, min(stretch.end, p + longest) + 1):
-        width, greatest = max(width, stretch.least[end]), min(greatest, stretch.greatest[end])
+    seen = p + 1
+    nearest, farthest = max(first, seen), min(stretch.end, p + longest)
+    for end in joints[bisect_left(joints, nearest) : bisect_right(joints, farthest)]:
+        between, seen = slice(seen, end + 1), end + 1
+        width = max(width, *stretch.least[between])
+        greatest = min(greatest, *stretch.greatest[between])
         length, tapered = end - p, width > greatest
         short = last_resort and length < piece_min
-        if end < first or not stretch.joint[end]:
-            continue
         if width > _widest(stretch, length):
             break
         if tapered and (short or not stretch.taper_max):
