@@ -17,7 +17,8 @@ from random import Random
 from time import process_time
 
 from benchmarks.report import machine
-from optimiser.model.plan import Plan, Proof
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import Proof
 from optimiser.model.project import Board, Detail, Gap, Level, Project, Run
 from optimiser.planning.plan import plan
 from optimiser.reading import read_project

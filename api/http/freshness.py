@@ -32,7 +32,7 @@ _LEVEL = 5
 _LARGE = 2**20  # what is larger is compressed less, and quicker
 _IN_A_THREAD = 32_768
 # What is drawn anew for each page and shown to nobody: the word by which a form that is sent twice is taken once.
-_ONCE = re.compile(rb'name="once" value="[0-9a-f]{32}"')
+_ONCE = re.compile(rb'name="once" value="[0-9a-f]{32}\d*"')
 
 
 class FreshnessMiddleware:

@@ -44,6 +44,7 @@ def describe(app: FastAPI, calls: Sequence[tuple[str, Sequence[APIRouter]]]) -> 
             order = document["paths"]["/v1/plans/{plan_id}/order.json"]["get"]["responses"]["200"]
             order["content"]["application/json"]["example"] = example("order")
             schemas["Plan"]["example"] = example("plan")
+            schemas["SuppliersCompared"]["example"] = example("suppliers")
         return app.openapi_schema or {}
 
     app.openapi = openapi  # type: ignore[method-assign]
@@ -65,7 +66,8 @@ def _without_const(part: Any) -> None:
 
 @lru_cache
 def example(name: str) -> Any:
-    """An example of the interface: the project of an invented kiosk, its plan, or its order as JSON."""
+    """An example of the interface: the project of an invented kiosk, its plan, its order, or its
+    suppliers side by side, as JSON."""
     return json.loads(files("api.interface").joinpath("examples", f"{name}.json").read_bytes())
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import AliasChoices, BaseModel, ConfigDict, Field
 
 from api.http.moments import Day, Moment
-from optimiser.model.plan import Order
+from optimiser.model.order import Order
 
 
 class DifferenceLine(BaseModel):

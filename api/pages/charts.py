@@ -16,7 +16,8 @@ from markupsafe import Markup
 from api.pages.figures import staged
 from optimiser.boards.waiting_count import WaitingCount
 from optimiser.model.money import money_text
-from optimiser.model.plan import Plan, Waste
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import Waste
 from optimiser.writing.drawing.charts import Chart, Scale, round_ticks, shown_number
 
 TEXT = 11.0

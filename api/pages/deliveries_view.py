@@ -9,7 +9,8 @@ from datetime import date, timedelta
 from math import ceil
 
 from api.pages.figures import figure
-from optimiser.model.plan import Firmness, OrderLine, Plan
+from optimiser.model.order import Firmness, OrderLine
+from optimiser.model.plan import Plan
 from optimiser.model.staging import DeliverySequence
 from optimiser.ordering.site_storage import UseDays
 from optimiser.tables.deliveries import firmness, served

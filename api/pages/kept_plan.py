@@ -15,7 +15,8 @@ from pydantic import BaseModel, PrivateAttr, create_model
 
 from optimiser.model.building import Building
 from optimiser.model.immutable import Immutable
-from optimiser.model.plan import Order, Plan
+from optimiser.model.order import Order
+from optimiser.model.plan import Plan
 from optimiser.model.project import Project
 from optimiser.model.tables import Gap
 

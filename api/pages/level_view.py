@@ -8,7 +8,7 @@ from datetime import date
 from api.pages.figures import figure
 from api.pages.plan_part import PartIndex
 from optimiser.boards.cutting_steps import CuttingStep
-from optimiser.model.plan import PlannedPiece
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Run
 from optimiser.model.remainder import Remainder
 from optimiser.writing.drawing.plan_index import PlanIndex

@@ -7,7 +7,8 @@ from datetime import date
 
 from api.pages import words
 from optimiser.model.money import total_of
-from optimiser.model.plan import Delivery, Plan
+from optimiser.model.order import Delivery
+from optimiser.model.plan import Plan
 from optimiser.model.project import KINDS
 from optimiser.tables.deliveries import firmness
 from optimiser.tables.delivery_costs import CostPart, cost_parts

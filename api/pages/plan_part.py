@@ -13,7 +13,8 @@ from api.pages.kept_plan import KeptPlan, Small, Source, kept_plan
 from optimiser.boards.cutting_sequence import cutting_sequence
 from optimiser.boards.cutting_steps import CuttingSequence
 from optimiser.model.immutable import Immutable
-from optimiser.model.plan import MovedBracket, PlannedLeftOver, PlannedPattern, PlannedPiece
+from optimiser.model.planned_boards import PlannedLeftOver, PlannedPattern
+from optimiser.model.planned_pieces import MovedBracket, PlannedPiece
 from optimiser.model.project import Gap
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.step_cuts import step_cuts

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from optimiser.cutting.problem import CuttingPattern
-from optimiser.model.plan import NotPlanned, Plan
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import NotPlanned
 from optimiser.model.refit import KeptPiece, Material, Recut, Refit, Reuse
 from optimiser.writing.words import grouped_money, place_in_words, square_metres
 

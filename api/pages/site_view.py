@@ -13,7 +13,8 @@ from markupsafe import Markup
 
 from api.pages.boards_view import drawn_step
 from optimiser.errors.problems import CannotBeDone
-from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.record import Event, Record
 from optimiser.model.remainder import Remainder
 from optimiser.reading.plan_names import PlanNames

@@ -18,7 +18,7 @@ from api.http.problem_details import Problem
 from api.pages.answers import PageRoute
 from api.pages.offer_files import fields_and_files, kept_text, offers_of
 from api.pages.schedules import sheet_of, sheet_page
-from api.pages.sign_in import SAME_SITE_ONLY, Reader
+from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
 from api.plans import files
 from api.plans.schemas import PrecutComparison
 from api.studies.suppliers import SuppliersCompared, SuppliersRequest, compared_suppliers
@@ -52,7 +52,7 @@ def suppliers_page(plan_id: str, request: Request, context: Context, caller: Rea
 
 @router.post("/suppliers", dependencies=SAME_SITE_ONLY)
 @uploading
-async def compare_offers(plan_id: str, request: Request, context: Context, caller: Reader) -> Response:
+async def compare_offers(plan_id: str, request: Request, context: Context, caller: Planner) -> Response:
     """The offers side by side; what cannot be used is told, and the offers that could be read are kept."""
     fields, sent = await fields_and_files(request)
     return await to_thread.run_sync(_compared, request, context, caller, plan_id, fields, sent)

@@ -251,7 +251,7 @@ def sent_order(
     first; the last of them is the one that is sent, and replaces the one before. None of them: a draft of the plan's.
     `superseded_by` is the newest revision where that is a later one.
     """
-    from optimiser.model.plan import Order
+    from optimiser.model.order import Order
     from optimiser.ordering.purchase_order import Issue, purchase_order, purchase_order_of
 
     sent: PurchaseOrder | None = None

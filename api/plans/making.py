@@ -110,7 +110,8 @@ def next_revision(
     of it to that survey). A plan for the rest of a job goes `on_top` of what was placed."""
     from collections import Counter
 
-    from optimiser.model.plan import Order, Plan
+    from optimiser.model.order import Order
+    from optimiser.model.plan import Plan
     from optimiser.replanning.causes import Reasons
     from optimiser.replanning.supplement import order_with
 

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Body
 
-from api.accounts.access import Reader
+from api.accounts.access import Planner
 from api.admission import GuardedRoute, rendering
 from api.context import Context
 from api.http.responses import problems
@@ -23,7 +23,7 @@ router = APIRouter(route_class=GuardedRoute, tags=["studies"])
 )
 @rendering
 def compare_suppliers(
-    plan_id: str, context: Context, caller: Reader, wanted: Annotated[SuppliersRequest, Body()]
+    plan_id: str, context: Context, caller: Planner, wanted: Annotated[SuppliersRequest, Body()]
 ) -> SuppliersCompared:
     """Offers of several suppliers side by side for what a plan orders: the cheapest split, what each would cost alone,
     and what each price must fall by to win its product. Nothing is kept."""

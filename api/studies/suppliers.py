@@ -32,7 +32,7 @@ class SuppliersRequest(BaseModel):
                         "supplier": "Second Supplier (invented)",
                         "currency": "AUD",
                         "freight": "45.00",
-                        "prices": [{"code": "B-120", "price": "49.50", "lead_days": 10}],
+                        "prices": [{"code": "B-100", "price": "39.50", "lead_days": 10}],
                     }
                 ],
                 "on": "2027-01-11",

@@ -9,7 +9,7 @@ from typing import Protocol
 
 from optimiser.boards.cutting_steps import Areas, CuttingStep, Rest, StripCut
 from optimiser.boards.delivery_order import Slot, slots_of
-from optimiser.model.plan import PlannedPattern
+from optimiser.model.planned_boards import PlannedPattern
 from optimiser.model.project import Project
 from optimiser.model.remainder import Remainder, RemainderKind
 from optimiser.model.sizes import Size

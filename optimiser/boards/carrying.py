@@ -21,7 +21,7 @@ from optimiser.cutting.problem import CuttingProblem, CuttingResult
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.budget import Budget
 from optimiser.model.money import MOST, cents_of, exact_amount, from_cents
-from optimiser.model.plan import Carrying
+from optimiser.model.order import Carrying
 from optimiser.model.project import Project
 
 _SHARE_OF_THE_SUM = 0.5  # of a time limit

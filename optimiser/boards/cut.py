@@ -18,7 +18,8 @@ from optimiser.cutting.solve import Clock, Progress, fewest_boards, solve
 from optimiser.errors.problems import CannotBeDone
 from optimiser.joints.layout import LaidPiece, LaidRuns
 from optimiser.model.budget import Budget
-from optimiser.model.plan import Proof, Staging
+from optimiser.model.plan import Staging
+from optimiser.model.planned_boards import Proof
 from optimiser.model.project import Project, Run
 
 USUAL_ROUNDS = 2

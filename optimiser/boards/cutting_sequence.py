@@ -14,7 +14,7 @@ from collections.abc import Iterable, Sequence
 from optimiser.boards.board_cut import BoardCut, PieceOfLevel, PlanLookup, SizeLeft
 from optimiser.boards.cutting_steps import CuttingSequence, CuttingStep
 from optimiser.boards.delivery_order import in_delivery_order
-from optimiser.model.plan import PlannedPattern, numbered
+from optimiser.model.planned_boards import PlannedPattern, numbered
 from optimiser.model.project import Project
 from optimiser.model.staging import DeliverySequence
 

@@ -26,7 +26,7 @@ from optimiser.cutting.problem import (
 )
 from optimiser.cutting.solve import Clock, fewest_boards, proved_bound
 from optimiser.model.budget import Budget
-from optimiser.model.plan import PlannedPattern
+from optimiser.model.planned_boards import PlannedPattern
 from optimiser.model.project import Project
 
 Solve = Callable[[CuttingProblem, float | None], CuttingResult]

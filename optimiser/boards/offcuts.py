@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 
 from optimiser.cutting.problem import CuttingPattern, Strip
-from optimiser.model.plan import PlannedLeftOver, PlannedPattern
+from optimiser.model.planned_boards import PlannedLeftOver, PlannedPattern
 from optimiser.model.sizes import Size
 from optimiser.model.staging import DeliverySequence
 

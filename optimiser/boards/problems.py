@@ -28,7 +28,8 @@ from optimiser.joints.layout import LaidPiece
 from optimiser.model.budget import Budget
 from optimiser.model.building import Building
 from optimiser.model.money import cents_of
-from optimiser.model.plan import BoardCount, PlannedLeftOver, PlannedPattern, Proof, Staging
+from optimiser.model.plan import Staging
+from optimiser.model.planned_boards import BoardCount, PlannedLeftOver, PlannedPattern, Proof
 from optimiser.model.project import Board as BoardProduct
 from optimiser.model.project import Project, Run
 from optimiser.model.sizes import Size

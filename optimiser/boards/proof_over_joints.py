@@ -11,7 +11,8 @@ from optimiser.boards.joint_bound import MOST_ITERATIONS, POSITIONS_A_SECOND, Jo
 from optimiser.boards.problems import board_families, carry_limit, price_of_a_board
 from optimiser.cutting.problem import CuttingProblem, Objective
 from optimiser.joints.layout import LaidPiece
-from optimiser.model.plan import Proof, Staging
+from optimiser.model.plan import Staging
+from optimiser.model.planned_boards import Proof
 from optimiser.model.project import Project, Run
 
 MOST_POSITIONS = 6_000_000  # joint positions, some 40 floors of 150 m

@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 from optimiser.boards.problems import Cut
 from optimiser.cutting.problem import CutPiece, Strip
 from optimiser.joints.layout import LaidPiece
-from optimiser.model.plan import PlannedLeftOver, PlannedPattern, PlannedPiece, ThinRip, numbered
+from optimiser.model.planned_boards import PlannedLeftOver, PlannedPattern, ThinRip, numbered
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Project
 from optimiser.model.sizes import Size
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from optimiser.model.plan import PlannedLeftOver, PlannedPiece, UsableLeftOver
+from optimiser.model.planned_boards import PlannedLeftOver, UsableLeftOver
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Project
 from optimiser.model.sizes import Size
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from optimiser.model.plan import PlannedLeftOver, PlannedPattern, Waste
+from optimiser.model.planned_boards import PlannedLeftOver, PlannedPattern, Waste
 from optimiser.model.project import Project
 
 

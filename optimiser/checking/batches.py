@@ -13,7 +13,7 @@ from optimiser.checking.figures import figure
 from optimiser.checking.site_floor import storage_taken
 from optimiser.checking.truckloads import pallets, price_for, truckloads, weight_kg
 from optimiser.model.money import NOTHING, money_text, total_of
-from optimiser.model.plan import Delivery, OrderLine
+from optimiser.model.order import Delivery, OrderLine
 from optimiser.model.project import DeliveryLimits
 
 

@@ -10,7 +10,7 @@ from math import ceil, floor
 
 from optimiser.checking.building import Building, named
 from optimiser.checking.figures import figure
-from optimiser.model.plan import PlannedPiece
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Detail
 
 

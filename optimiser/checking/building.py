@@ -8,7 +8,8 @@ from functools import cached_property
 from itertools import pairwise
 
 from optimiser.checking.gap_line import GapLine
-from optimiser.model.plan import NotPlanned, Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import Anchor, Board, Detail, Level, Product, Project, Run, Stock, Tape
 
 Stretch = PlannedPiece | NotPlanned

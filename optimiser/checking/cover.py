@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from optimiser.checking.building import Building, Stretch, clear_of_mullions, named
-from optimiser.model.plan import NotPlanned, PlannedPiece
+from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import Run
 
 

@@ -15,7 +15,7 @@ from optimiser.checking.figures import figure
 from optimiser.checking.on_site import use_days
 from optimiser.checking.site_floor import layers, storage_taken
 from optimiser.checking.truckloads import price_for, truckloads
-from optimiser.model.plan import DeliveryCosts
+from optimiser.model.order import DeliveryCosts
 from optimiser.model.project import DeliveryLimits
 
 _CENT = Fraction(1, 100)  # a tapered piece's area may be rounded by half a square millimetre

@@ -12,7 +12,7 @@ from itertools import pairwise
 from math import ceil
 
 from optimiser.checking.building import Building, named
-from optimiser.model.plan import PlannedPiece
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Detail
 
 

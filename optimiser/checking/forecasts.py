@@ -14,7 +14,7 @@ from math import ceil
 from optimiser.checking.building import Building
 from optimiser.checking.dates import delivery_day, working_days_of
 from optimiser.model.money import money_text, total_of
-from optimiser.model.plan import OrderLine
+from optimiser.model.order import OrderLine
 
 
 def broken_rules_of_forecasts(building: Building) -> Iterator[str]:

@@ -13,7 +13,8 @@ from optimiser.checking.remainders import broken_rules_of_left_over
 from optimiser.checking.strips import Sheet, Wanted, broken_rules_of_layout
 from optimiser.cutting.problem import CuttingPattern
 from optimiser.model.money import cents_of
-from optimiser.model.plan import BoardCount, PlannedPiece
+from optimiser.model.planned_boards import BoardCount
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Stock
 
 

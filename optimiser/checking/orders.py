@@ -16,7 +16,7 @@ from optimiser.checking.material import is_bought, level_delivered_for
 from optimiser.checking.site_floor import broken_rules_of_site_floor
 from optimiser.checking.supply import beyond_supply
 from optimiser.model.money import money_text, total_of
-from optimiser.model.plan import OrderLine
+from optimiser.model.order import OrderLine
 from optimiser.model.project import Kind, Product
 
 Line = tuple[str, str]

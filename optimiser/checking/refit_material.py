@@ -11,7 +11,8 @@ from optimiser.checking.figures import figure
 from optimiser.checking.remainders import claims_not_matched
 from optimiser.checking.strips import Sheet, Wanted, broken_rules_of_layout
 from optimiser.cutting.problem import CuttingPattern
-from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Project
 from optimiser.model.refit import Refit
 

@@ -14,7 +14,8 @@ from optimiser.checking.figures import figure
 from optimiser.checking.refit_material import broken_rules_of_account, broken_rules_of_recut
 from optimiser.checking.widths import broken_rules_of_widths
 from optimiser.model.money import money_text, total_of
-from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Project
 from optimiser.model.refit import Refit, Reuse
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from optimiser.checking.building import Building
 from optimiser.checking.material import sheet_of
 from optimiser.checking.strips import Sheet
-from optimiser.model.plan import PlannedPattern
+from optimiser.model.planned_boards import PlannedPattern
 
 Rip = tuple[int, str, int | None, str | None, int]
 """Pattern, kind, strip, piece and width in mm."""

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from optimiser.checking.building import Building, named
 from optimiser.checking.figures import figure
 from optimiser.checking.gap_line import GapLine
-from optimiser.model.plan import PlannedPiece
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Run
 
 

@@ -28,7 +28,7 @@ from optimiser.joints.arrays import (
 )
 from optimiser.joints.strip_price import strip_price
 from optimiser.joints.unplanned import gap_out_of_range, no_layout
-from optimiser.model.plan import NotPlanned
+from optimiser.model.planned_pieces import NotPlanned
 from optimiser.model.project import LONGEST_MM, Basis, Board, Gap, Project, Run
 from optimiser.model.sizes import Size
 from optimiser.survey.curves import longest_piece_mm

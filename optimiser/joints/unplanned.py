@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from optimiser.model.plan import NotPlanned
+from optimiser.model.planned_pieces import NotPlanned
 from optimiser.model.project import Board, Detail, Run
 from optimiser.survey.compression import WidthRates, compression_window
 from optimiser.survey.curves import longest_piece_mm

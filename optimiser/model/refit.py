@@ -6,13 +6,16 @@ Immutable; integer millimetres and square millimetres, exact money.
 from __future__ import annotations
 
 from optimiser.cutting.status import Status
-from optimiser.model.plan import NotPlanned, Order, PlanModel, PlannedLeftOver, PlannedPattern, PlannedPiece
+from optimiser.model.immutable import Immutable
+from optimiser.model.order import Order
+from optimiser.model.planned_boards import PlannedLeftOver, PlannedPattern
+from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.sizes import Size
 from optimiser.tables.amounts import grouped_money
 from optimiser.tables.text import counted
 
 
-class Reuse(PlanModel):
+class Reuse(Immutable):
     """A cut piece and the place that it goes to. `cut_to_mm` is its new length where it is shortened;
     `width_start_mm` and `width_end_mm` are its widths when fitted, `trimmed` whether they are less than as cut."""
 
@@ -28,7 +31,7 @@ class Reuse(PlanModel):
     width_end_mm: int
 
 
-class Recut(PlanModel):
+class Recut(Immutable):
     """A place that no cut piece serves: what must be cut for it, and from what (`source`: a board's code, a
     left-over or the end of a shortened piece, named as in `materials`)."""
 
@@ -45,7 +48,7 @@ class Recut(PlanModel):
     code: str
 
 
-class Material(PlanModel):
+class Material(Immutable):
     """Board on hand that is not a piece: a left-over, an unused stock row, the end of a shortened piece."""
 
     id: str
@@ -61,7 +64,7 @@ class Material(PlanModel):
         return Size(self.length_mm, self.width_mm)
 
 
-class KeptPiece(PlanModel):
+class KeptPiece(Immutable):
     """A cut piece that serves no place of the newer survey: it stays on site as it is."""
 
     piece: str
@@ -71,7 +74,7 @@ class KeptPiece(PlanModel):
     width_end_mm: int
 
 
-class BroughtForward(PlanModel):
+class BroughtForward(Immutable):
     """Packs that are ordered already, but must come with an earlier level than they were ordered for."""
 
     code: str
@@ -80,7 +83,7 @@ class BroughtForward(PlanModel):
     to_level: str
 
 
-class Account(PlanModel):
+class Account(Immutable):
     """Where all board went, in mm2. In: `bought` + `stock` + `ordered` (by this refit). Out: `fitted` (closed
     levels) + `reused` + `recut` + `kept_pieces` + `left_over` + `uncut_boards` + `scrap`, of which `reworked` is
     what shortening and trimming cut pieces lost."""
@@ -98,7 +101,7 @@ class Account(PlanModel):
     reworked_mm2: int
 
 
-class Refit(PlanModel):
+class Refit(Immutable):
     """What becomes of cut pieces, what is re-cut, and what must be ordered on top of what is bought.
 
     `most_reusable` and `most_reused_mm2` are proved by duality: no assignment re-uses more pieces, and none of

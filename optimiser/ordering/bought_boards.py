@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from optimiser.model.needs import LevelNeeds
-from optimiser.model.plan import PlannedPattern, PlannedPiece
+from optimiser.model.planned_boards import PlannedPattern
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Project
 
 

@@ -15,7 +15,7 @@ from itertools import pairwise
 from typing import Literal
 
 from optimiser.model.money import NOTHING, cents_of, from_cents, money_text, total_of
-from optimiser.model.plan import OrderLine
+from optimiser.model.order import OrderLine
 from optimiser.ordering.dated_plan import DatedPlan, Dates
 from optimiser.ordering.delivery_days import loads_of
 from optimiser.ordering.price_breaks import price_of

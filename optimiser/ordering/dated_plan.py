@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 
-from optimiser.model.plan import Delivery, OrderLine, Plan
+from optimiser.model.order import Delivery, OrderLine
+from optimiser.model.plan import Plan
 from optimiser.model.project import DeliveryLimits, Level, Project
 from optimiser.model.staging import DeliverySequence
 from optimiser.ordering.delivery_days import DeliveryDays

@@ -18,15 +18,9 @@ from decimal import Decimal
 from fractions import Fraction
 
 from optimiser.model.money import NOTHING, believable, from_cents, total_of
-from optimiser.model.plan import (
-    Delivery,
-    DeliveryCosts,
-    Order,
-    OrderLine,
-    PlannedPattern,
-    PlannedPiece,
-    UsableLeftOver,
-)
+from optimiser.model.order import Delivery, DeliveryCosts, Order, OrderLine
+from optimiser.model.planned_boards import PlannedPattern, UsableLeftOver
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import DeliveryLimits, Project
 from optimiser.ordering.delivery_days import grams_of, loads_of, pallets_of, units_of
 from optimiser.ordering.delivery_schedule import Schedule, Solved, money_matters, storage_cents

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from optimiser.model.plan import Order, OrderLine
+from optimiser.model.order import Order, OrderLine
 from optimiser.model.project import WEEKDAYS, DeliveryLimits, Project
 from optimiser.ordering.working_days import ONE_DAY, WorkingDays
 

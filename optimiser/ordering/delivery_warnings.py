@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from optimiser.model.money import NOTHING, money_text
-from optimiser.model.plan import Delivery, Staging
+from optimiser.model.order import Delivery
+from optimiser.model.plan import Staging
 from optimiser.model.project import DeliveryLimits, Level, Project
 from optimiser.ordering.delivery_schedule import Limit, Schedule
 from optimiser.ordering.site_floor import layer_kg_m2

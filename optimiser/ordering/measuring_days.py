@@ -6,7 +6,8 @@ from collections import defaultdict
 from datetime import date
 
 from optimiser.boards.forecast_levels import forecast_levels
-from optimiser.model.plan import LevelStatus, Order, OrderLine
+from optimiser.model.order import Order, OrderLine
+from optimiser.model.plan import LevelStatus
 from optimiser.model.project import Level, Project
 from optimiser.ordering.working_days import WorkingDays
 

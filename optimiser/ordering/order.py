@@ -21,7 +21,8 @@ from math import ceil
 from optimiser.boards.forecast_levels import forecast_levels
 from optimiser.model.money import believable, total_of
 from optimiser.model.needs import ByLevel, LevelNeeds
-from optimiser.model.plan import Delivery, Firmness, LevelCounts, Order, OrderLine
+from optimiser.model.order import Delivery, Firmness, Order, OrderLine
+from optimiser.model.plan import LevelCounts
 from optimiser.model.progress import Supplied
 from optimiser.model.project import Level, Product, Project
 from optimiser.ordering.working_days import WorkingDays

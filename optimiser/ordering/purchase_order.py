@@ -11,8 +11,9 @@ from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
 from optimiser.model.money import CENT, total_of
+from optimiser.model.order import Order
 from optimiser.model.parties import Party
-from optimiser.model.plan import Order, Plan
+from optimiser.model.plan import Plan
 from optimiser.model.project import Project
 from optimiser.model.purchase_order import OrderedLine, PurchaseOrder, TaxAtRate
 from optimiser.ordering.line_numbers import numbered_lines

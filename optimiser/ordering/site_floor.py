@@ -16,7 +16,9 @@ from fractions import Fraction
 from itertools import pairwise
 from math import lcm
 
-from optimiser.model.plan import OnSite, Order, OrderLine, PlannedPattern, PlannedPiece, UsableLeftOver
+from optimiser.model.order import OnSite, Order, OrderLine
+from optimiser.model.planned_boards import PlannedPattern, UsableLeftOver
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Board, DeliveryLimits, Project
 from optimiser.model.staging import DeliverySequence
 from optimiser.ordering.site_storage import CutOnSite, UseDays

@@ -20,7 +20,9 @@ from fractions import Fraction
 from math import ceil
 
 from optimiser.boards.cutting_sequence import cutting_sequence
-from optimiser.model.plan import Order, PlannedPattern, PlannedPiece, UsableLeftOver, numbered
+from optimiser.model.order import Order
+from optimiser.model.planned_boards import PlannedPattern, UsableLeftOver, numbered
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Level, Project
 from optimiser.model.sizes import Size
 from optimiser.model.staging import DeliverySequence

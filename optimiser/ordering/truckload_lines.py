@@ -12,7 +12,7 @@ from datetime import date
 from decimal import Decimal
 
 from optimiser.model.money import CENT, cents_of, from_cents
-from optimiser.model.plan import Order, OrderLine
+from optimiser.model.order import Order, OrderLine
 from optimiser.model.products import KINDS, Kind, Product, Tape, length_column_mm
 from optimiser.model.project import Project
 from optimiser.model.purchase_order import OrderedLine, Truckload

@@ -16,7 +16,8 @@ from optimiser.boards.paid_packs import flat_fractions
 from optimiser.cutting.problem import CuttingPattern
 from optimiser.model.money import believable, from_cents
 from optimiser.model.needs import LevelNeeds
-from optimiser.model.plan import ForecastCover, PlannedPiece, Staging
+from optimiser.model.plan import ForecastCover, Staging
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Project
 from optimiser.simulation.forecast import ForecastQuantities, forecast_quantities, is_simulated
 from optimiser.simulation.planned_needs import PlannedNeeds, stock_left

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from optimiser.model.plan import NotPlanned
+from optimiser.model.planned_pieces import NotPlanned
 
 _REACH = re.compile(r"reaches (\d+)(?: to (\d+))? mm")
 _PLACE = re.compile(r"^run .+?, piece from \d+ to \d+ mm: ")

@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterator
 
 from optimiser.errors.broken_rules import BreaksRules
 from optimiser.errors.problems import CannotBeDone
-from optimiser.model.plan import OnSite, Plan, Staging
+from optimiser.model.order import OnSite
+from optimiser.model.plan import Plan, Staging
 from optimiser.model.project import DeliveryLimits
 from optimiser.ordering.delivery_warnings import StagingPeak
 

@@ -9,7 +9,8 @@ from optimiser.boards.forecast_levels import forecast_levels
 from optimiser.boards.paid_packs import flat_fractions, packs_for
 from optimiser.boards.waiting_count import count_waiting
 from optimiser.cutting.problem import CuttingPattern, Waiting
-from optimiser.model.plan import BoardCount, PlannedPattern, PlannedPiece
+from optimiser.model.planned_boards import BoardCount, PlannedPattern
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Project
 from optimiser.model.remainder import Remainder
 

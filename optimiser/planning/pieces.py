@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from optimiser.joints.layout import LaidPiece
-from optimiser.model.plan import Notch, NotPlanned, PlannedPiece
+from optimiser.model.planned_pieces import Notch, NotPlanned, PlannedPiece
 from optimiser.model.project import Project
 from optimiser.takeoff.bracket_choice import chosen_codes
 from optimiser.takeoff.brackets import brackets_of

@@ -23,7 +23,8 @@ from optimiser.errors.problems import CannotBeDone
 from optimiser.joints.layout import LaidPiece, lay_out
 from optimiser.model.money import believable, cents_of, from_cents
 from optimiser.model.needs import LevelNeeds
-from optimiser.model.plan import NotPlanned, Plan, PlannedPiece, Staging
+from optimiser.model.plan import Plan, Staging
+from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.progress import Job
 from optimiser.model.project import Project
 from optimiser.model.record import Record

@@ -12,7 +12,9 @@ from itertools import pairwise
 from optimiser.boards.forecast_levels import forecast_levels
 from optimiser.boards.problems import families_of
 from optimiser.model.needs import LevelNeeds
-from optimiser.model.plan import LevelCounts, NotPlanned, Order, PlannedPiece
+from optimiser.model.order import Order
+from optimiser.model.plan import LevelCounts
+from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import Kind, Project
 from optimiser.ordering.working_days import WorkingDays
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Project
 from optimiser.model.refit import Account, KeptPiece, Reuse
 from optimiser.replanning.inventory import Inventory

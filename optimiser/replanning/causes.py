@@ -9,7 +9,8 @@ from datetime import date
 from typing import Literal
 
 from optimiser.model.money import Money
-from optimiser.model.plan import OrderLine, Plan
+from optimiser.model.order import OrderLine
+from optimiser.model.plan import Plan
 from optimiser.model.project import Project
 from optimiser.model.record import Event
 

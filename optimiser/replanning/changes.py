@@ -9,7 +9,8 @@ from typing import Literal
 
 from optimiser.model.immutable import Immutable
 from optimiser.model.money import NOTHING, Money, MoneyDifference
-from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.ordering.working_days import WorkingDays, working_days_of
 from optimiser.replanning.causes import Cause, Reasons
 from optimiser.replanning.receiving import days_of, received_lines

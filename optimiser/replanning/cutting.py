@@ -26,7 +26,8 @@ from optimiser.cutting.outcome import Solved, result_of
 from optimiser.cutting.problem import CuttingPattern, CuttingProblem, CuttingResult, Offcut, Piece
 from optimiser.cutting.solve import Clock, fewest_boards, proved_bound, solve
 from optimiser.joints.layout import LaidPiece, lay_out
-from optimiser.model.plan import PlannedPattern, Staging
+from optimiser.model.plan import Staging
+from optimiser.model.planned_boards import PlannedPattern
 from optimiser.model.progress import AtHand
 from optimiser.model.project import Project
 from optimiser.model.sizes import Size

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from optimiser.joints.layout import LaidPiece
-from optimiser.model.plan import PlannedPiece
+from optimiser.model.planned_pieces import PlannedPiece
 
 
 class PieceKind(NamedTuple):

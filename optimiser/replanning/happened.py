@@ -14,7 +14,9 @@ from optimiser.boards.cutting_sequence import cutting_sequence
 from optimiser.boards.delivery_order import first_need, slots_of
 from optimiser.cutting.problem import Strip
 from optimiser.errors.problems import CannotBeDone, shown
-from optimiser.model.plan import Plan, PlannedPattern, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import PlannedPattern
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.progress import AtHand, CutBoard, Part
 from optimiser.model.project import Project
 from optimiser.model.record import Event, Record, board_number

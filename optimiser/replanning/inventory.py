@@ -8,7 +8,9 @@ from dataclasses import dataclass
 
 from optimiser.boards.problems import families_of
 from optimiser.cutting.problem import Strip
-from optimiser.model.plan import Plan, PlannedPattern, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import PlannedPattern
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.sizes import Size
 
 Rest = tuple[str, int, int]

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from optimiser.joints.layout import LaidPiece
-from optimiser.model.plan import NotPlanned
+from optimiser.model.planned_pieces import NotPlanned
 from optimiser.model.sizes import Size
 from optimiser.replanning.place_maker import PlaceMaker
 

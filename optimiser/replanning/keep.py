@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from optimiser.cutting.problem import CuttingPattern, Strip
 from optimiser.joints.layout import LaidPiece
-from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.progress import AtHand
 from optimiser.model.project import Project
 from optimiser.replanning.happened import Happened

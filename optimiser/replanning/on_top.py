@@ -6,7 +6,8 @@ from collections import Counter
 
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.money import total_of
-from optimiser.model.plan import Order, OrderLine, Plan
+from optimiser.model.order import Order, OrderLine
+from optimiser.model.plan import Plan
 from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.replanning.supplement import order_with
 

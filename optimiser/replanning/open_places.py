@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 
 from optimiser.errors.problems import CannotBeDone
 from optimiser.joints.layout import LaidPiece, lay_out
-from optimiser.model.plan import NotPlanned, Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import Basis, Project, Run
 from optimiser.planning.pieces import planned_pieces
 from optimiser.replanning.fit import PieceKind, PlaceKind, rework

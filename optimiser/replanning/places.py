@@ -11,7 +11,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from optimiser.joints.layout import LaidPiece, lay_out
-from optimiser.model.plan import NotPlanned, Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import Gap, Project, Run
 from optimiser.replanning.joints import Stretch, joints_around
 from optimiser.replanning.place_maker import PlaceMaker

@@ -18,7 +18,8 @@ from optimiser.cutting.problem import CuttingProblem, CuttingResult, Offcut
 from optimiser.cutting.solve import Clock, fewest_boards, solve
 from optimiser.joints.layout import LaidPiece
 from optimiser.model.budget import Budget
-from optimiser.model.plan import Plan, PlannedLeftOver, PlannedPattern
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import PlannedLeftOver, PlannedPattern
 from optimiser.model.project import Project
 from optimiser.model.refit import Material
 from optimiser.model.sizes import Size

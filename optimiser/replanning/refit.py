@@ -21,7 +21,8 @@ from optimiser.checking.refits import broken_rules_of_refit
 from optimiser.errors.broken_rules import BreaksRules
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.needs import LevelNeeds
-from optimiser.model.plan import NotPlanned, Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import Project
 from optimiser.model.refit import Recut, Refit
 from optimiser.ordering.order import needed_by_level

@@ -19,11 +19,8 @@ from optimiser.boards.thin_rips import with_thin_rips_absorbed
 from optimiser.checking import broken_rules_of_plan
 from optimiser.errors.broken_rules import BreaksRules
 from optimiser.joints.layout import LaidPiece
-from optimiser.model.plan import (
-    Plan,
-    PlannedPiece,
-    Staging,
-)
+from optimiser.model.plan import Plan, Staging
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.progress import AtHand, Job
 from optimiser.model.project import Project, Stock
 from optimiser.model.record import Record

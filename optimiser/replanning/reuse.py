@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optimiser.joints.layout import LaidPiece
-from optimiser.model.plan import PlannedPiece
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Project
 from optimiser.model.refit import KeptPiece, Reuse
 from optimiser.replanning.assignment import Candidates, assign

@@ -19,7 +19,10 @@ from optimiser.boards.forecast_levels import forecast_levels
 from optimiser.boards.paid_packs import flat_fractions
 from optimiser.model.money import NOTHING, believable, cents_of, from_cents, total_of
 from optimiser.model.needs import LevelNeeds
-from optimiser.model.plan import Order, OrderLine, Plan, PlannedPattern, PlannedPiece
+from optimiser.model.order import Order, OrderLine
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import PlannedPattern
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import KINDS, Level, Product, Project
 from optimiser.model.refit import BroughtForward
 from optimiser.ordering.bought_boards import bought_by_level

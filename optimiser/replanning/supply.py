@@ -14,7 +14,7 @@ from math import ceil
 
 from optimiser.boards.paid_packs import flat_fractions
 from optimiser.model.needs import ByLevel, LevelNeeds
-from optimiser.model.plan import PlannedPiece
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.progress import AtHand, Supplied
 from optimiser.model.project import Project
 from optimiser.ordering.order import ToOrder, needed_by_level

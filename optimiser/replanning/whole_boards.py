@@ -13,7 +13,7 @@ from math import ceil
 
 from optimiser.boards.problems import Cut, families_of, price_of_a_board
 from optimiser.joints.layout import LaidPiece
-from optimiser.model.plan import PlannedPattern, Proof
+from optimiser.model.planned_boards import PlannedPattern, Proof
 from optimiser.model.progress import AtHand
 from optimiser.model.project import Project
 

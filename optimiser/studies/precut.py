@@ -15,7 +15,8 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from optimiser.model.immutable import Immutable
-from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Gap, Project
 
 if TYPE_CHECKING:

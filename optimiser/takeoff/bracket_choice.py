@@ -25,7 +25,7 @@ from optimiser.boards.paid_packs import flat_fractions, packs_for
 from optimiser.cutting.quiet_highs import QuietHighs
 from optimiser.model.detail import BracketChoice
 from optimiser.model.money import cents_of
-from optimiser.model.plan import PlannedPiece
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Bracket, Project
 from optimiser.takeoff.brackets import Brackets, PlacedPiece
 

@@ -16,7 +16,8 @@ from typing import Protocol
 
 from optimiser.joints.unplanned import millimetres
 from optimiser.kernels.reference.brackets import Insertion, joint_tape, sizes_that_fit
-from optimiser.model.plan import LevelCounts, NotPlanned, PlannedPiece
+from optimiser.model.plan import LevelCounts
+from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import Bracket, Detail, Project
 from optimiser.survey.gap_line import GapAlongRun
 from optimiser.takeoff.junctions import junctions_between

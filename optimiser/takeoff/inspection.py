@@ -15,7 +15,8 @@ from datetime import datetime
 from itertools import groupby
 from typing import Literal
 
-from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.record import Event, Record
 
 Kind = Literal["joint", "bracket"]

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from math import ceil
 
 from optimiser.kernels.reference.brackets import joint_tape
-from optimiser.model.plan import PlannedJunction, PlannedPiece
+from optimiser.model.planned_pieces import PlannedJunction, PlannedPiece
 from optimiser.model.project import Project
 from optimiser.survey.gap_line import GapAlongRun
 

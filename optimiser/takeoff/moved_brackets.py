@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Literal
 
-from optimiser.model.plan import MovedBracket, PlannedPiece
+from optimiser.model.planned_pieces import MovedBracket, PlannedPiece
 from optimiser.model.project import Detail, Project
 
 

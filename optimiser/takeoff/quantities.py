@@ -19,7 +19,8 @@ from optimiser.boards.waste import waste_of
 from optimiser.joints.arrays import ROW_WIDTH, LaidArrays
 from optimiser.joints.layout import LaidPiece, lay_out, run_arrays
 from optimiser.model.money import NOTHING
-from optimiser.model.plan import NotPlanned, Staging
+from optimiser.model.plan import Staging
+from optimiser.model.planned_pieces import NotPlanned
 from optimiser.model.project import Product, Project
 from optimiser.takeoff.arrays import NO_STAND, AccessoryCounts, accessory_counts
 

@@ -7,7 +7,9 @@ from decimal import Decimal
 
 from optimiser.model.edges import Edge
 from optimiser.model.money import NOTHING, from_cents
-from optimiser.model.plan import MovedBracket, NotPlanned, Plan, Proof
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import Proof
+from optimiser.model.planned_pieces import MovedBracket, NotPlanned
 from optimiser.model.products import Board, Bracket, Product, Tape
 from optimiser.model.question import Question
 from optimiser.tables.amounts import WITHOUT_DECIMALS, amount_text, grouped_money

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from optimiser.checking import broken_rules_of_plan
 from optimiser.errors.problems import CannotBeDone
-from optimiser.model.plan import Carrying, Plan
+from optimiser.model.order import Carrying
+from optimiser.model.plan import Plan
 from optimiser.model.project import Board, DeliveryLimits, Gap, Heading, Project, Run
 from optimiser.planning.plan import plan
 from tests.builders.every_cutting import Cutting, every_cutting

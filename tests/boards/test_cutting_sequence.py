@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from optimiser.boards.cutting_sequence import cutting_sequence
 from optimiser.boards.waiting_count import WaitingCount, count_waiting
 from optimiser.errors.problems import CannotBeDone
-from optimiser.model.plan import Plan, PlannedPattern, Staging
+from optimiser.model.plan import Plan, Staging
+from optimiser.model.planned_boards import PlannedPattern
 from optimiser.model.project import Level, Project
 from optimiser.planning.plan import plan
 from optimiser.studies.staging import waiting_of

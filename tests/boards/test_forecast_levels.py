@@ -10,7 +10,8 @@ from optimiser.checking import broken_rules_of_plan
 from optimiser.cutting.problem import CuttingProblem
 from optimiser.cutting.solve import solve
 from optimiser.errors.problems import CannotBeDone
-from optimiser.model.plan import BoardCount, Plan, PlannedPattern
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import BoardCount, PlannedPattern
 from optimiser.model.project import Gap, Project, Stock
 from optimiser.planning.plan import plan
 from tests.builders.levels import STAGINGS, building

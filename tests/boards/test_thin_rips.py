@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from optimiser.checking import broken_rules_of_plan
 from optimiser.errors.problems import CannotBeDone
-from optimiser.model.plan import Plan, ThinRip
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import ThinRip
 from optimiser.model.project import Board, Bracket, Gap, Level, Project, Run
 from optimiser.planning.plan import plan
 from optimiser.reading import read_project

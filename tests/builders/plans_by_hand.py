@@ -11,22 +11,10 @@ from math import ceil
 from typing import Any
 
 from optimiser.cutting.problem import CutPiece, Strip
-from optimiser.model.plan import (
-    BoardCount,
-    Delivery,
-    ForecastCover,
-    LevelCounts,
-    LevelStatus,
-    NotPlanned,
-    Order,
-    OrderLine,
-    Plan,
-    PlannedLeftOver,
-    PlannedPattern,
-    PlannedPiece,
-    Proof,
-    Waste,
-)
+from optimiser.model.order import Delivery, Order, OrderLine
+from optimiser.model.plan import ForecastCover, LevelCounts, LevelStatus, Plan
+from optimiser.model.planned_boards import BoardCount, PlannedLeftOver, PlannedPattern, Proof, Waste
+from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import (
     Anchor,
     Board,

@@ -13,7 +13,9 @@ from datetime import date, timedelta
 
 from optimiser.cutting.problem import Board, CuttingProblem, Objective, Piece
 from optimiser.cutting.solve import solve
-from optimiser.model.plan import Plan, PlannedPattern, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import PlannedPattern
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.planning.plan import plan
 from optimiser.replanning.replan import replan
 from tests.builders.job import JobOnSite

@@ -8,16 +8,9 @@ from fractions import Fraction
 from optimiser.boards.cutting_sequence import cutting_sequence
 from optimiser.boards.waste import waste_of
 from optimiser.cutting.problem import CutPiece, Strip, Waiting
-from optimiser.model.plan import (
-    BoardCount,
-    LevelCounts,
-    NotPlanned,
-    Plan,
-    PlannedLeftOver,
-    PlannedPattern,
-    PlannedPiece,
-    Proof,
-)
+from optimiser.model.plan import LevelCounts, Plan
+from optimiser.model.planned_boards import BoardCount, PlannedLeftOver, PlannedPattern, Proof
+from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import (
     Allowance,
     Anchor,

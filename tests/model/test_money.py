@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
 from optimiser.model.money import MOST, Money, cents_of, from_cents, money_text, total_of
-from optimiser.model.plan import Order, OrderLine
+from optimiser.model.order import Order, OrderLine
 from optimiser.model.project import PriceBreak
 from optimiser.planning.plan import plan
 from tests.builders.levels import building

@@ -29,9 +29,11 @@ from optimiser.cutting.problem import CuttingProblem, Objective, Offcut, Piece
 from optimiser.cutting.solve import solve
 from optimiser.errors.problems import CannotBeDone
 from optimiser.joints.layout import lay_out
-from optimiser.model.plan import Plan, ThinRip
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import ThinRip
 from optimiser.model.project import Allowance, Detail, Gap, PriceBreak, Project, Run, Stock
 from optimiser.model.record import Record
+from optimiser.model.scenario import PricedScenario, Scenario
 from optimiser.planning.plan import plan
 from optimiser.reading.offers import offers_of
 from optimiser.reading.supplier_answer import answer_of
@@ -43,6 +45,7 @@ from optimiser.replanning.standing import level_states
 from optimiser.simulation.simulate import simulate
 from optimiser.studies.comparison import compare
 from optimiser.studies.precut import precut_risks
+from optimiser.studies.scenarios import scenarios
 from optimiser.studies.staging import staging_option, stagings
 from optimiser.survey.questions import survey
 from tests.builders.closed_level import closed_level
@@ -255,6 +258,8 @@ def examples() -> tuple[object, ...]:
         refit(whole, moved),
         refit(level_by_level, wider, cut_levels=("L1",)),
         compare(building(), range(149, 152)),
+        scenarios(building(), (Scenario(name="as it is"), Scenario(name="level by level", staging="level"))),
+        PricedScenario(scenario=Scenario(name="as it is"), on=date(2027, 1, 11)),
         simulate(stocked, draws=12, seed=1, workers=1),
         plan(delivered),
         plan(delivered, carry_cost=Decimal("1.00")),

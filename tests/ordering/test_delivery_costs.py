@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 
 from optimiser.checking import broken_rules_of_plan
 from optimiser.model.money import CENT, NOTHING
-from optimiser.model.plan import DeliveryCosts, Plan
+from optimiser.model.order import DeliveryCosts
+from optimiser.model.plan import Plan
 from optimiser.model.project import PriceBreak, Project
 from optimiser.planning.plan import plan
 from tests.builders.levels import FIRST, weekly

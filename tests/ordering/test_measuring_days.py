@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from optimiser.model.plan import Order
+from optimiser.model.order import Order
 from optimiser.ordering.measuring_days import level_statuses, with_measuring_days
 from optimiser.ordering.order import order_for
 from tests.ordering.test_order import AUSTRALIA, tower, with_nominal

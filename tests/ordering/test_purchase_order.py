@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimiser.model.money import money_text, total_of
-from optimiser.model.plan import Order, OrderLine, Plan
+from optimiser.model.order import Order, OrderLine
+from optimiser.model.plan import Plan
 from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.ordering.delivery_days import grams_of
 from optimiser.ordering.purchase_order import Issue, purchase_order, purchase_order_of

@@ -21,7 +21,8 @@ from api.pages.order_view import order_view
 from api.pages.section_view import section_view
 from api.pages.studies_view import gap_options, simulated
 from optimiser.boards.waiting_count import WaitingCount
-from optimiser.model.plan import NotPlanned, Plan
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import NotPlanned
 from optimiser.model.project import DeliveryLimits, Level
 from optimiser.ordering.site_storage import standing_over_time
 from optimiser.planning.plan import plan as plan_of

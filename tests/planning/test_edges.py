@@ -10,7 +10,8 @@ import pytest
 
 from optimiser import check, compare, plan, refit, simulate
 from optimiser.errors.problems import CannotBeDone
-from optimiser.model.plan import LevelCounts, Notch, Plan
+from optimiser.model.plan import LevelCounts, Plan
+from optimiser.model.planned_pieces import Notch
 from optimiser.model.project import Board, Detail, Gap, Project
 from optimiser.reading import read_plan, read_project
 from optimiser.writing.all_files import write

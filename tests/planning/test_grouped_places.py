@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser.model.plan import NotPlanned
+from optimiser.model.planned_pieces import NotPlanned
 from optimiser.planning.grouped_places import grouped_places
 
 

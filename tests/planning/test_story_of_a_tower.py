@@ -18,7 +18,9 @@ import pytest
 
 from optimiser.checking import broken_rules_of_plan
 from optimiser.checking.refits import broken_rules_of_refit
-from optimiser.model.plan import Order, Plan, PlannedPattern
+from optimiser.model.order import Order
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import PlannedPattern
 from optimiser.model.project import Project
 from optimiser.model.refit import Refit
 from optimiser.ordering.revisions import Revision, revision

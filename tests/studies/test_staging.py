@@ -17,7 +17,8 @@ from optimiser.boards.waiting_count import WaitingCount
 from optimiser.checking import broken_rules_of_plan
 from optimiser.commands.main import run
 from optimiser.errors.problems import CannotBeDone
-from optimiser.model.plan import BoardCount, Plan, PlannedLeftOver
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import BoardCount, PlannedLeftOver
 from optimiser.model.project import Gap, Heading, Level, Project, Run, Stock
 from optimiser.ordering.site_storage import standing_over_time
 from optimiser.planning.plan import plan

@@ -10,7 +10,10 @@ import pandas as pd
 import pytest
 
 from optimiser.cutting.status import Status
-from optimiser.model.plan import BoardCount, NotPlanned, Order, Plan
+from optimiser.model.order import Order
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import BoardCount
+from optimiser.model.planned_pieces import NotPlanned
 from optimiser.simulation.simulate import SimulatedAllowance, simulate
 from optimiser.studies.comparison import compare
 from optimiser.studies.gap_option import Comparison

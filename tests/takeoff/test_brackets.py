@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimiser.joints.layout import LaidPiece, lay_out
-from optimiser.model.plan import PlannedPiece
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Bracket, Detail, Product, Project
 from optimiser.survey.gap_line import GapAlongRun
 from optimiser.takeoff.brackets import brackets_for, brackets_of, count_by_level, joint_tape_mm, joints_of

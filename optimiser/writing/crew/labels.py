@@ -11,7 +11,8 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Literal, NamedTuple
 from urllib.parse import quote
 
-from optimiser.model.plan import Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.products import Board
 from optimiser.model.remainder import Remainder
 from optimiser.writing.crew.board_patterns import CutAt, DeliveryCuts, cuts_by_delivery, places_of_pieces

@@ -10,7 +10,7 @@ from fractions import Fraction
 from math import ceil, floor
 from typing import NamedTuple
 
-from optimiser.model.plan import PlannedPiece
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.survey.gap_line import GapAlongRun
 from optimiser.writing.drawing.pdf_pages import Column, Pages
 from optimiser.writing.drawing.plan_index import PlanIndex

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 
-from optimiser.model.plan import notches_in_words
+from optimiser.model.planned_pieces import notches_in_words
 from optimiser.writing.crew.board_patterns import Pattern
 from optimiser.writing.drawing.bench_boards import BenchDrawing, bench_drawing, bench_height
 from optimiser.writing.drawing.board_cuts import BoardCuts, Cut, PlacedPiece

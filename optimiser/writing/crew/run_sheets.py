@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import groupby
 
-from optimiser.model.plan import Notch
+from optimiser.model.planned_pieces import Notch
 from optimiser.writing.crew.board_patterns import CutAt
 from optimiser.writing.crew.measure_first import served_gaps
 from optimiser.writing.drawing.elevation import compact_rows, scale_words

@@ -12,7 +12,7 @@ from typing import Literal
 
 from optimiser.boards.delivery_order import Slot, slots_of
 from optimiser.cutting.problem import CutPiece, CuttingPattern
-from optimiser.model.plan import Notch
+from optimiser.model.planned_pieces import Notch
 from optimiser.model.remainder import RemainderKind
 from optimiser.writing.drawing.plan_index import PlanIndex
 

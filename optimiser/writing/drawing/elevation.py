@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
-from optimiser.model.plan import PlannedPiece
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.products import Bracket
 from optimiser.survey.gap_line import GapAlongRun
 from optimiser.writing.drawing.not_ready import BAND, add_not_ready

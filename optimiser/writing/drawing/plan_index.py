@@ -9,7 +9,8 @@ from optimiser.boards.cutting_sequence import cutting_sequence
 from optimiser.boards.cutting_steps import CuttingSequence
 from optimiser.boards.forecast_levels import forecast_levels
 from optimiser.cutting.problem import CuttingPattern
-from optimiser.model.plan import NotPlanned, Plan, PlannedPiece
+from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import Gap, Level, Product, Run
 from optimiser.model.sizes import Size
 from optimiser.writing.drawing.shapes import without_control_characters

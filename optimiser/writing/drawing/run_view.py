@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 
-from optimiser.model.plan import MovedBracket, PlannedJunction, PlannedPiece
+from optimiser.model.planned_pieces import MovedBracket, PlannedJunction, PlannedPiece
 from optimiser.model.project import Gap, Run
 from optimiser.survey.gap_line import GapAlongRun
 from optimiser.takeoff.brackets import joint_tape_mm

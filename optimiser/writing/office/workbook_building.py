@@ -6,7 +6,8 @@ from __future__ import annotations
 from typing import Any
 
 from optimiser.boards.forecast_levels import forecast_levels
-from optimiser.model.plan import DeliveryCosts, Plan
+from optimiser.model.order import DeliveryCosts
+from optimiser.model.plan import Plan
 from optimiser.tables import deliveries as of_delivery
 from optimiser.tables.columns import Column, Columns
 from optimiser.tables.delivery_costs import DELIVERY_COSTS, PROVED_MINIMUM, TOTAL, cost_parts

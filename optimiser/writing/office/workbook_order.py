@@ -6,7 +6,8 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from optimiser.model.plan import OrderLine, Plan
+from optimiser.model.order import OrderLine
+from optimiser.model.plan import Plan
 from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.tables.amounts import amount_text
 from optimiser.tables.columns import Column, Columns

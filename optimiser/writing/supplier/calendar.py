@@ -13,7 +13,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from hashlib import sha256
 from typing import Any
 
-from optimiser.model.plan import Delivery, OrderLine, Plan
+from optimiser.model.order import Delivery, OrderLine
+from optimiser.model.plan import Plan
 from optimiser.tables.deliveries import firmness
 from optimiser.writing.drawing.shapes import without_control_characters
 from optimiser.writing.words import counted, grouped_money

@@ -44,7 +44,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
-from optimiser.model.plan import Delivery, OnSite, Plan
+from optimiser.model.order import Delivery, OnSite
+from optimiser.model.plan import Plan
 from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.tables.columns import CURRENCY, Column, constant
 from optimiser.tables.deliveries import AMOUNT, CARRIED_BY, DELIVER_ON, LEVELS, ORDER_BY, firmness

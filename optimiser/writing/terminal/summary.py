@@ -11,7 +11,8 @@ from pathlib import Path
 from time import monotonic
 from typing import Any
 
-from optimiser.model.plan import Delivery, Plan
+from optimiser.model.order import Delivery
+from optimiser.model.plan import Plan
 from optimiser.planning.grouped_places import grouped_places
 from optimiser.tables.columns import Column
 from optimiser.tables.deliveries import (

@@ -13,7 +13,9 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from optimiser.model.detail import Detail
-from optimiser.model.plan import Notch, Plan, PlannedPattern, ThinRip
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import PlannedPattern, ThinRip
+from optimiser.model.planned_pieces import Notch
 from optimiser.model.project import Gap
 from optimiser.survey.gap_line import GapAlongRun
 from optimiser.writing.crew.board_patterns import cuts_by_delivery

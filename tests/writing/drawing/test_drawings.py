@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimiser.model.plan import Plan, PlannedPattern
+from optimiser.model.plan import Plan
+from optimiser.model.planned_boards import PlannedPattern
 from optimiser.model.project import Detail, Gap
 from optimiser.survey.gap_line import GapAlongRun
 from optimiser.writing.crew.board_patterns import CutAt, cuts_by_delivery, places_of_pieces

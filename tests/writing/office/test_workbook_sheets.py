@@ -5,7 +5,7 @@ from datetime import datetime
 import pytest
 from openpyxl.workbook import Workbook
 
-from optimiser.model.plan import NotPlanned
+from optimiser.model.planned_pieces import NotPlanned
 from optimiser.planning.plan import plan
 from optimiser.writing.office.workbook import office_xlsx
 from tests.builders import plans_by_hand

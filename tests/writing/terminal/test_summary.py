@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from optimiser.model.plan import NotPlanned
+from optimiser.model.planned_pieces import NotPlanned
 from optimiser.studies.comparison import compare
 from optimiser.writing.terminal import gap_table
 from optimiser.writing.terminal.summary import MOST_GROUPS, MOST_PLACES, progress_bar, show_plan
