@@ -25,7 +25,7 @@ from api.sandbox import shut_in
 
 _POLL_SECONDS = 0.05
 _LARGEST_FILE_MEGABYTES, _MOST_OPEN_FILES = 512, 256
-_PATIENCE = 15
+_PATIENCE = 5
 _PRELOADED = ["api.forking_server"]
 _DIE_WITH_PARENT = 1  # PR_SET_PDEATHSIG of prctl(2)
 
