@@ -116,6 +116,19 @@ def no_finding(page: Page) -> None:
     assert page.get_by_role("main").count() == 1
 
 
+def no_finding_in_any_look(page: Page) -> None:
+    """axe-core finds nothing at desk and at telephone size, light and dark, and a telephone need not scroll sideways.
+
+    The page is left at telephone size, dark.
+    """
+    for width, height in ((1280, 900), (360, 740)):
+        page.set_viewport_size({"width": width, "height": height})
+        for scheme in ("light", "dark"):
+            page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+            no_finding(page)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360, page.url
+
+
 def plan_of(site: str, sample: str) -> str:
     """The address of the finished plan of a sample, made through the API."""
     workbook = SAMPLES / sample / f"{sample}.xlsx"

@@ -7,7 +7,7 @@ import time
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.pages.conftest import SAMPLES, no_finding, upload
+from tests.pages.conftest import SAMPLES, no_finding, no_finding_in_any_look, upload
 
 pytestmark = pytest.mark.browser
 SHEETS = (
@@ -21,6 +21,8 @@ SHEETS = (
     "/boards?level=1",
     "/boards/1",
     "/options",
+    "/precut?draws=20",
+    "/suppliers",
     "/refits",
     "/revisions",
 )
@@ -56,14 +58,24 @@ def test_a_sheet_is_accessible_and_fits_a_telephone(
     answer = screen.goto(address)
     assert answer is not None
     assert answer.status == 200
-    no_finding(screen)
     expect(screen.get_by_role("heading", name="Cautions")).to_be_visible()
     no_small_text_in_drawings(screen)
-    screen.set_viewport_size({"width": 360, "height": 740})
-    no_sideways_scrolling(screen)
+    no_finding_in_any_look(screen)
     no_small_text_in_drawings(screen)
-    screen.emulate_media(color_scheme="dark")
-    no_finding(screen)
+
+
+def test_the_pages_of_a_building_are_accessible_and_fit_a_telephone(screen: Page, small: str) -> None:
+    screen.goto(small)
+    building = screen.locator(".title-block").get_by_role("link").first.get_attribute("href") or ""
+    for page in ("/edit/gaps", "/scenarios", "/surveys/1", ""):
+        screen.goto(building + page)
+        no_finding_in_any_look(screen)
+    screen.get_by_role("button", name="Make an address").click()
+    expect(screen.get_by_label("Address of the feed")).to_be_visible()
+    no_finding_in_any_look(screen)
+    screen.get_by_role("link", name="Back to the building").click()
+    expect(screen.get_by_role("button", name="Revoke it")).to_be_visible()
+    no_finding_in_any_look(screen)
 
 
 def test_the_pages_before_a_plan_are_accessible_too(screen: Page, small: str) -> None:
@@ -117,6 +129,16 @@ def test_print_leaves_out_what_is_only_for_the_screen(screen: Page, tower: str) 
     expect(screen.locator(".tabs")).to_be_hidden()
     expect(screen.locator(".actions")).to_be_hidden()
     expect(screen.get_by_role("heading", name="Cautions")).to_be_visible()
+
+
+@pytest.mark.parametrize("sheet", ["/dates", "/deliveries", "/precut?draws=20", "/suppliers"])
+def test_a_printed_sheet_has_no_field_to_fill_in(screen: Page, small: str, sheet: str) -> None:
+    screen.goto(small + sheet)
+    fields = screen.locator("form, .dates-form")
+    expect(fields.first).to_be_visible()
+    screen.emulate_media(media="print")
+    expect(screen.get_by_role("heading", name="Cautions")).to_be_visible()
+    assert [field for field in fields.all() if field.is_visible()] == []
 
 
 def test_the_order_of_fourteen_levels_is_there_at_once(screen: Page, tower: str) -> None:

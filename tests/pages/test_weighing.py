@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.pages.conftest import no_finding
+from tests.pages.conftest import no_finding, no_finding_in_any_look
 
 pytestmark = pytest.mark.browser
 
@@ -19,9 +19,7 @@ def test_the_estimator_weighs_cutting_ahead_against_cutting_on_site(screen: Page
     nominal = table.get_by_role("row", name="L2")
     expect(nominal).to_contain_text("%")
     expect(screen.get_by_text("40 drawn surveys")).to_be_visible()
-    no_finding(screen)
-    screen.set_viewport_size({"width": 360, "height": 740})
-    assert screen.evaluate("document.documentElement.scrollWidth") <= 360
+    no_finding_in_any_look(screen)
 
 
 def test_suppliers_are_compared_for_an_order_and_offers_are_kept_after_a_fault(
@@ -43,6 +41,4 @@ def test_suppliers_are_compared_for_an_order_and_offers_are_kept_after_a_fault(
     wholes = screen.get_by_role("region", name="All from one, or split")
     expect(wholes.get_by_role("row", name="Cheapest split")).to_be_visible()
     expect(screen.get_by_text("bought here").first).to_be_visible()
-    no_finding(screen)
-    screen.set_viewport_size({"width": 360, "height": 740})
-    assert screen.evaluate("document.documentElement.scrollWidth") <= 360
+    no_finding_in_any_look(screen)
