@@ -13,7 +13,7 @@ from optimiser.cutting.problem import Board, CuttingProblem, CuttingResult, Obje
 from optimiser.cutting.solve import proved_bound, solve
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.project import Project
-from optimiser.planning.plan import plan
+from tests.builders.quick_plans import quick_plan
 from tests.builders.random_projects import projects
 
 
@@ -111,7 +111,7 @@ def test_a_carried_plan_costs_no_more_than_deliveries_by_themselves(project: Pro
     heading = project.project.model_copy(update={"max_carry_stages": 1})
     several = project.model_copy(update={"project": heading})
     try:
-        carried, apart = plan(several, staging="carry"), plan(several, staging="level")
+        carried, apart = quick_plan(several, staging="carry"), quick_plan(several, staging="level")
     except CannotBeDone:
         return
     assert broken_rules_of_plan(carried) == []

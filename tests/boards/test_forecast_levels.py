@@ -15,6 +15,7 @@ from optimiser.model.planned_boards import BoardCount, PlannedPattern
 from optimiser.model.project import Gap, Project, Stock
 from optimiser.planning.plan import plan
 from tests.builders.levels import STAGINGS, building
+from tests.builders.quick_plans import quick_plan
 from tests.builders.random_projects import projects
 
 
@@ -102,7 +103,7 @@ def test_the_judge_finds_a_forecast_that_is_cut_ahead(staging: str) -> None:
 @given(projects(max_runs=4, longest_run_mm=5000))
 def test_no_random_plan_cuts_a_forecast_ahead(project: Project) -> None:
     try:
-        found = plan(project)
+        found = quick_plan(project)
     except CannotBeDone:  # nothing of it can be planned
         reject()
     nominal = forecast_levels(found.project)

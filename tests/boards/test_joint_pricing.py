@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.project import Board, Detail, Gap, Level, Project, Run
 from optimiser.planning.plan import plan
+from tests.builders.quick_plans import quick_plan
 from tests.builders.random_projects import projects
 
 # Run lengths and gaps, in mm: where the two pieces of a run are divided decides which rests share a strip.
@@ -60,10 +61,10 @@ def test_a_time_limit_holds_for_both_cuttings_together() -> None:
 @given(projects(max_runs=4))
 def test_priced_joints_are_as_few_and_cost_no_more(project: Project) -> None:
     try:
-        first = plan(project, joint_rounds=0)
+        first = quick_plan(project, joint_rounds=0)
     except CannotBeDone:
         return
-    priced = plan(project, joint_rounds=2)
+    priced = quick_plan(project, joint_rounds=2)
     assert len(priced.pieces) == len(first.pieces)
     assert len(priced.not_planned) == len(first.not_planned)
     assert sum(p.cost_cents for p in priced.proofs) <= sum(p.cost_cents for p in first.proofs)

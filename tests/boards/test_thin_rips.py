@@ -17,6 +17,7 @@ from optimiser.planning.plan import plan
 from optimiser.reading import read_project
 from optimiser.replanning.replan import replan
 from tests.builders.job import JobOnSite, measured_again, of_level
+from tests.builders.quick_plans import quick_plan
 from tests.builders.random_projects import projects
 from tests.builders.sample_plans import SAMPLES
 
@@ -90,7 +91,7 @@ def test_where_it_is_not_given_nothing_changes() -> None:
 @given(projects(), st.integers(5, 60))
 def test_boards_and_money_stay_as_they_are(project: Project, least: int) -> None:
     try:
-        before = plan(project, advise=False)
+        before = quick_plan(project)
     except CannotBeDone:
         assume(False)
         raise
@@ -99,7 +100,7 @@ def test_boards_and_money_stay_as_they_are(project: Project, least: int) -> None
     }
     detail = type(project.detail)(**{**project.detail.model_dump(exclude_unset=True), "strip_min_mm": least})
     asked = project.model_copy(update={"detail": detail, "details": details})
-    made = plan(asked, advise=False)  # judged
+    made = quick_plan(asked)  # judged
     assert made.boards == before.boards
     assert made.order.total == before.order.total
     assert sum(rest.quantity for rest in made.left_over) == sum(rest.quantity for rest in before.left_over)

@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_play
 
 from tests.ensure_browser import WHAT_TO_DO, browser
 from tests.service.postgresql import free_port
-from tests.service.running import ROOT, Running, environment, wait_for
+from tests.service.running import POLL_SECONDS, ROOT, Running, environment, wait_for
 
 SAMPLES = ROOT / "sample_orders"
 SWITCHES = [
@@ -34,7 +34,7 @@ def served(folder: Path) -> Iterator[str]:
     """The address of a running service with one embedded worker; its database and log are in `folder`."""
     port = free_port()
     program = f"from api.serving import serve; serve(port={port})"
-    env = environment(f"sqlite:///{folder}/site.sqlite", poll_seconds=0.1, rate_per_minute=0)
+    env = environment(f"sqlite:///{folder}/site.sqlite", poll_seconds=POLL_SECONDS, rate_per_minute=0)
     service = Running(program, folder / "log", env, afresh=True)
     address = f"http://127.0.0.1:{port}"
 

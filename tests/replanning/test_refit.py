@@ -28,6 +28,7 @@ from optimiser.writing.data.plan_json import plan_json
 from optimiser.writing.data.refit_json import refit_json
 from optimiser.writing.terminal.refit_report import refit_lines
 from tests.builders.levels import building
+from tests.builders.quick_plans import quick_plan
 from tests.builders.random_projects import projects
 
 
@@ -94,7 +95,7 @@ def test_the_same_survey_changes_nothing() -> None:
 def test_the_same_survey_changes_nothing_whatever_the_building(project: Project) -> None:
     """Tapers, kerfs, several boards, stock and places left out included."""
     try:
-        made = plan(project)
+        made = quick_plan(project)
     except CannotBeDone:
         reject()
     found = refit(made, project)
@@ -236,7 +237,7 @@ def test_a_board_of_which_part_is_cut_leaves_the_rest_whole() -> None:
 @given(projects(max_runs=4, longest_run_mm=5000))
 def test_what_is_on_hand_when_all_is_cut_is_what_the_plan_says_is_left(project: Project) -> None:
     try:
-        made = plan(project)
+        made = quick_plan(project)
     except CannotBeDone:
         reject()
     there = inventory_of(made, [level.level for level in project.levels])
@@ -403,7 +404,7 @@ def test_as_many_pieces_are_re_used_as_any_assignment_can(seed: int) -> None:
 @given(projects(max_runs=4, longest_run_mm=5000), st.data())
 def test_every_refit_is_judged_and_balances(project: Project, data: st.DataObject) -> None:
     try:
-        made = plan(project)
+        made = quick_plan(project)
     except CannotBeDone:
         reject()
     gaps = tuple(

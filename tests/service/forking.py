@@ -2,6 +2,9 @@
 
 `Forking` runs the one that is forked from; `Forked` has of subprocess.Popen what the tests use. What starts so is
 the service's own program from there on; tests/service/test_serving.py starts it afresh, as an operator does.
+
+The process that a worker forks its limited ones from is forked likewise, for it would import the optimiser and plan
+once, two seconds more. tests/service/test_limited_process.py has it started afresh.
 """
 
 from __future__ import annotations
@@ -16,8 +19,9 @@ import sys
 import threading
 import time
 from functools import cache
+from multiprocessing import forkserver, util
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 _MAIN = "from tests.service.forking import main; main()"
 
@@ -92,6 +96,7 @@ def forking() -> Forking:
 def main() -> None:
     """Imports the service, then forks a process for every program that it is told; ends with whoever tells it."""
     import api.app
+    import api.forking_server
     import api.serving
     import api.workers.process  # noqa: F401 (imported for those that are forked)
 
@@ -131,4 +136,34 @@ def _run(asked: dict[str, Any]) -> None:
     for stream in (1, 2):
         os.dup2(log, stream)
     os.close(log)
+    _fork_the_forking_server()
     exec(asked["program"], {"__name__": "__main__"})
+
+
+def _fork_the_forking_server() -> None:
+    """Has multiprocessing start its forking server now, while there is one thread, and by a fork of this process."""
+    started_afresh = util.spawnv_passfds
+
+    def started(path: bytes, arguments: list[str], handed: list[int]) -> int:
+        program = arguments[-1]
+        if "forkserver" not in program:
+            return started_afresh(path, arguments, handed)
+        return os.fork() or _become(program, handed)
+
+    util.spawnv_passfds = started
+    try:
+        forkserver.ensure_running()
+    finally:
+        util.spawnv_passfds = started_afresh
+
+
+def _become(program: str, handed: list[int]) -> NoReturn:
+    """The program instead of what this process was, with the standard streams and what it is handed open, as after a
+    start afresh: an end of a pipe that it kept would keep it from ending with its worker."""
+    kept = sorted({0, 1, 2, *handed})
+    for low, high in zip(kept, [*kept[1:], os.sysconf("SC_OPEN_MAX")], strict=True):
+        os.closerange(low + 1, high)
+    try:
+        exec(program, {"__name__": "__main__"})
+    finally:
+        os._exit(1)

@@ -21,7 +21,7 @@ from api.settings import Settings, sqlite_path, usable_database_url
 from api.storage.engine import Storage
 from api.storage.guards import dropped_guards, put_guards_back, statements_for
 from api.storage.tables import IMMUTABLE
-from tests.service.running import start_worker, wait_for_plan
+from tests.service.running import POLL_SECONDS, start_worker, wait_for_plan
 
 
 @dataclass(frozen=True)
@@ -104,7 +104,7 @@ def issued_place(url: str, folder: Path, project: dict[str, Any], plans: int, is
         rate_per_minute=0,
     )
     with TestClient(create_app(settings), raise_server_exceptions=False) as client:
-        worker = start_worker(url, folder / "worker.log", poll_seconds=0.1, verify_minutes=0)
+        worker = start_worker(url, folder / "worker.log", poll_seconds=POLL_SECONDS, verify_minutes=0)
         try:
             location = client.post("/projects", json=project).headers["Location"]
             made = []

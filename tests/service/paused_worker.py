@@ -25,35 +25,34 @@ def program(step: str, seconds: float = 3600) -> str:
     return f"from tests.service.paused_worker import work; work({step!r}, {seconds})"
 
 
-def paused_step(work: StepInput, *, progress: Progress) -> Made:
+def paused_step(step: str, seconds: float, work: StepInput, *, progress: Progress) -> Made:
     """Runs in the step's own process."""
-    if work.step == os.environ.get("PAUSE_AT"):
-        _pause()
+    if work.step == step:
+        _pause(seconds)
     return planner.run_step(work, progress=progress)
 
 
 def work(step: str, seconds: float) -> None:
     """Runs the worker."""
-    os.environ.update(PAUSE_AT=step, PAUSE_SECONDS=str(seconds))
-    workflows.run_step = paused_step  # type: ignore[assignment]
+    workflows.run_step = partial(paused_step, step, seconds)  # type: ignore[assignment]
     workflows.run_limited = partial(run_limited, confined=False)  # type: ignore[assignment]  # it tells by a file
     for name in ("start", "finish"):
         if step == name:
-            setattr(workflows, f"{name}_job", _after_a_pause(getattr(workflows, f"{name}_job")))
+            setattr(workflows, f"{name}_job", _after_a_pause(getattr(workflows, f"{name}_job"), seconds))
     from api.serving import worker
 
     worker()
 
 
-def _after_a_pause(function: Any) -> Any:
+def _after_a_pause(function: Any, seconds: float) -> Any:
     def paused(*arguments: Any, **more: Any) -> Any:
         made = function(*arguments, **more)
-        _pause()
+        _pause(seconds)
         return made
 
     return paused
 
 
-def _pause() -> None:
+def _pause(seconds: float) -> None:
     Path(os.environ["PAUSED"]).touch()
-    time.sleep(float(os.environ["PAUSE_SECONDS"]))
+    time.sleep(seconds)

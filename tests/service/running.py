@@ -19,7 +19,7 @@ from tests.service.postgresql import free_port
 
 WORKER = "from api.serving import worker; worker()"
 ROOT = Path(__file__).resolve().parents[2]
-POLL_SECONDS = 0.1  # a worker that looks more often takes the tests' processor from them
+POLL_SECONDS = 0.25  # a worker that looks more often takes the tests' processor from them
 # What a worker's end is noticed by, quickly.
 FAST = {"poll_seconds": POLL_SECONDS, "heartbeat_seconds": 0.3, "dead_after_seconds": 2}
 
@@ -125,12 +125,13 @@ class Server(Running):
 
 def wait_for(look: Callable[[], Any], seconds: float, what: str) -> Any:
     """What `look` returns, as soon as it is not None."""
-    deadline = time.monotonic() + seconds
+    deadline, pause = time.monotonic() + seconds, 0.03
     while time.monotonic() < deadline:
         found = look()
         if found is not None:
             return found
-        time.sleep(0.05)
+        time.sleep(pause)
+        pause = min(1.2 * pause, 0.15)  # looking takes the processor from what is waited for
     raise AssertionError(f"waited {seconds} s for {what}")
 
 

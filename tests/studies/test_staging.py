@@ -28,6 +28,7 @@ from optimiser.studies.staging import MODES, staging_option, stagings, waiting_o
 from optimiser.writing.office.frontier_chart import frontier_svg
 from tests.builders.levels import building
 from tests.builders.project_tables import json_file, tables
+from tests.builders.quick_plans import quick_plan
 from tests.builders.random_projects import projects
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
@@ -136,7 +137,7 @@ def test_without_days_the_deliveries_stand_in_their_order() -> None:
 @given(projects(max_runs=4, longest_run_mm=5000))
 def test_what_stands_is_never_less_than_nothing_and_ends_with_what_was_not_used(project: Project) -> None:
     try:
-        made = plan(project)
+        made = quick_plan(project)
     except CannotBeDone:
         reject()
     usable = made.usable_left_over or ()

@@ -19,7 +19,7 @@ from optimiser.model.plan import Plan
 from tests.builders.job import JobOnSite
 from tests.pages.conftest import SAMPLES, plan_of, watched_page
 from tests.service.postgresql import free_port
-from tests.service.running import Running, environment, wait_for
+from tests.service.running import POLL_SECONDS, Running, environment, wait_for
 
 PHONE = {"width": 360, "height": 740}
 
@@ -36,7 +36,7 @@ class Service:
         """Starts it, and waits until it answers."""
         program = f"from api.serving import serve; serve(port={self.port})"
         url = f"sqlite:///{self.folder}/edge.sqlite"
-        env = environment(url, poll_seconds=0.1, rate_per_minute=0, **self.settings)
+        env = environment(url, poll_seconds=POLL_SECONDS, rate_per_minute=0, **self.settings)
         self.running = Running(program, self.folder / "log", env)
         wait_for(self._workers, 60, "the service and its worker")
 
