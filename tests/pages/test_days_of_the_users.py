@@ -77,7 +77,7 @@ def test_the_day_of_the_estimator(screen: Page) -> None:
     for place in (3, 4):
         screen.get_by_role("button", name="Add a scenario").click()
         expect(screen.locator(f"#name-{place}")).to_be_focused()
-    for field, value in {"name-3": "gap", "gap_mm-3": "120", "name-4": "board", "boards-4": "B-100"}.items():
+    for field, value in {"name-3": "gap", "gap_mm-3": "150", "name-4": "board", "boards-4": "B-100"}.items():
         screen.locator(f"#{field}").fill(value)
     screen.get_by_text("Suppliers' offers, and surveys to draw").click()
     screen.get_by_label("Surveys to draw for pre-cutting").fill("20")

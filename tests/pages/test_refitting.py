@@ -133,3 +133,22 @@ def test_a_faulty_survey_is_shown_on_its_cells_and_its_levels_are_remembered(
     expect(screen.get_by_role("region", name="Level by level")).to_contain_text(
         "fitted: nothing changes here"
     )
+
+
+def test_a_refit_shows_the_work_of_a_level_at_a_time_so_that_its_page_stays_short(
+    screen: Page, tmp_path: Path
+) -> None:
+    survey: dict[str, Any] = json.loads((SAMPLES / "small" / "small.json").read_text())
+    for gap in survey["gaps"]:
+        gap["gap_mm"] += 24
+    wider = tmp_path / "wider.json"
+    wider.write_text(json.dumps(survey))
+    _resurvey_page(screen)
+    _send(screen, wider)
+    expect(screen.get_by_role("heading", name="What to do on L1")).to_be_visible()
+    works = screen.locator(".refit-level")
+    expect(works).to_have_count(1)
+    assert screen.get_by_role("region", name="How to cut").locator("tbody tr").count() <= 20
+    screen.get_by_role("link", name="all, to print").click()
+    expect(screen.get_by_role("heading", name="What to do on each level")).to_be_visible()
+    expect(works).to_have_count(2)
