@@ -141,9 +141,12 @@ def _pages_from(client: TestClient, start: str) -> dict[str, str]:
 
 
 def _forms_in(pages: dict[str, str]) -> set[str]:
-    """The forms, inputs and ticks of pages, but those of searching, signing out and what a phone keeps for itself."""
+    """The forms, inputs and ticks of pages, but those that only ask (GET), sign out, or that a phone keeps for itself."""
+    asking = re.compile(r'<form[^>]*method="get".*?</form>', re.DOTALL)
     forms = [
-        form for text in pages.values() for form in re.findall(r"<form[^>]*>|data-does=|<input[^>]*>", text)
+        form
+        for text in pages.values()
+        for form in re.findall(r"<form[^>]*>|data-does=|<input[^>]*>", asking.sub("", text))
     ]
     harmless = ('role="search"', 'type="search"', "/sign-out", 'name="everywhere"', "data-name")
     return {form for form in forms if not any(part in form for part in harmless)}
