@@ -141,7 +141,7 @@ def _pages_from(client: TestClient, start: str) -> dict[str, str]:
 
 
 def _forms_in(pages: dict[str, str]) -> set[str]:
-    """The forms, inputs and ticks of pages, but those that only ask (GET), sign out, or that a phone keeps for itself."""
+    """The forms, inputs and ticks of pages, but those that only ask (GET), sign out, or are a phone's own."""
     asking = re.compile(r'<form[^>]*method="get".*?</form>', re.DOTALL)
     forms = [
         form
