@@ -89,8 +89,10 @@ class _Asked:
 
 
 def _may_be_smaller(start: Message) -> bool:
-    """Whether an answer is one whose body is looked at: no refusal, and no stream, whose length nobody knows. A stream's
-    start goes on at once: what is noted of the answer is noted before its first line is read."""
+    """Whether an answer is one whose body is looked at: no refusal, and no stream, whose length nobody knows.
+
+    A stream's start goes on at once: what is noted of the answer is noted before its first line is read.
+    """
     return start["status"] == 200 and "content-length" in Headers(raw=start["headers"])
 
 
