@@ -31,10 +31,10 @@ def test_an_option_has_the_figures_of_the_plan_at_that_gap(
         assert option.problem
         if here is not None:
             with pytest.raises(CannotBeDone):
-                plan(here, advise=False)
+                plan(here)
         return
     assert here is not None
-    made = plan(here, advise=False)
+    made = plan(here)
     fewer = {code: board.count - option.boards_by_code[code] for code, board in made.boards.items()}
     assert all(number >= 0 for number in fewer.values())  # a plan cuts more where the pack is paid for anyway
     assert option.lower_bound == sum(proof.lower_bound for proof in made.proofs)
