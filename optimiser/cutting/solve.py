@@ -90,14 +90,16 @@ def solve(
             _solve_part(part, clock, seed, progress, MOST_WORK // len(parts), allowed, effort)
             for part in parts
         ]
-    return _with_nothing_waiting(problem, result_of(problem, solved, clock.seconds), clock, seed)
+    found = result_of(problem, solved, clock.seconds)
+    return _with_nothing_waiting(problem, found, clock, seed, by_code=callable(budget) or bool(budget.boards))
 
 
 def _with_nothing_waiting(
-    problem: CuttingProblem, found: CuttingResult, clock: Clock, seed: int
+    problem: CuttingProblem, found: CuttingResult, clock: Clock, seed: int, *, by_code: bool
 ) -> CuttingResult:
     """Where more is spent than the least so that nothing waits: with the fewest boards that do so, which is every
-    stage cut by itself."""
+    stage cut by itself. Where what is free is limited `by_code`, no more boards of any code, since a cheaper board
+    of a code whose pack is not paid for costs a pack."""
     if found.waiting is None or found.waiting.piece_stages or found.cost == found.cost_bound or clock.out():
         return found
     if len({piece.stage for piece in problem.pieces}) < 2 or problem.max_carry_stages == 0:
@@ -106,7 +108,7 @@ def _with_nothing_waiting(
     apart = solve(
         problem.model_copy(update={"max_carry_stages": 0}), time_limit=seconds, seed=seed, waiting=False
     )
-    if apart.cost >= found.cost:
+    if apart.cost >= found.cost or (by_code and _bought_by_code(apart) - _bought_by_code(found)):
         return found
     kept = [
         "lower_bound",
@@ -123,6 +125,11 @@ def _with_nothing_waiting(
         | {"optimal": apart.cost == found.cost_bound, "solve_seconds": round(clock.seconds, 6)}
         | {"total_cost": total}
     )
+
+
+def _bought_by_code(result: CuttingResult) -> Counter[str]:
+    """The boards of each code; of a single size under no code."""
+    return Counter(result.boards_by_code or {"": result.boards})
 
 
 def frontier(

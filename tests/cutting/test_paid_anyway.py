@@ -10,6 +10,7 @@ from optimiser.cutting.demand import Demand, prepare
 from optimiser.cutting.paid_anyway import paid_anyway
 from optimiser.cutting.problem import CuttingProblem
 from optimiser.cutting.second_aim import Budget
+from optimiser.cutting.solve import solve
 
 
 def demand_of(*boards: dict[str, object]) -> Demand:
@@ -40,3 +41,22 @@ def test_of_several_sizes_nothing_is_known_without_their_mixture() -> None:
         for name, width in (("B", 1000), ("C", 600))
     )
     assert paid_anyway(demand_of(*sizes), packs_of_four)(1600) == 1600
+
+
+def test_a_board_is_not_exchanged_for_a_cheaper_one_whose_pack_is_not_paid_for() -> None:
+    size = {"length_mm": 1200, "width_mm": 1000}
+    narrow = {"length_mm": 200, "width_min_mm": 28, "width_max_mm": 28}
+    problem = CuttingProblem.model_validate(
+        {
+            "boards": [{"code": "B", "price_cents": 50, **size}, {"code": "C", "price_cents": 33, **size}],
+            "pieces": [
+                {"id": "first", "stage": 1, "boards": ["B"], **narrow},
+                {"id": "second", "stage": 2, "boards": ["B", "C"], **narrow},
+            ],
+            "objective": "least_cost",
+        }
+    )
+    found = solve(problem, budget=packs_of_four)
+    assert found.boards_by_code == {"B": 2}
+    assert found.waiting is not None
+    assert found.waiting.piece_stages == 0
