@@ -65,9 +65,14 @@ def last_check(connection: sa.Connection) -> tuple[str, tuple[Finding, ...]] | N
 
 
 def broken_chain(storage: Storage, anchor: Anchor, project_id: str) -> list[str]:
-    """What a project's issued orders no longer are, in sentences: altered or missing; [] where they are what was
-    issued, or an operator has acknowledged what was found. Raises UnusableDatabase as `verify`."""
-    return [one.says for one in verify(storage, anchor, project_id).findings if one.kind in OF_THE_CHAIN]
+    """What a project's revisions no longer are, in sentences: altered or missing; [] where they are what was issued,
+    or an operator has acknowledged what was found. Their documents, which may be many megabytes, are not read: that is
+    done at the start, on a schedule, before each issue and at each download.
+
+    Raises UnusableDatabase as `verify`.
+    """
+    found = verify(storage, anchor, project_id, documents=False).findings
+    return [one.says for one in found if one.kind in OF_THE_CHAIN]
 
 
 def refuse_when_in_doubt(storage: Storage, anchor: Anchor, project_id: str) -> None:

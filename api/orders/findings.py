@@ -26,15 +26,8 @@ Kind = Literal[
 ]
 # What is found of the anchor's files says nothing of the database: it counts where they stand and nowhere else.
 OF_THE_FILES = ("anchor-missing", "anchor-altered", "key-missing", "other-anchor")
-# What a project's chain of revisions no longer is: each with its documents, whose hashes it covers, and none missing.
-OF_THE_CHAIN = (
-    "revision-altered",
-    "revision-missing",
-    "older-backup",
-    "document-altered",
-    "document-missing",
-    "not-anchored",
-)
+# What a project's chain of revisions no longer is: each as it was issued, and none missing.
+OF_THE_CHAIN = ("revision-altered", "revision-missing", "older-backup", "not-anchored")
 
 
 @dataclass(frozen=True)

@@ -35,8 +35,11 @@ from api.storage.tables import (
 Place = tuple[str, int]  # a project's id and a revision
 
 
-def verify(storage: Storage, anchor: Anchor, project_id: str | None = None) -> Verified:
-    """Every issued order, or those of one project; the anchor and the database's triggers always.
+def verify(
+    storage: Storage, anchor: Anchor, project_id: str | None = None, *, documents: bool = True
+) -> Verified:
+    """Every issued order, or those of one project; the anchor and the database's triggers always. Without `documents`
+    what is kept beside a revision's row is not read: its documents, its plan and its survey.
 
     Nothing is written. Raises UnusableDatabase when the anchor's folder cannot be used, and the database's errors.
     """
@@ -46,7 +49,7 @@ def verify(storage: Storage, anchor: Anchor, project_id: str | None = None) -> V
         found += _of_guards(connection)
         if project_id is None and storage.embedded:
             found += _of_database_file(connection)
-        comparing = _Comparison(connection, knowledge, project_id)
+        comparing = _Comparison(connection, knowledge, project_id, documents)
         found += comparing.findings()
     known = knowledge.acknowledged
     return Verified(
@@ -118,8 +121,11 @@ def _of_database_file(connection: sa.Connection) -> Iterator[Finding]:
 class _Comparison:
     """The issued orders of a database against the anchor's knowledge."""
 
-    def __init__(self, connection: sa.Connection, knowledge: Knowledge, project_id: str | None) -> None:
+    def __init__(
+        self, connection: sa.Connection, knowledge: Knowledge, project_id: str | None, with_documents: bool
+    ) -> None:
         self.connection, self.knowledge, self.project_id = connection, knowledge, project_id
+        self.with_documents = with_documents
         self.revisions = self.documents = 0
 
     def findings(self) -> list[Finding]:
@@ -181,8 +187,9 @@ class _Comparison:
                 observed=row.previous_hash,
             )
         yield from self._of_erasures(row, document, named)
-        yield from self._of_documents(row, document, named, anchored)
-        yield from self._of_survey(row, document, named)
+        if self.with_documents:
+            yield from self._of_documents(row, document, named, anchored)
+            yield from self._of_survey(row, document, named)
 
     def _of_erasures(self, row: sa.Row[Any], document: dict[str, Any], named: str) -> Iterator[Finding]:
         place = (row.project_id, row.revision)

@@ -59,6 +59,7 @@ def dates_page(
     except ValueError as error:
         raise Problem(422, "unusable-input", str(error)) from None
     needs = {level: now for level, _, now in view.needs}
+    texts = [f"{place}={one}" for place, one in asked.days.items()]
     stagings = OtherStagings(context, caller, sheet.job, sheet.plan.staging)
     return sheet_page(
         request,
@@ -66,15 +67,11 @@ def dates_page(
         caller,
         sheet,
         view=view,
-        asked=[f"{place}={one}" for place, one in asked.days.items()],
-        others=[text for text in _texts(asked) if not text.startswith(f"{asked.chosen}=")],
+        asked=texts,
+        others=[text for text in texts if not text.startswith(f"{asked.chosen}=")],
         stagings=stagings.that_fit(needs, today()) if view.problems else {},
         missing=stagings.missing() if view.problems else (),
     )
-
-
-def _texts(asked: Asked) -> Iterable[str]:
-    return (f"{place}={one}" for place, one in asked.days.items())
 
 
 def _asked(moved: Iterable[str], delivery: int, day: str) -> Asked:

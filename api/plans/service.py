@@ -111,7 +111,7 @@ def issue_plan(
                 "precondition-failed",
                 f"The last revision is {after or 'none'}, not the one that was expected. Look at it, then issue again.",
             )
-        found = revision_after(context, caller, row, last)
+        found = revision_after(context, caller, row, last, anew=True)
         if found.unknown and last is not None:
             raise Problem(
                 409,
@@ -166,8 +166,11 @@ class RevisionAfter:
     because: Because | None = None
 
 
-def revision_after(context: AppContext, caller: Caller, plan: Job, last: Issued | None) -> RevisionAfter:
-    """What issuing a plan would issue after the last revision (None: nothing is issued)."""
+def revision_after(
+    context: AppContext, caller: Caller, plan: Job, last: Issued | None, *, anew: bool = False
+) -> RevisionAfter:
+    """What issuing a plan would issue after the last revision (None: nothing is issued). What is issued is worked out
+    `anew`: a rendering that is kept is for reading."""
 
     def document() -> str:
         return finished_plan(context, caller, plan.id)[1].decode()
@@ -183,16 +186,20 @@ def revision_after(context: AppContext, caller: Caller, plan: Job, last: Issued 
                 survey = document_of_version(connection, plan.project_id, last["project_version"]).decode()
         return document(), json.dumps(last["order"]), issued_plan.decode(), survey
 
-    made = rendered(
-        context,
-        plan.id,
-        next_revision_json,
-        given,
-        _goes_on_top(plan),
-        last["hash"],
-        seconds=_REVISION_SECONDS,
-    )
-    found = NextRevision(**json.loads(made.content))
+    named = (_goes_on_top(plan), last["hash"])
+    if anew:
+        content: bytes = run_limited(
+            next_revision_json,
+            *given(),
+            *named,
+            seconds=_REVISION_SECONDS,
+            megabytes=context.settings.job_megabytes,
+        )
+    else:
+        content = rendered(
+            context, plan.id, next_revision_json, given, *named, seconds=_REVISION_SECONDS
+        ).content
+    found = NextRevision(**json.loads(content))
     return RevisionAfter(
         json.loads(found.order),
         tuple(found.unknown),

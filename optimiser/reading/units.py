@@ -16,8 +16,6 @@ MILLIMETRES_IN = {
     "m": Decimal(1000),
     "metres": Decimal(1000),
     "meters": Decimal(1000),
-    **dict.fromkeys(("in", "inch", "inches", '"', "″", "''"), INCH),
-    **dict.fromkeys(("ft", "foot", "feet", "'", "′"), FOOT),
 }
 
 _QUOTES = str.maketrans({"″": '"', "”": '"', "“": '"', "′": "'", "’": "'", "‘": "'"})
