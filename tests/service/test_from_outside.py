@@ -50,6 +50,13 @@ class Outside:
     def stop(self) -> None:
         self.server.stop()
 
+    def wait_for_readiness(self, status: int) -> None:
+        """Until /readyz answers so."""
+        ended = time.monotonic() + 120
+        while (answer := self.client.get("/readyz")).status_code != status:
+            assert time.monotonic() < ended, f"{answer.status_code} instead of {status}: {answer.text}"
+            time.sleep(0.25)
+
     def key(self, company: str, role: str = "plan", name: str = "office") -> dict[str, str]:
         add = [sys.executable, "-m", "api.accounts", "add", company, name, "--role", role]
         made = subprocess.run(add, env=environment(self.url), capture_output=True, text=True, check=True)
@@ -325,15 +332,12 @@ def test_it_is_not_ready_with_a_full_disk(tmp_path: Path) -> None:
     try:
         outside = Outside(disk / "place")
         try:
-            assert outside.client.get("/readyz").status_code == 200
+            outside.wait_for_readiness(200)  # its worker is alive a moment after it answers
             with suppress(OSError), (disk / "filler").open("wb") as filler:
                 while True:
                     filler.write(b"x" * 2**20)
                     filler.flush()
-            wait = time.monotonic() + 30
-            while outside.client.get("/readyz").status_code == 200 and time.monotonic() < wait:
-                time.sleep(0.5)
-            assert outside.client.get("/readyz").status_code == 503
+            outside.wait_for_readiness(503)
             (disk / "filler").unlink()
         finally:
             outside.stop()
