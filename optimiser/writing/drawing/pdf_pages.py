@@ -179,17 +179,21 @@ class Pages:
         leading: float = LEADING,
     ) -> None:
         """A table whose cells wrap; its heading, `head_size` points high (None: as the cells), is repeated on each
-        page. `leading` is from line to line, as a multiple of the size."""
+        page. `leading` is from line to line, as a multiple of the size. A bold last row, a sum, never stands on a page
+        without a row that it sums."""
         head_size = head_size or size
-        self._table_head(columns, head_size)
+        made = []
         for number, row in enumerate(rows):
             bold = bold_rows(number)
             cells = [
                 wrapped(text, column.width - 6, size, bold or column.bold) if text else [""]
                 for column, text in zip(columns, row, strict=True)
             ]
-            height = max(len(cell) for cell in cells) * size * leading + 3
-            if self.room < height:
+            made.append((cells, bold, max(len(cell) for cell in cells) * size * leading + 3))
+        self._table_head(columns, head_size)
+        for number, (cells, bold, height) in enumerate(made):
+            sums = number == len(made) - 2 and made[-1][1]
+            if self.room < height + (made[-1][2] if sums else 0):
                 self.new_page()
                 self._table_head(columns, head_size)
             self._table_row(columns, cells, size, bold, height, leading)
