@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 from api.jobs.steps import JOIN, SHARE_OUT, Made, Progress, StepInput, translate_errors
 from api.plans.making import check_step, plan_step
@@ -36,12 +37,30 @@ _MAKERS: dict[str, Callable[[StepInput, Progress], Made]] = {
 }
 
 
+def search_limits(
+    kind: str, parameters: dict[str, Any], seconds: float
+) -> tuple[dict[str, Any], float | None]:
+    """What a job is made with, and after how many seconds each of its searches ends as it stands.
+
+    A search that was set no limit ends after `seconds` with the best that it has, instead of being ended with nothing;
+    until then it makes the plan that the command line makes, where a limit would be shared out among its parts. Each of
+    a comparison's many options has a tenth of them as its limit.
+    """
+    if "time_limit" not in parameters or parameters["time_limit"] is not None:
+        return parameters, None
+    if kind == "comparison":
+        return {**parameters, "time_limit": seconds / 10}, None
+    return parameters, seconds
+
+
 def run_step(work: StepInput, *, progress: Progress) -> Made:
     """One step of a job, or one part of a job that is shared out. Runs in a limited process.
 
     Raises CannotBePlanned or BreaksTheRules.
     """
-    with translate_errors():
+    from optimiser.cutting.clock import stopping_after
+
+    with translate_errors(), stopping_after(work.stop_after):
         if work.step == "plan" and BEFORE in work.made:
             return replan_step(work, progress)
         return _MAKERS.get(work.step, study_step)(work, progress)

@@ -35,13 +35,17 @@ class Made:
 
 @dataclass(frozen=True)
 class StepInput:
-    """What a job's step works from: the project, what was asked for, and what the steps before it made."""
+    """What a job's step works from: the project, what was asked for, and what the steps before it made.
+
+    After `stop_after` seconds every search in it ends with the best that it has; None: when it is done.
+    """
 
     kind: str
     step: str
     project: str
     parameters: dict[str, Any]
     made: dict[str, Made]
+    stop_after: float | None = None
 
 
 def part_name(number: int) -> str:

@@ -42,7 +42,7 @@ from api.jobs.steps import (
 )
 from api.jobs.turns import SHARED_OUT
 from api.limited_process import LimitReached, Stopped, run_limited
-from api.planner import STEPS, run_step
+from api.planner import STEPS, run_step, search_limits
 from api.projects.service import document_of_version
 from api.workers.context import WorkerContext
 
@@ -118,11 +118,15 @@ def perform(job_id: str, step: str) -> bool:
             return False
         if kept_step(connection, job_id, step) is not None:
             return True
+        parameters, stop_after = search_limits(
+            job.kind, json.loads(job.parameters), WorkerContext.settings.solver_seconds
+        )
         work = StepInput(
             kind=job.kind,
             step=step,
             project=document_of_version(connection, job.project_id, job.project_version).decode(),
-            parameters=_with_time_limit(job),
+            parameters=parameters,
+            stop_after=stop_after,
             made={name: _made(connection, job_id, name) for name in _needed(connection, job, step)},
         )
     settings, watch = WorkerContext.settings, _Watch(job_id, step)
@@ -208,16 +212,6 @@ class _Watch:
                 report_step(connection, self.job_id, WorkerContext.name, self.step, fraction, **more)
         except sa.exc.SQLAlchemyError as error:
             structlog.get_logger().warning("progress_not_kept", job=self.job_id, error=type(error).__name__)
-
-
-def _with_time_limit(job: Job) -> dict[str, Any]:
-    """A job's parameters. A search that was set no limit ends with the best plan that it has, instead of being
-    ended with none; a comparison's limit is for each of its many options."""
-    parameters: dict[str, Any] = json.loads(job.parameters)
-    if "time_limit" in parameters and parameters["time_limit"] is None:
-        seconds = WorkerContext.settings.solver_seconds
-        parameters["time_limit"] = seconds / 10 if job.kind == "comparison" else seconds
-    return parameters
 
 
 def _made(connection: sa.Connection, job_id: str, step: str) -> Made:

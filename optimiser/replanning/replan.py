@@ -17,6 +17,7 @@ from optimiser.boards.forecast_levels import forecast_levels
 from optimiser.boards.problems import Cut
 from optimiser.boards.thin_rips import with_thin_rips_absorbed
 from optimiser.checking import broken_rules_of_plan
+from optimiser.cutting.clock import stopping_after
 from optimiser.errors.broken_rules import BreaksRules
 from optimiser.joints.layout import LaidPiece
 from optimiser.model.plan import Plan, Staging
@@ -26,6 +27,7 @@ from optimiser.model.project import Project, Stock
 from optimiser.model.record import Record
 from optimiser.planning.pieces import planned_pieces
 from optimiser.planning.plan import assembled, straight_widths
+from optimiser.planning.warnings import SEARCH_STOPPED
 from optimiser.replanning.cutting import cut_open_places, sampled_levels
 from optimiser.replanning.happened import Happened, happened, own_stock
 from optimiser.replanning.keep import kept_boards
@@ -59,7 +61,7 @@ def replan(
     staging
         None: the plan's own.
     time_limit
-        Of the cutting, in seconds; None: until it is done.
+        Of the cutting, in seconds; None: until it is done. Where it was met a warning says so.
     seed
         Equal input and seeds give an equal plan, unless a time limit cut the cutting short.
 
@@ -77,6 +79,19 @@ def replan(
     BreaksRules
         Where the judge finds a broken rule: a fault of this program.
     """
+    with stopping_after(None) as stop:
+        made = _replanned(plan, record, survey, staging, time_limit, seed)
+    return made.model_copy(update={"warnings": (SEARCH_STOPPED, *made.warnings)}) if stop.met else made
+
+
+def _replanned(
+    plan: Plan,
+    record: Record,
+    survey: Project | None,
+    staging: Staging | None,
+    time_limit: float | None,
+    seed: int,
+) -> Plan:
     newest = (survey or plan.project).model_copy(update={"stock": ()})
     staging = staging or plan.staging
     refuse_strangers(plan, newest, (), ())
