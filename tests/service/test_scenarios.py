@@ -59,9 +59,7 @@ def test_scenarios_shared_out_are_those_in_one_go(client: TestClient, measured: 
     location, study = compared(client, project, scenarios=WANTED)
     assert (study["kind"], study["project_version"]) == ("scenario", 1)
     found = ScenarioComparison.model_validate(study["result"])
-    in_one_go = scenarios(
-        project_from_json(measured), [Scenario.model_validate(one) for one in WANTED], time_limit=120
-    )
+    in_one_go = scenarios(project_from_json(measured), [Scenario.model_validate(one) for one in WANTED])
     assert without_seconds(found) == without_seconds(in_one_go)
     assert found.notes == in_one_go.notes
     assert len(parts_of("scenario", study["request"])) == len(WANTED)
