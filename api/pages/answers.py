@@ -104,6 +104,7 @@ def _environment() -> Environment:
             "percent": words.percent,
             "count": words.count,
             "area": words.area,
+            "kilograms": words.kilograms,
         }
     )
     environment.globals.update(

@@ -47,7 +47,7 @@ class DeliveryRow:
     packs: dict[str, tuple[Packs, ...]]
     amount: str
     levels: str  # every level that it serves
-    carried_by: str  # '2 loads, 5 pallets, 812.5 kg' where the project says
+    carried_by: str  # '2 loads, 5 pallets, 812 kg' where the project says
     status: str  # firm, forecast, or both
     measure_by: date | None
 
@@ -181,7 +181,7 @@ def _year(plan: Plan) -> str:
 def _carried_by(delivery: Delivery) -> str:
     parts = [words.count(delivery.trucks, "load")] if delivery.trucks is not None else []
     parts += [words.count(delivery.pallets, "pallet")] if delivery.pallets is not None else []
-    parts += [f"{delivery.weight_kg:,} kg"] if delivery.weight_kg is not None else []
+    parts += [f"{words.kilograms(delivery.weight_kg)} kg"] if delivery.weight_kg is not None else []
     return ", ".join(parts)
 
 

@@ -43,7 +43,7 @@ GROUPS = (
         "Scenario",
         (
             Field("name", "Name", wide=True),
-            Field("gap_mm", "Gap, mm", "150, or 148 150, or 140-160/5"),
+            Field("gap_mm", "Gap, mm", "148 150, 140-160/5"),
             Field("oversize_min", "Least oversize", "0.10"),
             Field("oversize_max", "Greatest oversize", "0.15"),
             Field("boards", "Boards on offer", "codes"),

@@ -91,6 +91,11 @@ def area(area_mm2: int) -> str:
     return f"{area_mm2 / 1e6:,.1f} m\N{SUPERSCRIPT TWO}"
 
 
+def kilograms(weight: Decimal) -> str:
+    """A weight in whole kilograms, as the order says it: Decimal('1426.432') -> '1,426'."""
+    return f"{weight:,.0f}"
+
+
 def from_to(least_mm: int, most_mm: int) -> str:
     """(148, 152) -> '148 to 152'; (150, 150) -> '150'."""
     return f"{least_mm}" if least_mm == most_mm else f"{least_mm} to {most_mm}"
