@@ -29,9 +29,10 @@ from optimiser.planning.pieces import planned_pieces
 from optimiser.planning.plan import assembled, straight_widths
 from optimiser.planning.warnings import SEARCH_STOPPED
 from optimiser.replanning.cutting import cut_open_places, sampled_levels
-from optimiser.replanning.happened import Happened, happened, own_stock
+from optimiser.replanning.happened import Happened, happened
 from optimiser.replanning.keep import kept_boards
 from optimiser.replanning.open_places import open_places
+from optimiser.replanning.own_stock import own_stock
 from optimiser.replanning.rack import racked_and_discarded
 from optimiser.replanning.refit import refuse_strangers
 from optimiser.replanning.reuse import Reused, reuse_most
