@@ -18,7 +18,7 @@ from optimiser.model.question import SurveyQuestions
 from optimiser.model.refit import Refit
 
 if TYPE_CHECKING:
-    from optimiser.simulation.simulate import SimulatedAllowance
+    from optimiser.simulation.simulated_allowance import SimulatedAllowance
     from optimiser.studies.gap_option import Comparison
     from optimiser.studies.scenario_result import ScenarioComparison
     from optimiser.studies.staging import StagingComparison
