@@ -13,22 +13,24 @@ from optimiser.reading.cells import (
     Parser,
     choice,
     closest,
-    count,
     country,
     country_code,
     currency,
-    fraction_or_simulated,
-    kilograms,
-    millimetres,
-    money,
-    multiple,
     name,
-    rate,
     several,
     text,
     truth,
 )
 from optimiser.reading.dates import day, time_of_day, weekday
+from optimiser.reading.numbers import (
+    count,
+    fraction_or_simulated,
+    kilograms,
+    millimetres,
+    money,
+    multiple,
+    rate,
+)
 
 SMALLEST_RUN_MM = 50  # a run of 36 is one of 36 metres
 WIDEST_GAP_MM = (

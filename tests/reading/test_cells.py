@@ -11,11 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimiser.errors.problems import CellError
-from optimiser.reading import cells, dates
+from optimiser.reading import cells, dates, numbers
 
-gap = cells.millimetres(1, 1000, "gap")
-length = cells.millimetres(50, 10_000_000)
-small = cells.millimetres(0, 1000, "small")
+gap = numbers.millimetres(1, 1000, "gap")
+length = numbers.millimetres(50, 10_000_000)
+small = numbers.millimetres(0, 1000, "small")
 
 
 @pytest.mark.parametrize(
@@ -75,15 +75,15 @@ def test_what_is_no_number_is_not_guessed(written: Any) -> None:
 
 @pytest.mark.parametrize("written", [Decimal("0.10"), 0.1, "0.10", "10 %", "10%", ".1"])
 def test_rates_are_exact(written: Any) -> None:
-    assert cells.rate()(written) == Decimal("0.1")
+    assert numbers.rate()(written) == Decimal("0.1")
 
 
 def test_a_rate_has_nine_decimals_at_most() -> None:
-    assert cells.rate()("0.123456789") == Decimal("0.123456789")
-    assert cells.rate()(Decimal("0.100000000000")) == Decimal("0.1")
+    assert numbers.rate()("0.123456789") == Decimal("0.123456789")
+    assert numbers.rate()(Decimal("0.100000000000")) == Decimal("0.1")
     for written in ("0.1234567891", "12.34567891 %", Decimal(1) / 3):
         with pytest.raises(CellError, match="at most nine decimals"):
-            cells.rate()(written)
+            numbers.rate()(written)
 
 
 @pytest.mark.parametrize(
@@ -97,7 +97,7 @@ def test_a_rate_has_nine_decimals_at_most() -> None:
 )
 def test_a_rate_in_per_cent_or_as_a_factor_is_a_slip(written: Any, mend: str) -> None:
     with pytest.raises(CellError) as slip:
-        cells.rate()(written)
+        numbers.rate()(written)
     assert slip.value.mend == mend
 
 
@@ -145,19 +145,19 @@ def test_several_values_in_a_cell(written: Any) -> None:
 
 @pytest.mark.parametrize(("written", "cents"), [("212.00", 21200), (Decimal("0.1"), 10), (3, 300)])
 def test_money(written: Any, cents: int) -> None:
-    assert cells.money(written) * 100 == cents
+    assert numbers.money(written) * 100 == cents
 
 
 @pytest.mark.parametrize("written", ["212.005", "$212", "212 AUD", -1, "1,212.00"])
 def test_money_that_is_not_plain(written: Any) -> None:
     with pytest.raises(CellError):
-        cells.money(written)
+        numbers.money(written)
 
 
 @pytest.mark.parametrize("written", ["$212.00", "AUD 212.00", "€ 212.00", "212.00 AUD"])
 def test_a_price_with_its_currency_is_told_what_to_write(written: str) -> None:
     with pytest.raises(CellError) as slip:
-        cells.money(written)
+        numbers.money(written)
     assert slip.value.mend == "write 212.00"
 
 
@@ -168,8 +168,8 @@ ANY_CELL = st.one_of(
     st.from_regex(r"[0-9]{1,4}[-/. ][0-9A-Za-z]{1,4}[-/. ][0-9]{1,4}", fullmatch=True),
 )  # fmt: skip
 PARSERS = (
-    gap, length, small, cells.count(0, 10), cells.rate(), cells.rate(above_zero=True), cells.fraction_or_simulated,
-    cells.money, cells.truth, cells.choice("board", "tape"), dates.day, cells.text, cells.name, cells.currency,
+    gap, length, small, numbers.count(0, 10), numbers.rate(), numbers.rate(above_zero=True), numbers.fraction_or_simulated,
+    numbers.money, cells.truth, cells.choice("board", "tape"), dates.day, cells.text, cells.name, cells.currency,
     cells.country, cells.several(length, "positions"),
 )  # fmt: skip
 
