@@ -11,8 +11,8 @@ from optimiser.kernels.bindings.runs import RunTables, check_positions, gap_line
 from optimiser.kernels.declaring import Array, Kernel, Number
 from optimiser.kernels.patterns import Values
 from optimiser.kernels.reference.gap_line import Rates
-from optimiser.kernels.reference.joint_layout import Board, Rules, Run
 from optimiser.kernels.reference.joint_prices import PiecePrices
+from optimiser.kernels.reference.run_to_lay_out import Board, Rules, Run
 from optimiser.kernels.reference.runs import lay_out_run
 
 ROW_WIDTH = 10  # of a laid row: run, kind, from, to, gap floor and ceil, width min and max, start, end
@@ -49,7 +49,7 @@ LAY_OUT_RUNS = Kernel(
 
 class LayoutRules(NamedTuple):
     """Rules of the detail as whole numbers: cut width over gap from `rate_min` to `rate_max` over `rate_unit`; the rest
-    as in `reference.joint_layout.Rules`. `every_millimetre` is slow and changes nothing: a check of the leaps."""
+    as in `reference.run_to_lay_out.Rules`. `every_millimetre` is slow and changes nothing: a check of the leaps."""
 
     rate_unit: int
     rate_min: int
