@@ -7,6 +7,7 @@ from typing import Any
 
 from optimiser.errors.problems import Problem, ProblemList
 from optimiser.reading.cells import Parser, closest
+from optimiser.reading.columns import TableSpec, column_meant, folded, probably_meant, wrong_unit
 from optimiser.reading.documents import (
     REPORTED,
     Document,
@@ -16,20 +17,7 @@ from optimiser.reading.documents import (
     SheetPlaces,
     column_letters,
 )
-from optimiser.reading.tables import (
-    CREW_RATES,
-    DETAIL,
-    FIELDS,
-    NOTES,
-    PROJECT,
-    SURVEY_LIMITS,
-    TABLES,
-    TableSpec,
-    column_meant,
-    folded,
-    probably_meant,
-    wrong_unit,
-)
+from optimiser.reading.tables import CREW_RATES, DETAIL, FIELDS, NOTES, PROJECT, SURVEY_LIMITS, TABLES
 
 EXAMPLE = "example:"
 """A row whose first filled cell begins so is an example of the template and is skipped."""

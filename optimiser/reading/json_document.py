@@ -12,21 +12,10 @@ from typing import Any
 
 from optimiser.errors.problems import Problem, ProblemList, UnusableInput, shown
 from optimiser.reading.cells import Parser, closest
+from optimiser.reading.columns import TableSpec, column_meant, folded, probably_meant, wrong_unit
 from optimiser.reading.documents import Document, JsonPlaces, RawField, RawTable, Row
 from optimiser.reading.grids import NOT_DETAILS, blank
-from optimiser.reading.tables import (
-    CREW_RATES,
-    DETAIL,
-    FIELDS,
-    PROJECT,
-    SURVEY_LIMITS,
-    TABLES,
-    TableSpec,
-    column_meant,
-    folded,
-    probably_meant,
-    wrong_unit,
-)
+from optimiser.reading.tables import CREW_RATES, DETAIL, FIELDS, PROJECT, SURVEY_LIMITS, TABLES
 
 LARGEST_BYTES = 256 * 1024 * 1024
 

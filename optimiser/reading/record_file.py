@@ -14,6 +14,7 @@ from optimiser.model.plan import Plan
 from optimiser.model.project import LONGEST_MM, Project
 from optimiser.model.record import EVENT_KINDS, Event, Record
 from optimiser.reading.cells import choice, closest, name, text
+from optimiser.reading.columns import Column, TableSpec, column_meant
 from optimiser.reading.csv_folder import LARGEST_BYTES, grid_of_csv
 from optimiser.reading.dates import day
 from optimiser.reading.documents import JsonPlaces, Places, RawTable, Row
@@ -21,7 +22,6 @@ from optimiser.reading.grids import blank, table_of_grid
 from optimiser.reading.json_document import parse_json, read_bytes
 from optimiser.reading.numbers import count, millimetres
 from optimiser.reading.plan_names import PlanNames
-from optimiser.reading.tables import Column, TableSpec, column_meant
 
 
 def moment(value: Any) -> datetime:
