@@ -22,8 +22,8 @@ from optimiser.reading.columns import Column, TableSpec
 from optimiser.reading.csv_folder import grid_of_csv
 from optimiser.reading.dates import day
 from optimiser.reading.documents import Row
+from optimiser.reading.file_bytes import read_bytes
 from optimiser.reading.grids import table_of_grid
-from optimiser.reading.json_document import read_bytes
 from optimiser.reading.numbers import count, money
 from optimiser.reading.ubl_document import LARGEST_BYTES, Part, root_of
 

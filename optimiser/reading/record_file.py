@@ -18,8 +18,9 @@ from optimiser.reading.columns import Column, TableSpec, column_meant
 from optimiser.reading.csv_folder import LARGEST_BYTES, grid_of_csv
 from optimiser.reading.dates import day
 from optimiser.reading.documents import JsonPlaces, Places, RawTable, Row
+from optimiser.reading.file_bytes import read_bytes
 from optimiser.reading.grids import blank, table_of_grid
-from optimiser.reading.json_document import parse_json, read_bytes
+from optimiser.reading.json_text import parse_json
 from optimiser.reading.numbers import count, millimetres
 from optimiser.reading.plan_names import PlanNames
 

@@ -20,7 +20,7 @@ from optimiser.model.answer import Answer
 from optimiser.model.purchase_order import OrderedLine, PurchaseOrder
 from optimiser.model.record import Event, Record
 from optimiser.model.ubl_names import unit_code
-from optimiser.reading.json_document import read_bytes
+from optimiser.reading.file_bytes import read_bytes
 from optimiser.reading.ubl_document import LARGEST_BYTES, Part, root_of
 
 _PIECES = ("H87", "EA", "C62")

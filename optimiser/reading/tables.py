@@ -36,7 +36,6 @@ WIDEST_GAP_MM = (
 )
 WIDEST_MULLION_MM = 1000  # beyond any profile, so a larger number is a slip
 
-
 _position = surveyed_millimetres(0, LONGEST_MM)
 _gap = gap(1, WIDEST_GAP_MM)
 _one_gap = surveyed_millimetres(1, WIDEST_GAP_MM, "gap")
