@@ -11,8 +11,9 @@ from decimal import Decimal
 from optimiser.boards.carrying import CarryPrice
 from optimiser.boards.cut import PlanProgress, cut_as_chosen, cut_with_joints
 from optimiser.boards.cutting_sequence import cutting_sequence
+from optimiser.boards.family_cuts import Cut
 from optimiser.boards.forecast_levels import forecast_levels, with_cut_ready
-from optimiser.boards.problems import Cut, carry_limit
+from optimiser.boards.problems import carry_limit
 from optimiser.boards.thin_rips import thin_rips, with_thin_rips_absorbed
 from optimiser.boards.usable_offcuts import usable_left_over
 from optimiser.boards.waste import waste_of

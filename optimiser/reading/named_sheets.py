@@ -7,9 +7,7 @@ from collections.abc import Mapping, Sequence
 from optimiser.errors.problems import Problem, ProblemList
 from optimiser.reading.cells import closest
 from optimiser.reading.columns import folded
-from optimiser.reading.documents import (
-    Document,
-)
+from optimiser.reading.documents import Document
 from optimiser.reading.grids import Grid, blank, details_of_grid, fields_of_grid, table_of_grid
 from optimiser.reading.tables import CREW_RATES, DETAIL, FIELDS, NOTES, PROJECT, SURVEY_LIMITS, TABLES
 

@@ -13,8 +13,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+from optimiser.boards.family_cuts import Cut
 from optimiser.boards.forecast_levels import forecast_levels
-from optimiser.boards.problems import Cut
 from optimiser.boards.thin_rips import with_thin_rips_absorbed
 from optimiser.checking import broken_rules_of_plan
 from optimiser.cutting.clock import stopping_after

@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from optimiser.boards.problems import unequal_families
+from optimiser.boards.families import unequal_families
 from optimiser.errors.problems import CannotBeDone, shown
 from optimiser.model.detail import Detail
 from optimiser.model.offer import Offer

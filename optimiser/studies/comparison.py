@@ -18,8 +18,8 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from optimiser.boards.families import unequal_families
 from optimiser.boards.paid_packs import flat_fractions
-from optimiser.boards.problems import unequal_families
 from optimiser.errors.problems import CannotBeDone
 from optimiser.joints.layout import lay_out
 from optimiser.model.plan import Staging

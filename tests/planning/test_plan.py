@@ -10,7 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from optimiser.boards.cut import PlanProgress
-from optimiser.boards.problems import carry_limit, families_of, price_of_a_board
+from optimiser.boards.families import families_of
+from optimiser.boards.problems import carry_limit, price_of_a_board
 from optimiser.checking import broken_rules_of_plan
 from optimiser.cutting.problem import Board as BoardToCut
 from optimiser.cutting.problem import CuttingProblem, Objective
