@@ -6,10 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from optimiser.reading.cells import (
-    Parser,
-    closest,
-)
+from optimiser.reading.cells import Parser, closest
 
 WRONG_UNITS = ("m", "cm", "metre", "metres", "in", "inch", "inches", "ft", "feet", "µm", "um")
 

@@ -6,17 +6,11 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from optimiser.writing.crew.board_patterns import (
-    DeliveryCuts,
-)
+from optimiser.writing.crew.board_patterns import DeliveryCuts
 from optimiser.writing.drawing.pdf_pages import Column, Pages
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.shapes import Drawing, Label, Line, Polygon, hatching, rectangle
-from optimiser.writing.drawing.sheet_frame import (
-    ASK_FOR_THEM,
-    DECIDES,
-    WITHHELD,
-)
+from optimiser.writing.drawing.sheet_frame import ASK_FOR_THEM, DECIDES, WITHHELD
 from optimiser.writing.words import counted, days_to_measure
 
 

@@ -26,11 +26,7 @@ from optimiser.writing.crew.run_sheets import add_runs
 from optimiser.writing.drawing.pdf_pages import Pages, pdf_of
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.print_faces import printable
-from optimiser.writing.drawing.sheet_frame import (
-    NOT_FOR_CUTTING,
-    frame_of,
-    levels_to_print,
-)
+from optimiser.writing.drawing.sheet_frame import NOT_FOR_CUTTING, frame_of, levels_to_print
 from optimiser.writing.words import counted, question_in_words
 
 _MOST_QUESTIONS = 30  # of a level, on its sheets

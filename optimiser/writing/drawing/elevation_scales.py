@@ -9,9 +9,7 @@ from math import ceil
 
 from optimiser.survey.gap_line import GapAlongRun
 from optimiser.writing.drawing.run_view import RunView
-from optimiser.writing.drawing.shapes import (
-    POINTS_PER_MM,
-)
+from optimiser.writing.drawing.shapes import POINTS_PER_MM
 
 _ALONG = (10, 15, 20, 25, 30, 40, 50)  # drawn 1 : this, the largest that a single row allows
 

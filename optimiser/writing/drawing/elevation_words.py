@@ -4,12 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from optimiser.writing.drawing.elevation_scales import (
-    Along,
-    Scales,
-    gap_corners,
-    notch_size,
-)
+from optimiser.writing.drawing.elevation_scales import Along, Scales, gap_corners, notch_size
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.run_view import RunView, Stretch, short_id
 from optimiser.writing.drawing.shapes import (

@@ -11,10 +11,7 @@ from optimiser.model.purchase_order import OrderedLine, PurchaseOrder, Truckload
 from optimiser.tables.amounts import amount_text
 from optimiser.writing.drawing.pdf_pages import Column, Pages
 from optimiser.writing.drawing.print_faces import printable
-from optimiser.writing.supplier.words import (
-    price_breaks_in_words,
-    revised_in_words,
-)
+from optimiser.writing.supplier.words import price_breaks_in_words, revised_in_words
 
 TEXT_SIZE = 9.0
 _TO_AGREE = "day to be agreed"
