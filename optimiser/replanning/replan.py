@@ -25,8 +25,9 @@ from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.progress import AtHand, Job
 from optimiser.model.project import Project, Stock
 from optimiser.model.record import Record
+from optimiser.planning.assembled import assembled
 from optimiser.planning.pieces import planned_pieces
-from optimiser.planning.plan import assembled, straight_widths
+from optimiser.planning.plan import straight_widths
 from optimiser.planning.warnings import SEARCH_STOPPED
 from optimiser.replanning.cutting import cut_open_places, sampled_levels
 from optimiser.replanning.happened import Happened, happened

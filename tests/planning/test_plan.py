@@ -266,7 +266,7 @@ def without_seconds(found: Plan) -> Plan:
 
 
 def test_a_plan_that_the_judge_rejects_is_not_handed_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("optimiser.planning.plan.CAUTIONS", ("",))
+    monkeypatch.setattr("optimiser.planning.assembled.CAUTIONS", ("",))
     with pytest.raises(BreaksRules) as refused:
         plan(small_project())
     assert "cautions" in refused.value.rules[0]
