@@ -23,7 +23,8 @@ from optimiser.writing.crew.edge_sheets import add_edges, add_moved_brackets
 from optimiser.writing.crew.kitting_list import add_kitting_list
 from optimiser.writing.crew.measure_first import add_measure_first
 from optimiser.writing.crew.run_sheets import add_runs
-from optimiser.writing.drawing.pdf_pages import Pages, pdf_of
+from optimiser.writing.drawing.pdf_file import pdf_of
+from optimiser.writing.drawing.pdf_pages import Pages
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.print_faces import printable
 from optimiser.writing.drawing.sheet_frame import NOT_FOR_CUTTING, frame_of, levels_to_print

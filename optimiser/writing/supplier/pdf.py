@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from datetime import date
 
 from optimiser.model.purchase_order import PurchaseOrder
-from optimiser.writing.drawing.pdf_pages import Column, Frame, Pages, pdf_of
+from optimiser.writing.drawing.pdf_file import Frame, pdf_of
+from optimiser.writing.drawing.pdf_pages import Column, Pages
 from optimiser.writing.drawing.print_faces import printable
 from optimiser.writing.drawing.shapes import Drawing, Label, Line, rectangle, wrapped
 from optimiser.writing.supplier.pdf_lines import TEXT_SIZE, add_cancelled, add_products, add_truckloads
