@@ -12,7 +12,7 @@ from datetime import datetime
 
 from optimiser.model.purchase_order import OrderedLine, PurchaseOrder
 from optimiser.model.record import Event, Record
-from optimiser.reading.answered_lines import units_by_level, event_id, line_of, units_of
+from optimiser.reading.answered_lines import event_id, line_of, units_by_level, units_of
 from optimiser.reading.ubl_document import Part
 
 _REJECTED = "RE"
