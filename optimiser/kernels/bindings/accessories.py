@@ -94,6 +94,7 @@ def count_accessories(
 def count_by_reference(
     rows: Values, runs: RunTables, rules: AccessoryRules, reaches: Values
 ) -> tuple[Values, Values, int, int]:
+    """As `count_accessories`, by the reference in plain Python."""
     insertion = (Fraction(rate, rules.insertion_unit) for rate in rules[4:7])
     counted = brackets.count_accessories(
         [brackets.Piece(run, from_mm, to_mm) for run, _, from_mm, to_mm, *_ in rows.tolist()],

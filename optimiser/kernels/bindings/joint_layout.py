@@ -116,6 +116,7 @@ def lay_out_runs(
 def lay_out_by_reference(
     runs: RunTables, rules: LayoutRules, cost: Values | None, pieces_first: bool
 ) -> Values:
+    """As `lay_out_runs`, by the reference in plain Python: every millimetre is visited."""
     detail = Rules(Rates(*rules[:3]), *rules[3:10])
     prices = None if cost is None else PiecePrices(cost.tolist(), pieces_first)
     gaps = gap_lines(runs.knot_start, runs.knot_at, runs.knot_gap)

@@ -203,6 +203,7 @@ def rearrange_by_reference(
         [arrangement.Arrangement, strip_ways.StripDeal], strip_ways.Ways
     ] = strip_ways.ways_at_once,
 ) -> int:
+    """As `rearrange`, by the reference in plain Python; `ways` finds where a strip may go."""
     found = rearranging.rearrange(
         [arrangement.Component(*row) for row in zip(*(c.tolist() for c in components[:7]), strict=True)],
         components.sharing.tolist(),

@@ -37,9 +37,11 @@ def check_positions(where: str, starts: Values, positions: Values, least_step: i
 
 
 def parts(starts: Values | Ints, values: Values | Ints) -> list[list[int]]:
+    """The values of each part; `starts` says where each begins, and the last where all end."""
     bounds, listed = starts.tolist(), values.tolist()
     return [listed[a:b] for a, b in pairwise(bounds)]
 
 
 def gap_lines(starts: Values, at: Values, gap: Values) -> list[GapLine]:
+    """The gap line of each run, of its knots' positions and gaps in mm."""
     return [GapLine(*line) for line in zip(parts(starts, at), parts(starts, gap), strict=True)]
