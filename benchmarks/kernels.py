@@ -24,7 +24,7 @@ from optimiser.cutting import rearranging
 from optimiser.cutting import solve as solving
 from optimiser.cutting.problem import CuttingResult
 from optimiser.joints import arrays as joints_arrays
-from optimiser.kernels import bindings
+from optimiser.kernels import bindings, loading
 from optimiser.model.project import Project
 from optimiser.reading import read_project
 from optimiser.simulation import quick_cutting
@@ -88,7 +88,7 @@ class _NumpyPricing:
 
 
 def _reference() -> AbstractContextManager[Any]:
-    return mock.patch.object(bindings, "compiled_library", return_value=None)
+    return mock.patch.object(loading, "compiled_library", return_value=None)
 
 
 def _counted(tower: Project) -> None:

@@ -36,7 +36,8 @@ if TYPE_CHECKING:
     from optimiser.reading import read, read_plan, read_record
     from optimiser.replanning.refit import refit
     from optimiser.replanning.replan import replan
-    from optimiser.simulation.simulate import SimulatedAllowance, simulate
+    from optimiser.simulation.simulate import simulate
+    from optimiser.simulation.simulated_allowance import SimulatedAllowance
     from optimiser.studies.comparison import compare
     from optimiser.studies.gap_option import Comparison, GapOption
     from optimiser.studies.staging import StagingComparison, StagingOption, stagings
@@ -87,7 +88,7 @@ _WHERE = {
     "Record": "model.record",
     "Question": "model.question",
     "Refit": "model.refit",
-    "SimulatedAllowance": "simulation.simulate",
+    "SimulatedAllowance": "simulation.simulated_allowance",
     "StagingComparison": "studies.staging",
     "StagingOption": "studies.staging",
     "Status": "cutting.status",

@@ -28,7 +28,7 @@ from optimiser import (
 )
 from optimiser.cutting.solve import solve
 from optimiser.reading import cutting_problem_from_json
-from optimiser.writing.all_files import FILES
+from optimiser.writing.file_names import FILES
 
 ROOT = Path(__file__).parent.parent
 SMALL = ROOT / "sample_orders" / "small" / "small.json"

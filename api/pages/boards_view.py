@@ -15,9 +15,10 @@ from api.pages.figures import figure
 from optimiser.boards.cutting_steps import CuttingStep
 from optimiser.model.remainder import Remainder
 from optimiser.model.staging import DeliverySequence
-from optimiser.writing.drawing.board_cuts import BoardCuts, board_cuts
+from optimiser.writing.drawing.board_cuts import board_cuts
 from optimiser.writing.drawing.boards import board_drawing
 from optimiser.writing.drawing.elevation import elevation_drawing
+from optimiser.writing.drawing.placed_board import BoardCuts
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.run_view import run_view
 from optimiser.writing.drawing.step_cuts import step_cuts

@@ -132,7 +132,7 @@ def parsed(text: bytes) -> Any:
     Raises Unreadable for what is no JSON, Unusable where a key stands twice in one object.
     """
     from optimiser.errors.problems import UnusableInput
-    from optimiser.reading.json_document import NotJson, parse_json
+    from optimiser.reading.json_text import NotJson, parse_json
 
     try:
         return parse_json(text, "body")

@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 
 from optimiser.boards.carry_fallback import with_independent_stage_fallback
 from optimiser.boards.carrying import CarryPrice, least_sum
+from optimiser.boards.families import families_of
+from optimiser.boards.family_cuts import Cut, cut_families
 from optimiser.boards.forecast_levels import forecast_levels, solve_forecast_levels_separately
 from optimiser.boards.frontier import frontier_plans
 from optimiser.boards.joint_pricing import Layouts, by_run, improve_joints
 from optimiser.boards.paid_packs import paid_boards
-from optimiser.boards.problems import BoardFamily, Cut, board_families, cut_families, families_of
+from optimiser.boards.problems import BoardFamily, board_families
 from optimiser.boards.proof_over_joints import with_bounds_over_joints
 from optimiser.cutting.problem import Cents, CuttingProblem, CuttingResult
 from optimiser.cutting.solve import Clock, Progress, fewest_boards, solve

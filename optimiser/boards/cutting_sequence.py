@@ -11,9 +11,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from optimiser.boards.board_cut import BoardCut, PieceOfLevel, PlanLookup, SizeLeft
+from optimiser.boards.board_cut import BoardCut
 from optimiser.boards.cutting_steps import CuttingSequence, CuttingStep
 from optimiser.boards.delivery_order import in_delivery_order
+from optimiser.boards.plan_lookup import PieceOfLevel, PlanLookup, SizeLeft
 from optimiser.model.planned_boards import PlannedPattern, numbered
 from optimiser.model.project import Project
 from optimiser.model.staging import DeliverySequence

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from optimiser.boards.problems import Cut
+from optimiser.boards.family_cuts import Cut
 from optimiser.cutting.problem import CutPiece, Strip
 from optimiser.joints.layout import LaidPiece
 from optimiser.model.planned_boards import PlannedLeftOver, PlannedPattern, ThinRip, numbered

@@ -48,9 +48,9 @@ def allowance(
     """
     from contextlib import nullcontext
 
-    from optimiser.writing.all_files import all_or_nothing
     from optimiser.writing.data.plan_json import rows_on_lines
     from optimiser.writing.terminal.counting_bar import counting_bar
+    from optimiser.writing.whole_folder import all_or_nothing
 
     surveyed = read_or_mark(project, marked)
     folder = out or (None if json else Path("out"))

@@ -65,8 +65,8 @@ def gaps(
     """
     from contextlib import nullcontext
 
-    from optimiser.writing.all_files import all_or_nothing
     from optimiser.writing.terminal.counting_bar import counting_bar
+    from optimiser.writing.whole_folder import all_or_nothing
 
     limits = [_rates(text, 2, "--oversize", "0.10:0.15") for text in oversize or []]
     bands = [_rates(text, 3, "--insertion", "0.70:0.75:0.85") for text in insertion or []]

@@ -103,9 +103,11 @@ def plan(
 
     from optimiser.ordering.purchase_order import Issue, purchase_order, suppliers_of_products
     from optimiser.reading import read_purchase_order
-    from optimiser.writing.all_files import FILES, all_or_nothing, write_all
+    from optimiser.writing.all_files import write_all
     from optimiser.writing.data.plan_json import plan_json
+    from optimiser.writing.file_names import FILES
     from optimiser.writing.terminal.summary import progress_bar, show_plan
+    from optimiser.writing.whole_folder import all_or_nothing
 
     for option, value in (("--carry-cost", carry_cost), ("--joint-rounds", joint_rounds or None)):
         if waiting_choice is not None and value is not None:

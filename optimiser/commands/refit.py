@@ -42,9 +42,9 @@ def refit(
     from optimiser.model.plan import Plan
     from optimiser.reading import CannotBeDone, read_plan
     from optimiser.replanning import refit as refitting
-    from optimiser.writing.all_files import all_or_nothing
     from optimiser.writing.data.refit_json import refit_json
     from optimiser.writing.terminal.refit_report import refit_lines
+    from optimiser.writing.whole_folder import all_or_nothing
 
     cut_before = read_plan(plan)
     if not isinstance(cut_before, Plan):

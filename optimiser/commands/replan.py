@@ -69,7 +69,7 @@ def replan(
     from optimiser.reading import CannotBeDone, read_plan, read_project, read_purchase_order, read_record
     from optimiser.replanning import replan as replanning
     from optimiser.replanning.on_top import order_on_top, ordered_on_record
-    from optimiser.writing.all_files import FILES, all_or_nothing, write_all
+    from optimiser.writing.all_files import write_all
     from optimiser.writing.data.changes_csv import (
         DIFFERENCE,
         JOB_STATE,
@@ -81,8 +81,10 @@ def replan(
         received_csv,
     )
     from optimiser.writing.data.plan_json import plan_json
+    from optimiser.writing.file_names import FILES
     from optimiser.writing.terminal.replan_report import replan_lines
     from optimiser.writing.terminal.summary import show_plan
+    from optimiser.writing.whole_folder import all_or_nothing
 
     before = read_plan(plan)
     if not isinstance(before, Plan):

@@ -56,9 +56,10 @@ def scenarios(
 
     from optimiser.reading import read_offers
     from optimiser.reading.scenario_rows import read_scenarios
-    from optimiser.writing.all_files import all_or_nothing, files_of_scenarios
+    from optimiser.writing.all_files import files_of_scenarios
     from optimiser.writing.terminal.counting_bar import counting_bar
     from optimiser.writing.terminal.scenario_table import show_scenarios
+    from optimiser.writing.whole_folder import all_or_nothing
 
     surveyed = read_or_mark(project, marked)
     wanted = read_scenarios(compared)

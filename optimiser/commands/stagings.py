@@ -40,13 +40,14 @@ def stagings(
     from contextlib import nullcontext
     from json import dumps
 
-    from optimiser.writing.all_files import all_or_nothing, files_of_stagings
+    from optimiser.writing.all_files import files_of_stagings
     from optimiser.writing.office.frontier_csv import point_as_dict
     from optimiser.writing.office.stagings_csv import option_as_dict
     from optimiser.writing.terminal.console import DECIDES, terminal
     from optimiser.writing.terminal.frontier_table import FRONTIER_NOTE, fewest_in_words, frontier_table
     from optimiser.writing.terminal.staging_table import STORAGE_NOTE, stagings_table
     from optimiser.writing.terminal.summary import progress_bar
+    from optimiser.writing.whole_folder import all_or_nothing
 
     surveyed = read_or_mark(project, marked)
     with all_or_nothing(out) if out else nullcontext() as unfinished:

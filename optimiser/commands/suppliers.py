@@ -45,9 +45,9 @@ def suppliers(
     from optimiser.model.plan import Plan
     from optimiser.ordering.supplier_comparison import compare_suppliers
     from optimiser.reading import CannotBeDone, read_offers, read_plan
-    from optimiser.writing.all_files import all_or_nothing
     from optimiser.writing.data.suppliers_csv import SPLIT, SUPPLIERS, split_csv, suppliers_csv
     from optimiser.writing.terminal.supplier_table import show_suppliers
+    from optimiser.writing.whole_folder import all_or_nothing
 
     made = read_plan(plan)
     if not isinstance(made, Plan):

@@ -32,8 +32,10 @@ def survey(
     from contextlib import nullcontext
 
     from optimiser.survey.questions import survey as questioning
-    from optimiser.writing.all_files import SURVEY_FILES, all_or_nothing, survey_files
+    from optimiser.writing.all_files import survey_files
     from optimiser.writing.data.plan_json import rows_on_lines
+    from optimiser.writing.file_names import SURVEY_FILES
+    from optimiser.writing.whole_folder import all_or_nothing
 
     asked = questioning(read_or_mark(project, marked))
     folder = out or (None if json else Path("out"))

@@ -181,7 +181,7 @@ class Building:
     def cutting_rules_of(self, code: str) -> Detail:
         """The detail whose kerf and trimming hold for a board: of a board that serves no run, the project's own.
 
-        Boards that are cut together have one kerf and one rule of trimming (`optimiser.boards.problems`).
+        Boards that are cut together have one kerf and one rule of trimming (`optimiser.boards.families`).
         """
         return self._detail_of_board.get(code, self._details[""])
 

@@ -24,11 +24,12 @@ from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import DeliveryLimits, Project
 from optimiser.ordering.delivery_days import grams_of, loads_of, pallets_of, units_of
 from optimiser.ordering.delivery_schedule import Schedule, Solved, money_matters, storage_cents
-from optimiser.ordering.delivery_warnings import StagingPeak, Unkept, warnings_of_deliveries
+from optimiser.ordering.delivery_warnings import StagingPeak, warnings_of_deliveries
 from optimiser.ordering.order import first_order_day
 from optimiser.ordering.price_breaks import price_of
 from optimiser.ordering.site_floor import SiteFloor, to_the_gram
 from optimiser.ordering.site_storage import UseDays
+from optimiser.ordering.unkept_limits import Unkept
 from optimiser.ordering.working_days import WorkingDays
 
 

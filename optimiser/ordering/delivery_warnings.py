@@ -8,21 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from optimiser.model.money import NOTHING, money_text
-from optimiser.model.order import Delivery
 from optimiser.model.plan import Staging
-from optimiser.model.project import DeliveryLimits, Level, Project
-from optimiser.ordering.delivery_schedule import Limit, Schedule
+from optimiser.model.project import DeliveryLimits
+from optimiser.ordering.days_that_hold import another_day, later_days
 from optimiser.ordering.site_floor import layer_kg_m2
+from optimiser.ordering.unkept_limits import ScheduleOf, Unkept
 from optimiser.ordering.working_days import WorkingDays
 
-ScheduleOf = Callable[[Project], Schedule]
-
-_LATER = (1, 2, 3, 4, 5, 6, 7, 14, 21, 28)  # days by which levels are tried later
-_MOST_TRIES = 60  # further crane days
-_MOST_MOVES = 3  # levels that are moved before a later day is given up
 _MANY = 6  # days spelt out in a warning
 
 
@@ -32,53 +27,6 @@ class StagingPeak:
 
     staging: Staging
     most_mm2: int
-
-
-@dataclass(frozen=True)
-class Unkept:
-    """A schedule and its deliveries, to be looked through for limits that it does not keep."""
-
-    project: Project
-    schedule: Schedule
-    arrives: tuple[date, ...]
-    deliveries: tuple[Delivery, ...]
-    off_crane: tuple[str, ...]
-
-    @property
-    def limits(self) -> DeliveryLimits:
-        """The project's limits."""
-        return self.schedule.limits
-
-    def too_much_on_site(self) -> dict[date, int]:
-        """Where storage is not kept: what stands that day, in the floor's mm2 / parts."""
-        if self.limits.site_storage_m2 is None:
-            return {}
-        most = self.limits.site_storage_m2 * 10**6 * self.schedule.floor.parts
-        standing = {day: self.schedule.standing(self.arrives, day) for day in sorted(set(self.arrives))}
-        return {day: area for day, area in standing.items() if area > most}
-
-    def too_many_trucks(self) -> list[Delivery]:
-        """The deliveries with more truckloads than may come on a day."""
-        most = self.limits.trucks_a_delivery
-        return [] if most is None else [one for one in self.deliveries if (one.trucks or 0) > most]
-
-    def too_small(self) -> list[Delivery]:
-        """The deliveries below the minimum order."""
-        least = self.limits.minimum_order or NOTHING
-        return [one for one in self.deliveries if one.amount < least]
-
-    def kept(self) -> frozenset[Limit]:
-        """The limits that this schedule keeps."""
-        broken: dict[Limit, bool] = {
-            "storage": bool(self.too_much_on_site()),
-            "trucks": bool(self.too_many_trucks()),
-            "minimum": bool(self.too_small()),
-        }
-        return frozenset(limit for limit, is_broken in broken.items() if not is_broken)
-
-    def levels_on(self, day: date) -> tuple[str, ...]:
-        """The levels that a day's delivery is for, in order of delivery."""
-        return tuple(name for one in self.deliveries if one.deliver_on == day for name in one.levels)
 
 
 def warnings_of_deliveries(
@@ -139,8 +87,8 @@ def _too_much_on_site(
     if others:
         said += f" It is exceeded on {len(over)} days in all, also on {_listed(others)}."
     options = [
-        *_later_days(unkept, schedule_of, seed),
-        *_another_day("storage", unkept, schedule_of, calendar, seed),
+        *later_days(unkept, schedule_of, seed),
+        *another_day("storage", unkept, schedule_of, calendar, seed),
     ]
     needs = unkept.schedule.least_storage(unkept.kept(), seed)
     needs_m2 = None if needs is None else -(-needs // (10**6 * parts))
@@ -176,7 +124,7 @@ def _too_many_trucks(
     others = [delivery.deliver_on for delivery in over if delivery is not worst and delivery.deliver_on]
     if others:
         said += f" There are more on {len(over)} days in all, also on {_listed(others)}."
-    options = list(_another_day("trucks", unkept, schedule_of, calendar, seed))
+    options = list(another_day("trucks", unkept, schedule_of, calendar, seed))
     needs = unkept.schedule.least_trucks(unkept.kept(), seed)
     if needs is not None:
         options.append(f"with trucks_a_delivery = {needs}")
@@ -217,75 +165,6 @@ def _too_heavy(unkept: Unkept) -> Iterator[str]:
             f"Deliveries: floor loading is not kept: one layer of {', '.join(heavy)} is heavier than the"
             f" floor_load_kg_m2 of {limit}. Store it where the floor carries more, and ask the structural engineer."
         )
-
-
-def _later_days(unkept: Unkept, schedule_of: ScheduleOf, seed: int) -> Iterator[str]:
-    """Levels that are needed later, each with all that follow it, so that storage is kept: as few days as tried."""
-    project, kept = unkept.project, unkept.kept()
-    levels = sorted(
-        (level for level in project.levels if level.needed_on is not None),
-        key=lambda level: (level.needed_on or date.min, level.sequence),
-    )
-    here = {name for day in unkept.too_much_on_site() for name in unkept.levels_on(day)}
-    candidates = [place for place, level in enumerate(levels) if place and level.level in here]
-
-    def above(delays: dict[int, int]) -> int:
-        return schedule_of(_moved(project, levels, delays)).least_above_storage()
-
-    if above(dict.fromkeys(range(1, len(levels)), _LATER[-1])):
-        return  # however far apart the levels are, one of them needs more
-    delays: dict[int, int] = {}
-    for _ in range(_MOST_MOVES):
-        left, days, place = min(
-            ((above(delays | {place: days}), days, place) for days in _LATER for place in candidates),
-            default=(1, 0, 0),
-        )
-        delays[place] = days
-        if left == 0 or not days:
-            break
-    if left or not schedule_of(_moved(project, levels, delays)).keeps(kept | {"storage"}, seed):
-        return
-    named = [
-        f"{levels[place].level} needed on {_moved_day(levels, delays, place)} instead of {levels[place].needed_on}"
-        for place in sorted(delays)
-    ]
-    after = " (and every later level as many days later)" if min(delays) < len(levels) - 1 else ""
-    yield f"with {', '.join(named)}{after}"
-
-
-def _moved_day(levels: Sequence[Level], delays: dict[int, int], place: int) -> date:
-    needed = levels[place].needed_on or date.min
-    return needed + timedelta(days=sum(days for start, days in delays.items() if start <= place))
-
-
-def _moved(project: Project, levels: Sequence[Level], delays: dict[int, int]) -> Project:
-    """The project with levels, from each place on, so many days later."""
-    days = {level.level: _moved_day(levels, delays, place) for place, level in enumerate(levels)}
-    return project.model_copy(
-        update={
-            "levels": tuple(
-                level.model_copy(update={"needed_on": days[level.level]}) if level.level in days else level
-                for level in project.levels
-            )
-        }
-    )
-
-
-def _another_day(
-    limit: Limit, unkept: Unkept, schedule_of: ScheduleOf, calendar: WorkingDays, seed: int
-) -> Iterator[str]:
-    """One more crane day with which a limit is kept: the last working day for a level."""
-    project, limits = unkept.project, unkept.limits
-    if not limits.crane_days:
-        return
-    needed = {level.needed_on for level in project.levels if level.needed_on is not None}
-    days = sorted({calendar.on_or_before(day) for day in needed} - set(limits.crane_days))
-    for day in days[:_MOST_TRIES]:
-        more = limits.model_copy(update={"crane_days": tuple(sorted((*limits.crane_days, day)))})
-        changed = project.model_copy(update={"deliveries": (more,)})
-        if schedule_of(changed).keeps(unkept.kept() | {limit}, seed):
-            yield f"with a crane day on {day} as well"
-            return
 
 
 def _would_hold(options: Sequence[str]) -> str:

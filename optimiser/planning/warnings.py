@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
+from optimiser.boards.families import families_of
 from optimiser.boards.forecast_levels import forecast_levels
-from optimiser.boards.problems import families_of
 from optimiser.model.needs import LevelNeeds
 from optimiser.model.order import Order
 from optimiser.model.plan import LevelCounts

@@ -12,9 +12,10 @@ from math import ceil
 from typing import Any
 
 from optimiser.errors.problems import CellError, shown
-from optimiser.reading.cells import Parser, Size, millimetres, number, several
+from optimiser.reading.cells import Parser, several
 from optimiser.reading.documents import JsonPlaces, Places
 from optimiser.reading.names import with_plain_spaces_and_dashes
+from optimiser.reading.numbers import Size, millimetres, number
 from optimiser.reading.units import MILLIMETRES_IN, millimetres_of_inches
 
 ROUNDED_UP = "decimals are rounded up to the whole millimetre"

@@ -26,22 +26,13 @@ from optimiser.model.project import (
 )
 from optimiser.reading.as_written import ReadAs, ReadingNotes
 from optimiser.reading.cells import Parser, closest
+from optimiser.reading.columns import WRONG_UNITS, TableSpec, folded
 from optimiser.reading.cross_checks import cross_check
 from optimiser.reading.documents import REPORTED, Document, RawField
 from optimiser.reading.edge_checks import check_edges
 from optimiser.reading.gap_rows import widen_to_top_and_bottom
 from optimiser.reading.read_row import ReadRow
-from optimiser.reading.tables import (
-    CREW_RATES,
-    DETAIL,
-    ORDER,
-    PROJECT,
-    SURVEY_LIMITS,
-    TABLES,
-    WRONG_UNITS,
-    TableSpec,
-    folded,
-)
+from optimiser.reading.tables import CREW_RATES, DETAIL, ORDER, PROJECT, SURVEY_LIMITS, TABLES
 
 MODELS: Mapping[str, type[Any]] = {
     "levels": Level,

@@ -9,8 +9,8 @@ from typing import Any
 
 from optimiser.errors.problems import Problem, ProblemList, UnusableInput
 from optimiser.reading.documents import Document
-from optimiser.reading.grids import document_of_grids, named_sheets
-from optimiser.reading.json_document import read_bytes
+from optimiser.reading.file_bytes import read_bytes
+from optimiser.reading.named_sheets import document_of_grids, named_sheets
 from optimiser.reading.sheet_scan import MOST_COLUMNS, MOST_ROWS
 
 LARGEST_BYTES = 64 * 1024 * 1024

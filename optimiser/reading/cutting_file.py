@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from optimiser.cutting.problem import CuttingProblem, CuttingResult
 from optimiser.errors.problems import MOST_REPORTED, CannotBeDone, Problem, ProblemList, shown
 from optimiser.reading.cells import closest
-from optimiser.reading.json_document import load_json
+from optimiser.reading.json_text import load_json
 from optimiser.reading.model_faults import drop_unknown_fields, report_lone_surrogates, tell_faults
 
 if TYPE_CHECKING:

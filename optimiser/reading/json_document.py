@@ -2,110 +2,17 @@
 
 from __future__ import annotations
 
-import json
 import math
-import sys
 from collections.abc import Mapping
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
 from optimiser.errors.problems import Problem, ProblemList, UnusableInput, shown
 from optimiser.reading.cells import Parser, closest
+from optimiser.reading.columns import TableSpec, column_meant, folded, probably_meant, wrong_unit
 from optimiser.reading.documents import Document, JsonPlaces, RawField, RawTable, Row
 from optimiser.reading.grids import NOT_DETAILS, blank
-from optimiser.reading.tables import (
-    CREW_RATES,
-    DETAIL,
-    FIELDS,
-    PROJECT,
-    SURVEY_LIMITS,
-    TABLES,
-    TableSpec,
-    column_meant,
-    folded,
-    probably_meant,
-    wrong_unit,
-)
-
-LARGEST_BYTES = 256 * 1024 * 1024
-
-
-class _TwiceError(ValueError):
-    """An object of the JSON has the same key twice, so that one of the values would be lost."""
-
-
-class NotJson(UnusableInput):
-    """The text is no JSON at all."""
-
-
-def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        seen: set[str] = set()
-        for key, _ in pairs:
-            if key in seen:
-                raise _TwiceError(key)
-            seen.add(key)
-    return found
-
-
-def parse_json(data: bytes, what: str) -> Any:
-    """The value of JSON text in UTF-8, -16 or -32. Raises UnusableInput where a key stands
-    twice in one object, NotJson with line and column of a fault."""
-    message, mend = "", "correct it there"
-    try:
-        return json.loads(data, object_pairs_hook=_object)
-    except _TwiceError as error:
-        message = f"the key {shown(str(error))} stands twice in one object"
-        raise UnusableInput([Problem(what, message=message, mend="keep one of them")]) from None
-    except json.JSONDecodeError as error:
-        reason = f"{error.msg[:1].lower()}{error.msg[1:]}"
-        message = f"is not JSON: {reason} at line {error.lineno}, column {error.colno}"
-    except UnicodeDecodeError:
-        message, mend = "is not text in UTF-8", "save it in UTF-8"
-    except RecursionError:
-        message, mend = "is nested too deeply", "give a project as the tables of the contract"
-    except ValueError:
-        message, mend = "has a number of thousands of digits", "correct the number"
-    raise NotJson([Problem(what, message=message, mend=mend)])
-
-
-def load_json(path: Path) -> Any:
-    """The value in a JSON file. Raises UnusableInput when it cannot be read or is no JSON."""
-    return parse_json(read_bytes(path, LARGEST_BYTES), path.name)
-
-
-def read_bytes(path: Path, largest: int, may_be_empty: bool = False) -> bytes:
-    """A file's bytes ('-' is the standard input), at most `largest`.
-
-    Raises UnusableInput naming the file and what is the matter.
-    """
-    try:
-        if str(path) == "-":
-            return _bounded(sys.stdin.buffer.read(largest + 1), "the standard input", largest, may_be_empty)
-        if not path.exists():
-            raise UnusableInput([Problem(str(path), message="there is no such file", mend="check its name")])
-        if not path.is_file():
-            raise UnusableInput([Problem(str(path), message="is not a file", mend="give the file itself")])
-        with path.open("rb") as file:
-            data = file.read(largest + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "its name cannot be used"
-        raise UnusableInput(
-            [Problem(str(path), message=f"cannot be read: {reason}", mend="check the file")]
-        ) from None
-    return _bounded(data, path.name, largest, may_be_empty)
-
-
-def _bounded(data: bytes, name: str, largest: int, may_be_empty: bool) -> bytes:
-    if len(data) > largest:
-        raise UnusableInput(
-            [Problem(name, message=f"is larger than {largest >> 20} MB", mend="divide the project")]
-        )
-    if not may_be_empty and not data.strip():
-        raise UnusableInput([Problem(name, message="is empty", mend="give a file that was saved whole")])
-    return data
+from optimiser.reading.tables import CREW_RATES, DETAIL, FIELDS, PROJECT, SURVEY_LIMITS, TABLES
 
 
 def document_of_json(value: object, problems: ProblemList) -> Document:

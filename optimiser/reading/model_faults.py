@@ -15,7 +15,8 @@ from pydantic import BaseModel, ValidationError
 from optimiser.cutting.problem import CuttingProblem
 from optimiser.errors.problems import Problem, ProblemList
 from optimiser.model.products import KINDS
-from optimiser.reading.cells import closest, nearest, number
+from optimiser.reading.cells import closest
+from optimiser.reading.numbers import nearest, number
 
 _TOO_LARGE = "is larger than every board"
 

@@ -17,13 +17,14 @@ from pydantic import ValidationError
 from optimiser.errors.problems import CellError, Problem, ProblemList, UnusableInput
 from optimiser.model.money import NOTHING, total_of
 from optimiser.model.offer import Offer, OfferedPrice
-from optimiser.reading.cells import count, currency, money, name, text
+from optimiser.reading.cells import currency, name, text
+from optimiser.reading.columns import Column, TableSpec
 from optimiser.reading.csv_folder import grid_of_csv
 from optimiser.reading.dates import day
 from optimiser.reading.documents import Row
+from optimiser.reading.file_bytes import read_bytes
 from optimiser.reading.grids import table_of_grid
-from optimiser.reading.json_document import read_bytes
-from optimiser.reading.tables import Column, TableSpec
+from optimiser.reading.numbers import count, money
 from optimiser.reading.ubl_document import LARGEST_BYTES, Part, root_of
 
 SPEC = TableSpec(

@@ -9,8 +9,11 @@ from optimiser.errors.problems import Problem, ProblemList, UnusableInput
 from optimiser.model.project import Project
 from optimiser.reading.assembling import assemble
 from optimiser.reading.csv_folder import document_of_folder
-from optimiser.reading.grids import Grid, document_of_grids, named_sheets
-from optimiser.reading.json_document import LARGEST_BYTES, document_of_json, parse_json, read_bytes
+from optimiser.reading.file_bytes import read_bytes
+from optimiser.reading.grids import Grid
+from optimiser.reading.json_document import document_of_json
+from optimiser.reading.json_text import LARGEST_BYTES, parse_json
+from optimiser.reading.named_sheets import document_of_grids, named_sheets
 from optimiser.reading.workbook import document_of_workbook
 
 

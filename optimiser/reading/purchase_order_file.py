@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from optimiser.errors.problems import Problem, ProblemList, UnusableInput
 from optimiser.model.purchase_order import PurchaseOrder
-from optimiser.reading.json_document import load_json
+from optimiser.reading.json_text import load_json
 from optimiser.reading.model_faults import drop_unknown_fields, report_lone_surrogates, tell_faults
 
 

@@ -13,14 +13,16 @@ from optimiser.errors.problems import CellError, Problem, ProblemList, shown
 from optimiser.model.plan import Plan
 from optimiser.model.project import LONGEST_MM, Project
 from optimiser.model.record import EVENT_KINDS, Event, Record
-from optimiser.reading.cells import choice, closest, count, millimetres, name, text
+from optimiser.reading.cells import choice, closest, name, text
+from optimiser.reading.columns import Column, TableSpec, column_meant
 from optimiser.reading.csv_folder import LARGEST_BYTES, grid_of_csv
 from optimiser.reading.dates import day
 from optimiser.reading.documents import JsonPlaces, Places, RawTable, Row
+from optimiser.reading.file_bytes import read_bytes
 from optimiser.reading.grids import blank, table_of_grid
-from optimiser.reading.json_document import parse_json, read_bytes
+from optimiser.reading.json_text import parse_json
+from optimiser.reading.numbers import count, millimetres
 from optimiser.reading.plan_names import PlanNames
-from optimiser.reading.tables import Column, TableSpec, column_meant
 
 
 def moment(value: Any) -> datetime:

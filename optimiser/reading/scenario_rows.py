@@ -16,7 +16,8 @@ from pydantic import ValidationError
 from optimiser.errors.problems import Problem, ProblemList, UnusableInput, shown
 from optimiser.model.scenario import LIMITS, Scenario
 from optimiser.reading.csv_folder import LARGEST_BYTES, grid_of_csv
-from optimiser.reading.json_document import parse_json, read_bytes
+from optimiser.reading.file_bytes import read_bytes
+from optimiser.reading.json_text import parse_json
 
 OPTIONS: tuple[str, ...] = tuple(name for name in Scenario.model_fields if name != "without")
 """The columns that there may be."""

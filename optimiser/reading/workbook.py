@@ -9,7 +9,8 @@ from typing import Any
 
 from optimiser.errors.problems import Problem, ProblemList, UnusableInput
 from optimiser.reading.documents import REPORTED, Document, column_letters
-from optimiser.reading.grids import document_of_grids, heading_row, named_sheets
+from optimiser.reading.grids import heading_row
+from optimiser.reading.named_sheets import document_of_grids, named_sheets
 from optimiser.reading.package import Package, RefusedPackageError, open_package
 from optimiser.reading.sheet_scan import (
     MOST_CELLS,

@@ -18,9 +18,10 @@ from math import ceil
 
 from optimiser.boards.carry_fallback import with_independent_stage_fallback
 from optimiser.boards.cut import forecast_pieces
+from optimiser.boards.family_cuts import Cut, cut_families
 from optimiser.boards.forecast_levels import forecast_levels, solve_forecast_levels_separately
 from optimiser.boards.offcuts import remainders_of
-from optimiser.boards.problems import BoardFamily, Cut, board_families, carry_limit, cut_families
+from optimiser.boards.problems import BoardFamily, board_families, carry_limit
 from optimiser.boards.view_ahead import MOST_RACKED, room_on_the_rack, with_view_ahead
 from optimiser.cutting.outcome import Solved, result_of
 from optimiser.cutting.problem import CuttingPattern, CuttingProblem, CuttingResult, Offcut, Piece

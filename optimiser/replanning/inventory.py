@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from optimiser.boards.problems import families_of
+from optimiser.boards.families import families_of
 from optimiser.cutting.problem import Strip
 from optimiser.model.plan import Plan
 from optimiser.model.planned_boards import PlannedPattern

@@ -13,8 +13,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+from optimiser.boards.family_cuts import Cut
 from optimiser.boards.forecast_levels import forecast_levels
-from optimiser.boards.problems import Cut
 from optimiser.boards.thin_rips import with_thin_rips_absorbed
 from optimiser.checking import broken_rules_of_plan
 from optimiser.cutting.clock import stopping_after
@@ -25,13 +25,15 @@ from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.progress import AtHand, Job
 from optimiser.model.project import Project, Stock
 from optimiser.model.record import Record
+from optimiser.planning.assembled import assembled
 from optimiser.planning.pieces import planned_pieces
-from optimiser.planning.plan import assembled, straight_widths
+from optimiser.planning.plan import straight_widths
 from optimiser.planning.warnings import SEARCH_STOPPED
 from optimiser.replanning.cutting import cut_open_places, sampled_levels
-from optimiser.replanning.happened import Happened, happened, own_stock
+from optimiser.replanning.happened import Happened, happened
 from optimiser.replanning.keep import kept_boards
 from optimiser.replanning.open_places import open_places
+from optimiser.replanning.own_stock import own_stock
 from optimiser.replanning.rack import racked_and_discarded
 from optimiser.replanning.refit import refuse_strangers
 from optimiser.replanning.reuse import Reused, reuse_most

@@ -11,7 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
-from optimiser.boards.problems import Cut, families_of, price_of_a_board
+from optimiser.boards.families import families_of
+from optimiser.boards.family_cuts import Cut
+from optimiser.boards.problems import price_of_a_board
 from optimiser.joints.layout import LaidPiece
 from optimiser.model.planned_boards import PlannedPattern, Proof
 from optimiser.model.progress import AtHand

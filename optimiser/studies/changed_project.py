@@ -8,14 +8,15 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from optimiser.boards.problems import unequal_families
+from optimiser.boards.families import unequal_families
 from optimiser.errors.problems import CannotBeDone, shown
 from optimiser.model.detail import Detail
 from optimiser.model.offer import Offer
 from optimiser.model.project import DeliveryLimits, Project
 from optimiser.model.scenario import Scenario
 from optimiser.ordering.offered_prices import with_prices
-from optimiser.studies.comparison import at_gap, only_runs
+from optimiser.studies.comparison import only_runs
+from optimiser.studies.gap_figures import at_gap
 from optimiser.survey.compression import WidthRates
 
 

@@ -13,7 +13,7 @@ from fractions import Fraction
 from optimiser.model.plan import Plan
 from optimiser.writing.crew.board_patterns import cuts_by_delivery
 from optimiser.writing.crew.labels import labels_in_cutting_order
-from optimiser.writing.drawing.board_cuts import BoardCuts, Cut, PlacedPiece, Remainder
+from optimiser.writing.drawing.placed_board import BoardCuts, Cut, PlacedPiece, Remainder
 from optimiser.writing.drawing.plan_index import PlanIndex
 
 Size = tuple[int, int]

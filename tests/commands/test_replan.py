@@ -11,8 +11,8 @@ from optimiser.commands.main import run
 from optimiser.model.plan import Plan
 from optimiser.planning.plan import plan
 from optimiser.reading import read_plan
-from optimiser.writing.all_files import FILES
 from optimiser.writing.data.plan_json import plan_json
+from optimiser.writing.file_names import FILES
 from tests.builders.job import JobOnSite, of_level
 from tests.builders.levels import building
 

@@ -74,7 +74,7 @@ def _same_again(project: Any) -> None:
 def read_project_json(data: bytes) -> bool:
     """A project in JSON."""
     from optimiser.reading import project_from_json
-    from optimiser.reading.json_document import parse_json
+    from optimiser.reading.json_text import parse_json
 
     project = refused_well(lambda: project_from_json(parse_json(data, "project.json")))
     if project is not None:
@@ -111,7 +111,7 @@ def read_csv_folder(data: bytes) -> bool:
 def read_cutting_problem(data: bytes) -> bool:
     """A bare cutting problem."""
     from optimiser.reading import cutting_problem_from_json
-    from optimiser.reading.json_document import parse_json
+    from optimiser.reading.json_text import parse_json
 
     problem = refused_well(lambda: cutting_problem_from_json(parse_json(data, "problem.json")))
     if problem is not None:
@@ -145,7 +145,7 @@ def read_judged(data: bytes) -> bool:
 def read_survey(data: bytes) -> bool:
     """A newer survey in JSON, read and refitted to a plan that is cut."""
     from optimiser.reading import project_from_json
-    from optimiser.reading.json_document import parse_json
+    from optimiser.reading.json_text import parse_json
     from optimiser.replanning.refit import refit
 
     survey = refused_well(lambda: project_from_json(parse_json(data, "survey.json")))

@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from optimiser.kernels import bindings
+from optimiser.kernels import bindings, loading
 from optimiser.kernels.bindings import AccessoryRules, LayoutRules, RunTables
 from optimiser.kernels.loading import LIBRARIES
 from tests.kernels.building import COMPILER, build
@@ -31,7 +31,7 @@ def libraries(
 
 @pytest.fixture(autouse=True)
 def _bound(libraries: dict[str, ctypes.CDLL], monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(bindings, "compiled_library", libraries.get)
+    monkeypatch.setattr(loading, "compiled_library", libraries.get)
 
 
 def try_every_failure(library: ctypes.CDLL, call: Callable[[], object]) -> tuple[int, int]:

@@ -10,7 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from optimiser.boards.cut import PlanProgress
-from optimiser.boards.problems import carry_limit, families_of, price_of_a_board
+from optimiser.boards.families import families_of
+from optimiser.boards.problems import carry_limit, price_of_a_board
 from optimiser.checking import broken_rules_of_plan
 from optimiser.cutting.problem import Board as BoardToCut
 from optimiser.cutting.problem import CuttingProblem, Objective
@@ -265,7 +266,7 @@ def without_seconds(found: Plan) -> Plan:
 
 
 def test_a_plan_that_the_judge_rejects_is_not_handed_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("optimiser.planning.plan.CAUTIONS", ("",))
+    monkeypatch.setattr("optimiser.planning.assembled.CAUTIONS", ("",))
     with pytest.raises(BreaksRules) as refused:
         plan(small_project())
     assert "cautions" in refused.value.rules[0]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -11,94 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimiser.errors.problems import CellError
-from optimiser.reading import cells, dates
+from optimiser.reading import cells, dates, numbers
 
-gap = cells.millimetres(1, 1000, "gap")
-length = cells.millimetres(50, 10_000_000)
-small = cells.millimetres(0, 1000, "small")
-
-
-@pytest.mark.parametrize(
-    "written", [150, Decimal("150.0"), "150", " 150 ", "150.0", "150 mm", "150mm", 150.0]
-)
-def test_whole_millimetres_however_written(written: Any) -> None:
-    assert gap(written) == 150
-
-
-@pytest.mark.parametrize(
-    ("parse", "written", "mend"),
-    [
-        (gap, Decimal("0.15"), "if it is in metres, write 150"),
-        (gap, "0.15", "if it is in metres, write 150"),
-        (gap, "15 cm", "write 150"),
-        (gap, "0.15 m", "write 150"),
-        (gap, '6"', "write 153"),
-        (gap, "6 in", "write 153"),
-        (gap, Decimal("15.5"), "if it is in centimetres, write 155"),
-        (gap, Decimal("150.4"), "round it to a whole millimetre: write 150"),
-        (length, Decimal("41.85"), "if it is in metres, write 41850"),
-        (length, 36, "if it is in metres, write 36000"),
-        (length, "41,850", "write 41850"),
-        (length, "41 850", "write 41850"),
-        (length, "41850,5", "round it to a whole millimetre: write 41851"),
-        (small, Decimal("2.5"), "round it to a whole millimetre: write 3"),
-        (gap, -150, "write it without the minus, or correct it"),
-        (gap, 1500, "check its digits; write millimetres"),
-        (gap, 10**30, "write the length in millimetres"),
-        (gap, 0, "write the length in millimetres"),
-    ],
-)
-def test_a_slip_of_units_is_told_with_what_to_write(parse: cells.Parser, written: Any, mend: str) -> None:
-    with pytest.raises(CellError) as slip:
-        parse(written)
-    assert slip.value.mend == mend
-
-
-@pytest.mark.parametrize(
-    "written",
-    [
-        "n/a",
-        "about 150",
-        "-",
-        "150-160",
-        "1e999",
-        Decimal("NaN"),
-        Decimal("Infinity"),
-        True,
-        date(2027, 1, 1),
-    ],
-)
-def test_what_is_no_number_is_not_guessed(written: Any) -> None:
-    with pytest.raises(CellError):
-        gap(written)
-
-
-@pytest.mark.parametrize("written", [Decimal("0.10"), 0.1, "0.10", "10 %", "10%", ".1"])
-def test_rates_are_exact(written: Any) -> None:
-    assert cells.rate()(written) == Decimal("0.1")
-
-
-def test_a_rate_has_nine_decimals_at_most() -> None:
-    assert cells.rate()("0.123456789") == Decimal("0.123456789")
-    assert cells.rate()(Decimal("0.100000000000")) == Decimal("0.1")
-    for written in ("0.1234567891", "12.34567891 %", Decimal(1) / 3):
-        with pytest.raises(CellError, match="at most nine decimals"):
-            cells.rate()(written)
-
-
-@pytest.mark.parametrize(
-    ("written", "mend"),
-    [
-        (10, "write 0.10"),
-        ("12.5", "write 0.125"),
-        (Decimal("1.10"), "write 0.10"),
-        (-1, "write 1.00"),
-    ],
-)
-def test_a_rate_in_per_cent_or_as_a_factor_is_a_slip(written: Any, mend: str) -> None:
-    with pytest.raises(CellError) as slip:
-        cells.rate()(written)
-    assert slip.value.mend == mend
+gap = numbers.millimetres(1, 1000, "gap")
+length = numbers.millimetres(50, 10_000_000)
+small = numbers.millimetres(0, 1000, "small")
 
 
 @pytest.mark.parametrize(
@@ -143,24 +59,6 @@ def test_several_values_in_a_cell(written: Any) -> None:
     assert cells.several(length, "positions")(written) == (600, 1800)
 
 
-@pytest.mark.parametrize(("written", "cents"), [("212.00", 21200), (Decimal("0.1"), 10), (3, 300)])
-def test_money(written: Any, cents: int) -> None:
-    assert cells.money(written) * 100 == cents
-
-
-@pytest.mark.parametrize("written", ["212.005", "$212", "212 AUD", -1, "1,212.00"])
-def test_money_that_is_not_plain(written: Any) -> None:
-    with pytest.raises(CellError):
-        cells.money(written)
-
-
-@pytest.mark.parametrize("written", ["$212.00", "AUD 212.00", "€ 212.00", "212.00 AUD"])
-def test_a_price_with_its_currency_is_told_what_to_write(written: str) -> None:
-    with pytest.raises(CellError) as slip:
-        cells.money(written)
-    assert slip.value.mend == "write 212.00"
-
-
 ANY_CELL = st.one_of(
     st.none(), st.booleans(), st.integers(), st.text(), st.dates(), st.floats(), st.decimals(),
     st.lists(st.integers() | st.text()), st.dictionaries(st.text(), st.integers()),
@@ -168,8 +66,9 @@ ANY_CELL = st.one_of(
     st.from_regex(r"[0-9]{1,4}[-/. ][0-9A-Za-z]{1,4}[-/. ][0-9]{1,4}", fullmatch=True),
 )  # fmt: skip
 PARSERS = (
-    gap, length, small, cells.count(0, 10), cells.rate(), cells.rate(above_zero=True), cells.fraction_or_simulated,
-    cells.money, cells.truth, cells.choice("board", "tape"), dates.day, cells.text, cells.name, cells.currency,
+    gap, length, small, numbers.count(0, 10), numbers.rate(), numbers.rate(above_zero=True),
+    numbers.fraction_or_simulated, numbers.money, cells.truth, cells.choice("board", "tape"), dates.day, cells.text,
+    cells.name, cells.currency,
     cells.country, cells.several(length, "positions"),
 )  # fmt: skip
 

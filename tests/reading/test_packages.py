@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from openpyxl import Workbook, load_workbook
 
 from optimiser.reading import UnusableInput, project_from_json, project_from_workbook, read_project
-from optimiser.reading.json_document import parse_json
+from optimiser.reading.json_text import parse_json
 from optimiser.reading.sheet_scan import MOST_COLUMNS
 from tests.builders.project_tables import (
     SOUND,

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from optimiser.errors.problems import CellError
 from optimiser.reading.as_written import ReadAs, gap
-from optimiser.reading.cells import millimetres
+from optimiser.reading.numbers import millimetres
 from optimiser.reading.units import millimetres_of_inches
 
 

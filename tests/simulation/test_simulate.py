@@ -30,7 +30,8 @@ from optimiser.model.project import (
 from optimiser.planning.plan import plan
 from optimiser.simulation.counts import Counting, DrawCounts, needs_of
 from optimiser.simulation.heuristic_bias import HeuristicBias
-from optimiser.simulation.simulate import SimulatedAllowance, simulate
+from optimiser.simulation.simulate import simulate
+from optimiser.simulation.simulated_allowance import SimulatedAllowance
 from optimiser.takeoff.quantities import unit_of
 from optimiser.writing.office.allowance_chart import allowance_svg
 

@@ -28,7 +28,8 @@ from optimiser.model.project import (
     Tape,
 )
 from optimiser.planning.plan import plan
-from optimiser.studies.comparison import at_gap, compare, gaps_between
+from optimiser.studies.comparison import compare, gaps_between
+from optimiser.studies.gap_figures import at_gap
 from optimiser.studies.gap_option import Comparison
 from optimiser.writing.office.gap_chart import gaps_svg
 from optimiser.writing.office.gaps_csv import gaps_csv

@@ -14,7 +14,8 @@ from optimiser.model.project import Project
 from optimiser.planning.plan import plan
 from optimiser.simulation.draws import is_drawn
 from optimiser.simulation.simulate import simulate
-from optimiser.studies.comparison import at_gap, compare
+from optimiser.studies.comparison import compare
+from optimiser.studies.gap_figures import at_gap
 from tests.builders.random_projects import projects
 
 

@@ -14,7 +14,8 @@ from optimiser.model.order import Order
 from optimiser.model.plan import Plan
 from optimiser.model.planned_boards import BoardCount
 from optimiser.model.planned_pieces import NotPlanned
-from optimiser.simulation.simulate import SimulatedAllowance, simulate
+from optimiser.simulation.simulate import simulate
+from optimiser.simulation.simulated_allowance import SimulatedAllowance
 from optimiser.studies.comparison import compare
 from optimiser.studies.gap_option import Comparison
 from optimiser.studies.staging import StagingComparison, stagings

@@ -9,15 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from optimiser.kernels.reference.joint_layout import (
-    ODD_LENGTH,
-    ONE_PIECE,
-    PIECE,
-    TAPER,
-    TAPERED,
-    Node,
-    Stretch,
-)
+from optimiser.kernels.reference.joint_layout import PIECE, TAPERED, Node
+from optimiser.kernels.reference.joint_values import ODD_LENGTH, ONE_PIECE, TAPER, Stretch
 
 GRID_PARTS = 48
 

@@ -4,19 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimiser.kernels.reference.joint_layout import (
-    INFINITE,
-    OUT_OF_RANGE,
-    PIECE,
-    TAPERED,
-    Row,
-    Run,
-    Stretch,
-    WidestWindows,
-    rows_of,
-    stretches_of,
-)
+from optimiser.kernels.reference.joint_layout import OUT_OF_RANGE, PIECE, TAPERED, Row, WidestWindows, rows_of
 from optimiser.kernels.reference.joint_prices import PiecePrices, cheapest_layout
+from optimiser.kernels.reference.joint_values import INFINITE, Stretch, stretches_of
+from optimiser.kernels.reference.run_to_lay_out import Run
 
 
 def lay_out_run(run: Run, prices: PiecePrices | None = None) -> Iterator[Row]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from optimiser.boards.cutting_steps import CuttingStep
-from optimiser.writing.drawing.board_cuts import BoardCuts, grouping_key
+from optimiser.writing.drawing.placed_board import BoardCuts, grouping_key
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.step_cuts import step_cuts
 

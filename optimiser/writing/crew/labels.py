@@ -16,7 +16,8 @@ from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.products import Board
 from optimiser.model.remainder import Remainder
 from optimiser.writing.crew.board_patterns import CutAt, DeliveryCuts, cuts_by_delivery, places_of_pieces
-from optimiser.writing.drawing.pdf_pages import Pages, pdf_of
+from optimiser.writing.drawing.pdf_file import pdf_of
+from optimiser.writing.drawing.pdf_pages import Pages
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.print_faces import printable
 from optimiser.writing.drawing.shapes import (

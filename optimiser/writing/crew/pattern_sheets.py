@@ -9,8 +9,8 @@ from itertools import groupby
 from optimiser.model.planned_pieces import notches_in_words
 from optimiser.writing.crew.board_patterns import Pattern
 from optimiser.writing.drawing.bench_boards import BenchDrawing, bench_drawing, bench_height
-from optimiser.writing.drawing.board_cuts import BoardCuts, Cut, PlacedPiece
 from optimiser.writing.drawing.pdf_pages import Column, Pages
+from optimiser.writing.drawing.placed_board import BoardCuts, Cut, PlacedPiece
 from optimiser.writing.drawing.shapes import Drawing, Label, Line, shortened, text_width, wrapped
 
 GAP = 14.0  # points between the two columns

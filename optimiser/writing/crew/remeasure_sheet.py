@@ -11,7 +11,8 @@ from itertools import groupby
 from typing import NamedTuple
 
 from optimiser.model.question import Question, SurveyQuestions
-from optimiser.writing.drawing.pdf_pages import Frame, Pages, pdf_of
+from optimiser.writing.drawing.pdf_file import Frame, pdf_of
+from optimiser.writing.drawing.pdf_pages import Pages
 from optimiser.writing.drawing.print_faces import printable
 from optimiser.writing.drawing.shapes import Label, Line, rectangle, wrapped
 from optimiser.writing.words import counted

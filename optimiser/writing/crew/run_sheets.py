@@ -11,7 +11,8 @@ from itertools import groupby
 from optimiser.model.planned_pieces import Notch
 from optimiser.writing.crew.board_patterns import CutAt
 from optimiser.writing.crew.measure_first import served_gaps
-from optimiser.writing.drawing.elevation import compact_rows, scale_words
+from optimiser.writing.drawing.elevation import compact_rows
+from optimiser.writing.drawing.elevation_scales import scale_words
 from optimiser.writing.drawing.pdf_pages import Column, Pages
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.run_view import RunView, Stretch, junction_words, run_view, short_id

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from optimiser.model.planned_pieces import notches_in_words
-from optimiser.writing.drawing.board_cuts import BoardCuts, Corner, PlacedPiece, Remainder
 from optimiser.writing.drawing.not_ready import BAND, add_not_ready
+from optimiser.writing.drawing.placed_board import BoardCuts, Corner, PlacedPiece, Remainder
 from optimiser.writing.drawing.shapes import (
     FIGURES,
     Drawing,

@@ -5,7 +5,7 @@ Every one is measured from the datum corner; each cut has its number.
 
 from __future__ import annotations
 
-from optimiser.writing.drawing.board_cuts import BoardCuts
+from optimiser.writing.drawing.placed_board import BoardCuts
 from optimiser.writing.drawing.shapes import (
     SMALLEST_TEXT,
     Disc,

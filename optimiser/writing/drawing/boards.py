@@ -5,7 +5,6 @@ Pure geometry: from `BoardCuts` (millimetres) to a `Drawing` (points on paper) t
 
 from __future__ import annotations
 
-from optimiser.writing.drawing.board_cuts import BoardCuts, PlacedPiece, Remainder, StripCuts
 from optimiser.writing.drawing.board_dimensions import (
     ABOVE,
     TEXT,
@@ -15,6 +14,7 @@ from optimiser.writing.drawing.board_dimensions import (
     rip_dimensions,
 )
 from optimiser.writing.drawing.not_ready import add_not_ready
+from optimiser.writing.drawing.placed_board import BoardCuts, PlacedPiece, Remainder, StripCuts
 from optimiser.writing.drawing.shapes import (
     SMALLEST_TEXT,
     Drawing,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from optimiser.writing.drawing.pdf_pages import Frame
+from optimiser.writing.drawing.pdf_file import Frame
 from optimiser.writing.drawing.plan_index import PlanIndex
 
 PIECES_AT_ONCE = 6000

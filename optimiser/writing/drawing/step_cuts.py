@@ -7,15 +7,8 @@ from __future__ import annotations
 
 from optimiser.boards.cutting_steps import CuttingStep, StripCut
 from optimiser.model import remainder as model
-from optimiser.writing.drawing.board_cuts import (
-    BoardCuts,
-    PlacedPiece,
-    Remainder,
-    Rest,
-    Row,
-    in_order,
-    lay_rows,
-)
+from optimiser.writing.drawing.laid_strips import Rest, Row, in_order, lay_rows
+from optimiser.writing.drawing.placed_board import BoardCuts, PlacedPiece, Remainder
 from optimiser.writing.drawing.plan_index import PlanIndex
 
 

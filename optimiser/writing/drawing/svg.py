@@ -9,9 +9,10 @@ from __future__ import annotations
 from xml.sax.saxutils import escape, quoteattr
 
 from optimiser.model.plan import Plan
-from optimiser.writing.drawing.board_cuts import BoardCuts, board_cuts
+from optimiser.writing.drawing.board_cuts import board_cuts
 from optimiser.writing.drawing.boards import board_drawing
 from optimiser.writing.drawing.elevation import elevation_drawing
+from optimiser.writing.drawing.placed_board import BoardCuts
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.run_view import RunView, run_view
 from optimiser.writing.drawing.shapes import (

@@ -7,19 +7,15 @@ carbon) is None, never 0.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 from optimiser.model.money import NOTHING
 from optimiser.model.plan import Plan
-from optimiser.writing.drawing.plan_index import PlanIndex
-from optimiser.writing.drawing.step_cuts import step_cuts
 from optimiser.writing.words import product_size
 
-_CENT = Decimal("0.01")
+CENT = Decimal("0.01")
 
 
 @dataclass(frozen=True)
@@ -125,7 +121,7 @@ class BoardAccount:
 
 def money_of_area(area_mm2: int, price_m2: Decimal) -> Decimal:
     """What an area is worth at the price of a m2, to the cent."""
-    return (Decimal(area_mm2) / 1_000_000 * price_m2).quantize(_CENT, ROUND_HALF_UP)
+    return (Decimal(area_mm2) / 1_000_000 * price_m2).quantize(CENT, ROUND_HALF_UP)
 
 
 def board_accounts(plan: Plan) -> tuple[BoardAccount, ...]:
@@ -156,7 +152,7 @@ def board_accounts(plan: Plan) -> tuple[BoardAccount, ...]:
         price = None
         if board.price:
             exact = Fraction(board.price) / board.per_pack / board.size.area_mm2 * 1_000_000
-            price = (Decimal(exact.numerator) / exact.denominator).quantize(_CENT, ROUND_HALF_UP)
+            price = (Decimal(exact.numerator) / exact.denominator).quantize(CENT, ROUND_HALF_UP)
         found.append(
             BoardAccount(
                 code=code,
@@ -178,132 +174,6 @@ def board_accounts(plan: Plan) -> tuple[BoardAccount, ...]:
     return tuple(found)
 
 
-@dataclass(frozen=True)
-class Work:
-    """A part of the crew's work: how often, minutes each, and whether the rate is a placeholder."""
-
-    name: str
-    number: int
-    minutes_each: Decimal
-    rate: str
-    placeholder: bool
-
-    @property
-    def hours(self) -> Decimal:
-        """Of one person, to the hundredth."""
-        return (self.number * self.minutes_each / 60).quantize(_CENT, ROUND_HALF_UP)
-
-    def cost(self, hour_cost: Decimal) -> Decimal:
-        """At the cost of an hour, to the cent."""
-        return (self.hours * hour_cost).quantize(_CENT, ROUND_HALF_UP)
-
-
-def crew_work(plan: Plan) -> tuple[Work, ...]:
-    """What the crew does for the pieces that are open, counted from its own sheets, at the project's rates."""
-    index = PlanIndex(plan)
-    cuts: Counter[str] = Counter()
-    for step in index.sequence.steps:
-        cuts["taken"] += 1
-        cuts.update(cut.kind for cut in step_cuts(index, step).cuts)
-    open_pieces = [piece for piece in plan.pieces if not piece.done]
-    unfitted = [piece for piece in plan.pieces if piece.status != "fitted"]
-    rates = plan.project.crew_rates
-    given = set(rates.model_fields_set)
-    parts = (
-        ("Measure gaps again, a piece", len(open_pieces), "measure_minutes"),
-        ("Open boards, take remainders", cuts["taken"], "board_minutes"),
-        ("Rips, trims and slants", cuts["rip"] + cuts["trim"] + cuts["slant"], "rip_minutes"),
-        ("Cross-cuts", cuts["cross-cut"], "cross_cut_minutes"),
-        ("Notches", sum(len(piece.notches_at_mm) for piece in open_pieces), "notch_minutes"),
-        ("Brackets with anchors", sum(len(piece.brackets_at_mm) for piece in unfitted), "bracket_minutes"),
-        ("Pieces fitted", len(unfitted), "piece_minutes"),
-        ("Joints taped", sum(counts.joints for counts in plan.counts.values()), "joint_minutes"),
-    )
-    return tuple(
-        Work(name, number, getattr(rates, rate), rate, rate not in given) for name, number, rate in parts
-    )
-
-
-@dataclass(frozen=True)
-class RunAccount:
-    """A run: how much of its edge is planned, and what it takes."""
-
-    level: str
-    run: str
-    length_mm: int
-    planned_mm: int
-    boards: str
-    pieces: int
-    brackets: int
-    notches: int
-
-
-def run_accounts(plan: Plan) -> tuple[RunAccount, ...]:
-    """The runs in their table's order."""
-    index = PlanIndex(plan)
-    found = []
-    for run in plan.project.runs:
-        pieces = index.pieces_of_run.get(run.run, ())
-        found.append(
-            RunAccount(
-                level=run.level,
-                run=run.run,
-                length_mm=run.length_mm,
-                planned_mm=sum(piece.length_mm for piece in pieces),
-                boards=" ".join(run.board),
-                pieces=len(pieces),
-                brackets=sum(len(piece.brackets_at_mm) for piece in pieces),
-                notches=sum(len(piece.notches_at_mm) for piece in pieces),
-            )
-        )
-    return tuple(found)
-
-
 def a_metre(amount: Decimal, edge_mm: int) -> Decimal | None:
     """What an amount comes to for a metre of planned edge, to the cent; None without an edge."""
-    return (amount * 1000 / edge_mm).quantize(_CENT, ROUND_HALF_UP) if edge_mm else None
-
-
-@dataclass(frozen=True)
-class LevelAccount:
-    """A level: its day, what is opened for its cutting by board code, what is taken from the rack and kept on it, and
-    what it takes. What is cut for levels that come together stands with the first of them."""
-
-    level: str
-    needed_on: date | None
-    firmness: str
-    opened: Mapping[str, int]
-    on_site: int
-    taken: int
-    kept: int
-    pieces: int
-    joints: int
-    anchors: int
-    tape_mm: int
-
-
-def level_accounts(plan: Plan) -> tuple[LevelAccount, ...]:
-    """The levels in delivery order."""
-    index = PlanIndex(plan)
-    status = {level.level: level.status for level in plan.levels}
-    found, done = [], set()
-    for level in index.levels:
-        steps = () if level.sequence in done else index.sequence.with_delivery(level.sequence)
-        done.add(level.sequence)
-        counts = plan.counts.get(level.level)
-        found.append(
-            LevelAccount(
-                level=level.level,
-                needed_on=level.needed_on,
-                firmness=status.get(level.level, ""),
-                opened=Counter(step.code for step in steps if step.taken is None and not step.on_site),
-                on_site=sum(step.taken is None and step.on_site for step in steps),
-                taken=sum(step.taken is not None for step in steps),
-                kept=sum(len(step.kept) for step in steps),
-                pieces=sum(piece.level == level.level for piece in plan.pieces),
-                joints=counts.joints if counts else 0,
-                anchors=counts.anchors if counts else 0,
-                tape_mm=counts.tape_mm if counts else 0,
-            )
-        )
-    return tuple(found)
+    return (amount * 1000 / edge_mm).quantize(CENT, ROUND_HALF_UP) if edge_mm else None

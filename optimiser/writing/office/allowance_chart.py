@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import ceil
 
 from optimiser.simulation.order_quantity import OrderQuantity
-from optimiser.simulation.simulate import SimulatedAllowance
+from optimiser.simulation.simulated_allowance import SimulatedAllowance
 from optimiser.writing.drawing.charts import Chart, Scale, round_ticks, shown_number
 
 WIDTH, LEFT, RIGHT = 760.0, 62.0, 20.0

@@ -12,7 +12,8 @@ from optimiser.tables.columns import only
 from optimiser.tables.inspection import INSPECTION
 from optimiser.tables.text import cell_text, csv_of
 from optimiser.takeoff.inspection import LevelInspection, Part
-from optimiser.writing.drawing.pdf_pages import Column, Frame, Pages, pdf_of
+from optimiser.writing.drawing.pdf_file import Frame, pdf_of
+from optimiser.writing.drawing.pdf_pages import Column, Pages
 from optimiser.writing.drawing.print_faces import printable
 from optimiser.writing.drawing.shapes import Label, rectangle, shortened
 from optimiser.writing.drawing.sheet_frame import SHORT_CAUTION

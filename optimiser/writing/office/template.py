@@ -12,12 +12,13 @@ from typing import Any
 import xlsxwriter
 
 from optimiser.errors.problems import Problem, UnusableInput
-from optimiser.model.parties import ROLES
-from optimiser.model.project import KINDS, WEEKDAYS, CrewRates, Detail, SurveyLimits
-from optimiser.planning.warnings import CAUTIONS
+from optimiser.model.project import CrewRates, Detail, SurveyLimits
 from optimiser.reading.grids import EXAMPLE
 from optimiser.reading.tables import NOTES
+from optimiser.writing.office.survey_form import write_survey_form
 from optimiser.writing.office.survey_sheets import Cell, Sheet
+from optimiser.writing.office.template_formats import TemplateFormats
+from optimiser.writing.office.template_rules import rule_of
 from optimiser.writing.office.template_texts import (
     CREW,
     LIMITS,
@@ -25,7 +26,6 @@ from optimiser.writing.office.template_texts import (
     RULES,
     SHEETS,
     START,
-    SURVEY_STEPS,
     TemplateColumn,
     Values,
 )
@@ -43,8 +43,6 @@ ROWS = {
     "parties": 3,
 }
 """How many rows of each sheet have drop-downs."""
-
-SURVEY_LINES = 30
 
 
 def write_template(path: Path) -> None:
@@ -87,42 +85,7 @@ class _SurveyBook:
         book.set_properties(
             {"title": "Perimeter cavity barriers: survey and order", "created": datetime(2000, 1, 1)}
         )
-        base = {"font_name": "Arial", "font_size": 10, "valign": "top"}
-
-        def style(**more: Any) -> Any:
-            return book.add_format(base | more)
-
-        head = {"bold": True, "text_wrap": True, "valign": "vcenter", "bottom": 1}
-        self.title = style(bold=True, font_size=14)
-        self.text = style(indent=1)
-        self.wrapped = style(text_wrap=True)
-        self.label = style(bold=True)
-        self.label_right = style(bold=True, indent=1)
-        self.label_low = style(bold=True, valign="bottom")
-        self.required = style(**head, bg_color="#2F4858", font_color="#FFFFFF", indent=1)
-        self.optional = style(**head, bg_color="#DDE3E8", indent=1)
-        self.required_number = style(**head, bg_color="#2F4858", font_color="#FFFFFF", align="right")
-        self.optional_number = style(**head, bg_color="#DDE3E8", align="right")
-        self.example = style(italic=True, font_color="#5F6B73", bg_color="#F4F1E8")
-        self.example_text = style(italic=True, font_color="#5F6B73", bg_color="#F4F1E8", indent=1)
-        self.example_date = style(
-            italic=True, font_color="#5F6B73", bg_color="#F4F1E8", num_format="yyyy-mm-dd", align="left"
-        )
-        self.note = style(font_color="#404A50", text_wrap=True, indent=1)
-        boxed = {"bg_color": "#FFFBEA", "border": 1, "border_color": "#C9CFD4", "align": "left"}
-        self.input = style(**boxed)
-        self.input_date = style(**boxed, num_format="yyyy-mm-dd")
-        self.boxed = style(border=1, valign="vcenter", indent=1)
-        self.boxed_head = style(
-            border=1, bold=True, text_wrap=True, bg_color="#DDE3E8", valign="vcenter", indent=1
-        )
-        self.caution = style(font_size=8, text_wrap=True)
-        self.formats = {
-            "mm": style(num_format="0"),
-            "money": style(num_format="0.00"),
-            "date": style(num_format="yyyy-mm-dd", align="left"),
-            "rate": style(num_format="0.00##"),
-        }
+        self.formats = TemplateFormats(book)
 
     def write(self) -> None:
         """All sheets, in the order in which they are filled in."""
@@ -160,7 +123,7 @@ class _SurveyBook:
             ],
         )
         self.notes()
-        self.survey()
+        write_survey_form(self.sheet("survey", "#B5651D"), self.formats)
 
     def sheet(self, name: str, colour: str | None = None, landscape: bool = False) -> Any:
         sheet = self.book.add_worksheet(name)
@@ -179,10 +142,10 @@ class _SurveyBook:
         sheet.hide_gridlines(2)
         sheet.set_column(0, 0, 16)
         sheet.set_column(1, 1, 88)
-        sheet.write_string(0, 0, "Perimeter cavity barriers: survey and order", self.title)
+        sheet.write_string(0, 0, "Perimeter cavity barriers: survey and order", self.formats.title)
         for number, (what, words) in enumerate(START, 2):
-            sheet.write_string(number, 0, what, self.label)
-            sheet.write_string(number, 1, words, self.wrapped)
+            sheet.write_string(number, 0, what, self.formats.label)
+            sheet.write_string(number, 1, words, self.formats.wrapped)
             sheet.set_row(number, 14 * -(-len(words) // 92) + 4)
 
     def pairs(self, name: str, key: str, rows: list[tuple[str, str, str]]) -> None:
@@ -194,16 +157,18 @@ class _SurveyBook:
         sheet.set_column(2, 2, 13 if units else 80)
         sheet.set_column(3, 3, 90)
         for column, heading in enumerate((key, "value", "unit", "note") if units else (key, "value", "note")):
-            sheet.write_string(0, column, heading, self.required if column == 1 else self.optional)
+            sheet.write_string(
+                0, column, heading, self.formats.required if column == 1 else self.formats.optional
+            )
         sheet.freeze_panes(1, 2)
         sheet.repeat_rows(0)
         for number, (field, unit, note) in enumerate(rows, 1):
-            sheet.write_string(number, 0, field, self.text)
-            sheet.write_blank(number, 1, None, self.input)
-            self.fill(sheet, number, 1, self.value_of(name, number, 1), self.input)
+            sheet.write_string(number, 0, field, self.formats.text)
+            sheet.write_blank(number, 1, None, self.formats.input)
+            self.fill(sheet, number, 1, self.value_of(name, number, 1), self.formats.input)
             if units:
-                sheet.write_string(number, 2, unit, self.text)
-            sheet.write_string(number, 3 if units else 2, note, self.note)
+                sheet.write_string(number, 2, unit, self.formats.text)
+            sheet.write_string(number, 3 if units else 2, note, self.formats.note)
             self.validate_value(sheet, number, field, unit)
         self.more_details(sheet, name, 4)
         if name == "detail":
@@ -220,26 +185,27 @@ class _SurveyBook:
     def more_details(self, sheet: Any, name: str, column: int) -> None:
         """The details beside the project's own, each under its name."""
         for more, heading in enumerate(self.filled.get(name, ((),))[0][2:]):
-            sheet.write_string(0, column + more, str(heading), self.required)
+            sheet.write_string(0, column + more, str(heading), self.formats.required)
             sheet.set_column(column + more, column + more, 20)
             for number in range(1, len(self.filled[name])):
-                self.fill(sheet, number, column + more, self.value_of(name, number, 2 + more), self.input)
+                self.fill(
+                    sheet, number, column + more, self.value_of(name, number, 2 + more), self.formats.input
+                )
 
     def notes(self) -> None:
         """What reading the survey had to assume."""
         if NOTES in self.filled:
             sheet = self.sheet(NOTES)
             sheet.set_column(0, 0, 120)
-            sheet.write_string(0, 0, "note", self.optional)
+            sheet.write_string(0, 0, "note", self.formats.optional)
             for number, (note,) in enumerate(self.filled[NOTES][1:], 1):
-                sheet.write_string(number, 0, str(note), self.wrapped)
+                sheet.write_string(number, 0, str(note), self.formats.wrapped)
 
     def fill(self, sheet: Any, row: int, column: int, value: Cell, style: Any) -> None:
         """Writes a value so that reading gives it again: numbers as numbers, which reading
         takes to 15 digits, more than any that it accepts; text as text."""
         if isinstance(value, date):
-            styled = self.input_date if style is self.input else style
-            styled = styled if styled in (self.input_date, self.formats["date"]) else self.formats["date"]
+            styled = self.formats.input_date if style is self.formats.input else self.formats.columns["date"]
             sheet.write_datetime(row, column, datetime(value.year, value.month, value.day), styled)
         elif isinstance(value, (int, Decimal)):
             sheet.write_number(row, column, float(value), style)
@@ -248,11 +214,11 @@ class _SurveyBook:
 
     def validate_value(self, sheet: Any, row: int, field: str, unit: str) -> None:
         if unit == "rate":
-            self.validate(sheet, row, 1, row, "rate", "")
+            self.validate(sheet, row, 1, row, "rate")
         elif unit == "mm":
-            self.validate(sheet, row, 1, row, "position", "")
+            self.validate(sheet, row, 1, row, "position")
         elif unit == "number":
-            self.validate(sheet, row, 1, row, "count", "")
+            self.validate(sheet, row, 1, row, "count")
         elif unit == "true or false":
             sheet.data_validation(row, 1, row, 1, {"validate": "list", "source": ["true", "false"]})
         elif field == "bracket_choice":
@@ -269,8 +235,8 @@ class _SurveyBook:
         sheet.set_row(0, 22)
         last = max(ROWS[name], len(rows)) + 1
         for index, column in enumerate(columns):
-            style = self.formats.get(
-                {"position": "mm", "gap": "mm"}.get(column.takes, column.takes), self.text
+            style = self.formats.columns.get(
+                {"position": "mm", "gap": "mm"}.get(column.takes, column.takes), self.formats.text
             )
             sheet.set_column(index, index, max(column.width, 20 if index == 0 else 0), style)
             sheet.write_string(0, index, column.heading, self.heading_style(column))
@@ -278,7 +244,7 @@ class _SurveyBook:
             sheet.write_comment(0, index, needed + column.note, {"x_scale": 2, "y_scale": 0.9})
             if not self.filled:
                 self.write_example(sheet, index, column)
-            self.validate(sheet, first, index, last, column.takes, column.note)
+            self.validate(sheet, first, index, last, column.takes)
             at = self.filled[name][0].index(column.heading) if self.filled else 0
             for number, row in enumerate(rows, first):
                 self.fill(sheet, number, index, row[at], style)
@@ -286,138 +252,34 @@ class _SurveyBook:
     def heading_style(self, column: TemplateColumn) -> Any:
         """Headings stand over their numbers."""
         if column.takes in ("mm", "gap", "position", "count", "money", "simulated rate", "kilograms"):
-            return self.required_number if column.required else self.optional_number
-        return self.required if column.required else self.optional
+            return self.formats.required_number if column.required else self.formats.optional_number
+        return self.formats.required if column.required else self.formats.optional
 
     def write_example(self, sheet: Any, index: int, column: TemplateColumn) -> None:
         value = column.example
         if index == 0:
-            sheet.write_string(1, 0, f"{EXAMPLE} {value}", self.example_text)
+            sheet.write_string(1, 0, f"{EXAMPLE} {value}", self.formats.example_text)
         elif isinstance(value, date):
-            sheet.write_datetime(1, index, datetime(value.year, value.month, value.day), self.example_date)
+            sheet.write_datetime(
+                1, index, datetime(value.year, value.month, value.day), self.formats.example_date
+            )
         elif value is None:
-            sheet.write_blank(1, index, None, self.example)
+            sheet.write_blank(1, index, None, self.formats.example)
         else:
-            sheet.write(1, index, value, self.example_text if isinstance(value, str) else self.example)
+            sheet.write(
+                1, index, value, self.formats.example_text if isinstance(value, str) else self.formats.example
+            )
 
-    def validate(self, sheet: Any, first: int, index: int, last: int, takes: Values, note: str) -> None:
-        """What a column's cells take; drop-downs refer to the sheet where the names stand."""
-        rule: dict[str, Any] | None = None
-        if takes in ("mm", "position"):
-            least = 1 if takes == "mm" else 0
-            rule = {
-                "validate": "integer", "criteria": "between", "minimum": least, "maximum": 10_000_000,
-                "error_title": "Whole millimetres", "error_message": "Write whole millimetres, such as 150.",
-            }  # fmt: skip
-        elif takes == "gap":  # 160/166 and ~159 are no whole numbers, and are right
-            rule = {
-                "validate": "integer", "criteria": "between", "minimum": 1, "maximum": 1000,
-                "error_type": "information", "error_title": "Not whole millimetres",
-                "error_message": "Whole millimetres such as 150; or 160/166 for top and bottom; or ~159 if nominal.",
-            }  # fmt: skip
-        elif takes == "count":
-            rule = {
-                "validate": "integer", "criteria": "between", "minimum": 0, "maximum": 1_000_000,
-                "error_title": "A whole number", "error_message": "Write a whole number.",
-            }  # fmt: skip
-        elif takes == "money":
-            rule = {
-                "validate": "decimal", "criteria": ">=", "value": 0,
-                "error_title": "A price", "error_message": "Write the price of one pack, such as 212.00.",
-            }  # fmt: skip
-        elif takes == "kilograms":
-            rule = {
-                "validate": "decimal", "criteria": ">", "value": 0,
-                "error_title": "A weight", "error_message": "Write the weight of one piece in kg, such as 14.4.",
-            }  # fmt: skip
-        elif takes == "rate":
-            rule = {
-                "validate": "decimal", "criteria": "between", "minimum": 0, "maximum": 1,
-                "error_title": "A rate", "error_message": "Write a rate between 0 and 1, such as 0.10, or 10 %.",
-            }  # fmt: skip
-        elif takes == "date":
-            rule = {
-                "validate": "date", "criteria": "between",
-                "minimum": date(2020, 1, 1), "maximum": date(2100, 12, 31),
-                "error_title": "A date", "error_message": "Write a date, such as 2027-03-01.",
-            }  # fmt: skip
-        elif takes == "kind":
-            rule = {"validate": "list", "source": list(KINDS)}
-        elif takes == "party":
-            rule = {"validate": "list", "source": list(ROLES)}
-        elif takes == "weekday":
-            rule = {"validate": "list", "source": list(WEEKDAYS)}
-        elif takes == "combine":
-            rule = {"validate": "list", "source": ["none", "fewest_loads"]}
-        elif takes == "basis":
-            rule = {"validate": "list", "source": ["measured", "nominal"]}
-        elif takes in ("level", "run", "joined run", "board", "boards", "product"):
-            table = {"level": "levels", "run": "runs", "joined run": "runs"}.get(takes, "products")
-            rule = {
-                "validate": "list", "source": f"={table}!$A${2 if self.filled else 3}:$A${self.last_row(table)}",
-                "error_title": "Not in the list",
-                "error_message": f"Fill in the sheet {table} first, then choose from it.",
-            }  # fmt: skip
-            if takes == "boards":  # several codes in a cell are not in the list, and are right
-                rule |= {
-                    "error_type": "information",
-                    "error_message": "Several boards are separated by spaces.",
-                }
+    def validate(self, sheet: Any, first: int, index: int, last: int, takes: Values) -> None:
+        """What a column's cells take, from the row `first` to the row `last`."""
+        rule = rule_of(takes, self.names_of)
         if rule is not None:
             sheet.data_validation(first, index, last, index, rule)
 
-    def last_row(self, table: str) -> int:
-        """The last row of a table's names, as the spreadsheet counts."""
-        return max(ROWS[table], len(self.filled.get(table, ()))) + 2
-
-    def survey(self) -> None:
-        """A sheet to print and fill in by hand at the slab edge."""
-        sheet = self.sheet("survey", "#B5651D")
-        sheet.hide_gridlines(2)
-        sheet.set_column(0, 0, 15, self.text)
-        sheet.set_column(1, 2, 15)
-        sheet.set_column(3, 3, 15)
-        sheet.set_column(4, 4, 40)
-        sheet.set_row(0, 26)
-        sheet.merge_range(0, 0, 0, 4, "Gap survey", self.title)
-        for number, (left, right) in enumerate((("Project", "Level"), ("Surveyed by", "Date")), 1):
-            sheet.set_row(number, 22)
-            sheet.write_string(number, 0, left, self.label)
-            sheet.merge_range(number, 1, number, 2, "", self.boxed)
-            sheet.write_string(number, 3, right, self.label_right)
-            sheet.write_blank(number, 4, None, self.boxed)
-        sheet.set_row(3, 8)
-        row = 4
-        for words in SURVEY_STEPS:
-            sheet.set_row(row, 15 * -(-len(words) // 115))
-            sheet.merge_range(row, 0, row, 4, words, self.wrapped)
-            row += 1
-        headings = (
-            "run",
-            "at_mm from the run's start",
-            "gap_mm",
-            "mullion here? at_mm",
-            "remark (slab edge, services, access)",
-        )
-        sheet.set_row(row, 30)
-        for column, heading in enumerate(headings):
-            sheet.write_string(row, column, heading, self.boxed_head)
-        for line in range(row + 1, row + 1 + SURVEY_LINES):
-            sheet.set_row(line, 22)
-            for column in range(5):
-                sheet.write_blank(line, column, None, self.boxed)
-        row += SURVEY_LINES + 1
-        sheet.set_row(row, 22)
-        sheet.write_string(row, 0, "At the slab edge", self.label_low)
-        row += 1
-        for words in CAUTIONS:
-            if "ASTM" in words or "EN 1366-4" in words:
-                continue  # they concern the detail, not the survey
-            sheet.set_row(row, 12 * -(-len(words) // 150) + 1)
-            sheet.merge_range(row, 0, row, 4, words, self.caution)
-            row += 1
-        sheet.print_area(0, 0, row - 1, 4)
-        sheet.fit_to_pages(1, 1)
+    def names_of(self, table: str) -> str:
+        """The cells with a table's names, as a formula."""
+        last = max(ROWS[table], len(self.filled.get(table, ()))) + 2
+        return f"={table}!$A${2 if self.filled else 3}:$A${last}"
 
 
 def _shown(value: object) -> str:

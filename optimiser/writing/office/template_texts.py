@@ -1,4 +1,7 @@
-"""What the empty workbook says: for each column its unit, its example, its note and its drop-down."""
+"""What the empty workbook says: for each column its unit, its example, its note and its drop-down.
+
+One module although long: it is one table of texts, which is read and corrected column by column.
+"""
 
 from __future__ import annotations
 

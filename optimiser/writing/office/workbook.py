@@ -17,14 +17,9 @@ from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.ordering.purchase_order import purchase_order
 from optimiser.writing.office import workbook_building as of_building
 from optimiser.writing.office import workbook_order as of_order
-from optimiser.writing.office.account import (
-    ProductAccount,
-    a_metre,
-    board_accounts,
-    crew_work,
-    product_accounts,
-    run_accounts,
-)
+from optimiser.writing.office.account import ProductAccount, a_metre, board_accounts, product_accounts
+from optimiser.writing.office.crew_account import crew_work
+from optimiser.writing.office.level_account import run_accounts
 from optimiser.writing.spreadsheet import Book
 from optimiser.writing.supplier.words import document_in_words
 from optimiser.writing.words import (

@@ -14,7 +14,7 @@ from optimiser.tables.delivery_costs import DELIVERY_COSTS, PROVED_MINIMUM, TOTA
 from optimiser.tables.level_counts import brackets_of, level_counts_on_the_sheet
 from optimiser.tables.on_site import ON_SITE
 from optimiser.tables.pieces import pieces_on_the_sheet
-from optimiser.writing.office.account import level_accounts, run_accounts
+from optimiser.writing.office.level_account import level_accounts, run_accounts
 from optimiser.writing.office.workbook_table import explain_headings, table_sheet, total_line
 from optimiser.writing.spreadsheet import Book
 

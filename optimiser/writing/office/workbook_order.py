@@ -19,7 +19,8 @@ from optimiser.tables.remainders import RACK, REMAINDERS, STOCK
 from optimiser.tables.truckloads import TRUCKLOADS
 from optimiser.tables.waste import LEFT_OVER, SERVES, WASTE, areas_of, lots_of
 from optimiser.writing.drawing.plan_index import PlanIndex
-from optimiser.writing.office.account import Work, board_accounts, crew_work, product_accounts
+from optimiser.writing.office.account import board_accounts, product_accounts
+from optimiser.writing.office.crew_account import Work, crew_work
 from optimiser.writing.office.rack_account import racks
 from optimiser.writing.office.workbook_table import explain_headings, table_sheet
 from optimiser.writing.spreadsheet import Book

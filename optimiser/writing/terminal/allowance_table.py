@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from optimiser.simulation.order_quantity import OrderQuantity
-from optimiser.simulation.simulate import SimulatedAllowance
+from optimiser.simulation.simulated_allowance import SimulatedAllowance
 from optimiser.tables.columns import Column, only
 from optimiser.tables.simulated import QUANTITIES
 from optimiser.writing.drawing.shapes import without_control_characters

@@ -27,8 +27,8 @@ from optimiser.tables.deliveries import (
     known,
     served,
 )
-from optimiser.writing.all_files import FILES
 from optimiser.writing.drawing.shapes import without_control_characters
+from optimiser.writing.file_names import FILES
 from optimiser.writing.terminal.console import filled_table, print_list, terminal
 from optimiser.writing.words import (
     bracket_choices_in_words,

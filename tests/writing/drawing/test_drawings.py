@@ -13,10 +13,12 @@ from optimiser.model.planned_boards import PlannedPattern
 from optimiser.model.project import Detail, Gap
 from optimiser.survey.gap_line import GapAlongRun
 from optimiser.writing.crew.board_patterns import CutAt, cuts_by_delivery, places_of_pieces
-from optimiser.writing.drawing.board_cuts import BoardCuts, board_cuts, strip_letter
+from optimiser.writing.drawing.board_cuts import board_cuts
 from optimiser.writing.drawing.boards import board_drawing
 from optimiser.writing.drawing.elevation import elevation_drawing
+from optimiser.writing.drawing.laid_strips import strip_letter
 from optimiser.writing.drawing.not_ready import NOT_READY
+from optimiser.writing.drawing.placed_board import BoardCuts
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.run_view import run_view
 from optimiser.writing.drawing.shapes import (

@@ -7,7 +7,8 @@ import io
 import pypdf
 import pytest
 
-from optimiser.writing.drawing.pdf_pages import Column, Frame, Pages, pdf_of
+from optimiser.writing.drawing.pdf_file import Frame, pdf_of
+from optimiser.writing.drawing.pdf_pages import Column, Pages
 
 
 @pytest.mark.parametrize("rows", range(40, 56))

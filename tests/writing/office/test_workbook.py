@@ -17,14 +17,9 @@ from optimiser.model.plan import Plan
 from optimiser.ordering.purchase_order import purchase_order
 from optimiser.planning.plan import plan
 from optimiser.writing.crew.cutting_sheets import cutting_sheets_pdf
-from optimiser.writing.office.account import (
-    a_metre,
-    board_accounts,
-    crew_work,
-    level_accounts,
-    product_accounts,
-    run_accounts,
-)
+from optimiser.writing.office.account import a_metre, board_accounts, product_accounts
+from optimiser.writing.office.crew_account import crew_work
+from optimiser.writing.office.level_account import level_accounts, run_accounts
 from optimiser.writing.office.workbook import office_xlsx, summary_figures
 from optimiser.writing.supplier.csv import deliveries_csv, order_csv
 from optimiser.writing.supplier.pdf import order_pdf

@@ -13,7 +13,7 @@ from icalendar import Calendar
 from optimiser.model.plan import Plan
 from optimiser.model.project import Level
 from optimiser.planning.plan import plan
-from optimiser.writing.all_files import FILES
+from optimiser.writing.file_names import FILES
 from optimiser.writing.office import level_chart
 from optimiser.writing.office.level_chart import level_chart_svg
 from optimiser.writing.supplier.calendar import delivery_calendar

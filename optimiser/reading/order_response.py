@@ -1,0 +1,132 @@
+"""An OrderResponse: what will come, and the events *ordered* after which the record holds that and no more.
+
+A line that it does not name is taken as it was ordered. The codes of a response are those of UN/EDIFACT code list 4343
+(RE: rejected; from memory).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from datetime import datetime
+
+from optimiser.model.purchase_order import OrderedLine, PurchaseOrder
+from optimiser.model.record import Event, Record
+from optimiser.reading.answered_lines import event_id, line_of, units_by_level, units_of
+from optimiser.reading.ubl_document import Part
+
+_REJECTED = "RE"
+
+Goods = tuple[str, str]
+"""A level and a product's code."""
+
+Confirmed = tuple[OrderedLine, int, tuple[str, ...]]
+"""A line of the order, how many single units of it will come, and what is other than it was ordered."""
+
+
+def confirmed_lines(root: Part, order: PurchaseOrder) -> Iterator[Confirmed]:
+    """Every line of the order as it is confirmed, in single units. What cannot be read is told as a fault."""
+    rejected = root.text("cbc:OrderResponseCode").upper() == _REJECTED
+    days = {line.number: load.deliver_on for load in order.truckloads for line in load.lines}
+    named: dict[int, tuple[OrderedLine, int, list[str]]] = {}
+    for part in root.parts("cac:OrderLine"):
+        item = part.part("cac:LineItem")
+        if item is None:
+            part.fault("", None, "has no LineItem", "ask the supplier for the line")
+            continue
+        line = line_of(
+            part,
+            order,
+            part.first_text("cac:OrderLineReference/cbc:LineID")
+            or item.first_text("cac:LineReference/cbc:LineID", "cbc:ID"),
+        )
+        cancelled = rejected or item.text("cbc:LineStatusCode").lower() == "cancelled"
+        units = 0 if cancelled else units_of(item, "cbc:Quantity", line)
+        if line is None or units is None:
+            continue
+        _, before, said = named.get(line.number, (line, 0, []))
+        promised = item.part("cac:Delivery/cac:PromisedDeliveryPeriod")
+        day = promised.day("cbc:StartDate") or promised.day("cbc:EndDate") if promised else None
+        if day is not None and day != days[line.number]:
+            said.append(f"promised for {day}, ordered for {days[line.number] or 'a day to be agreed'}")
+        price = item.number("cac:Price/cbc:PriceAmount")
+        base = item.number("cac:Price/cbc:BaseQuantity")
+        if price is not None and base in (None, 1) and price != line.price:
+            said.append(f"confirmed at {price} a pack, ordered at {line.price}")
+        named[line.number] = (line, before + units, said)
+    for line in order.lines:
+        if line.number in named:
+            _, units, said = named[line.number]
+            yield line, units, tuple(said)
+        else:
+            yield line, 0 if rejected else line.packs * line.per_pack, ()
+
+
+def ordered_events(
+    root: Part,
+    order: PurchaseOrder,
+    record: Record,
+    document: str,
+    at: datetime,
+    found: list[Confirmed],
+) -> tuple[tuple[Event, ...], tuple[str, ...]]:
+    """The events after which the record holds as ordered what is confirmed, and what is other than ordered."""
+    wanted: Counter[Goods] = Counter()
+    for line in (*order.lines, *order.cancelled):
+        for level in (*line.packs_for, *(line.before.packs_for if line.before else ())):
+            wanted[level, line.code] += 0
+    for code, by_level in order.ordered_besides.items():
+        for level, number in by_level.items():
+            wanted[level, code] += number
+    remarks = []
+    for line, units, said in found:
+        for level, number in units_by_level(line, units, {}).items():
+            wanted[level, line.code] += number
+        asked = line.packs * line.per_pack
+        if units != asked:
+            said = (f"{units:,} are confirmed, {asked:,} were ordered", *said)
+        remarks += [f"line {line.number}, {line.code}: {words}" for words in said]
+    if note := root.text("cbc:Note"):
+        remarks.append(f"The supplier writes: {note[:500]}")
+    events: list[Event] = []
+    for (level, code), number in wanted.items():
+        told, remark = _to_hold(record, level, code, number, document, at)
+        events += told
+        remarks += remark
+    return tuple(events), tuple(remarks)
+
+
+def _to_hold(
+    record: Record, level: str, code: str, number: int, document: str, at: datetime
+) -> tuple[list[Event], list[str]]:
+    """The events after which the record holds so many as ordered; a remark where it cannot be made to."""
+    there = [
+        event
+        for event in record.standing
+        if (event.event, event.level, event.code) == ("ordered", level, code)
+    ]
+    held = sum(event.quantity or 0 for event in there)
+    events: list[Event] = []
+    for event in reversed(there):
+        if held <= number:
+            break
+        if not event.id:
+            said = f"{held:,} of {code} for {level} are on record as ordered, {number:,} are confirmed"
+            return events, [f"{said}: the event has no id, so it cannot be taken back; correct the record"]
+        held -= event.quantity or 0
+        events.append(
+            Event(
+                at=at,
+                event="undone",
+                undoes=event.id,
+                id=event_id(document, code, level, f"undone {event.id}"),
+            )
+        )
+    if held < number:
+        events.append(
+            Event(
+                at=at, event="ordered", level=level, code=code, quantity=number - held,
+                note=f"confirmed by {document}"[:500], id=event_id(document, code, level),
+            )
+        )  # fmt: skip
+    return events, []
