@@ -5,15 +5,22 @@ from __future__ import annotations
 from datetime import time
 from typing import Annotated
 
-from pydantic import PlainSerializer, WithJsonSchema
+from pydantic import AfterValidator, PlainSerializer, WithJsonSchema
 
 
 def _text(value: time) -> str:
     return f"{value:%H:%M}"
 
 
+def _to_the_minute(value: time) -> time:
+    if value.tzinfo is not None or value.second or value.microsecond:
+        raise ValueError("must be a time of day to the minute, such as 07:00, without a zone")
+    return value
+
+
 TimeOfDay = Annotated[
     time,
+    AfterValidator(_to_the_minute),
     PlainSerializer(_text, return_type=str, when_used="json"),
     WithJsonSchema(
         {

@@ -157,12 +157,26 @@ class _Reader:
             if number is None:
                 return
             until = self._sequence(event)
+            if number not in self.layouts:
+                self._refuse_what_waits_of(number, event)
+                return
             for strip in self.layouts[number].strips:
                 for piece in strip.pieces:
                     if until is None or self._due(piece.id) <= until:
                         yield piece.id
         elif event.level and self._sequence(event) is not None:
             yield from (piece.id for piece in self.plan.pieces if piece.level == event.level)
+
+    def _refuse_what_waits_of(self, number: int, event: Event) -> None:
+        """A board that an earlier plan opened: said again it changes nothing, unless one of its remainders is to be
+        cut, which has its own name."""
+        kept = {part.name for board in self.state.boards if board.number == number for part in board.kept}
+        waiting = sorted(layout.stock for layout in self.layouts.values() if layout.stock in kept)
+        if waiting:
+            self.wrong.append(
+                f"{_told(event)}: board {shown(event.board)} was opened before this plan; write which remainder of it"
+                f" was cut: {', '.join(waiting)}"
+            )
 
     def _sequence(self, event: Event) -> int | None:
         if not event.level:

@@ -68,8 +68,14 @@ def fuzz(name: str, seconds: float, folder: Path, seed: int) -> None:
         import optimiser.cutting
         import optimiser.reading.csv_folder
         import optimiser.reading.cutting_file
+        import optimiser.reading.offers
         import optimiser.reading.project_file
+        import optimiser.reading.purchase_order_file
+        import optimiser.reading.record_file
+        import optimiser.reading.scenario_rows
+        import optimiser.reading.supplier_answer
         import optimiser.replanning.refit
+        import optimiser.replanning.replan
         import optimiser.writing.data.plan_json
         import optimiser.writing.office.template  # noqa: F401
     reader = READERS[name]

@@ -164,45 +164,57 @@ def bytes_as_folder(data: bytes) -> dict[str, bytes]:
     return files
 
 
+def changed_csv(data: bytes, seed: int, blindly: BlindChange) -> bytes:
+    """One csv file with a cell, a line, its delimiter or its encoding changed."""
+    dice = random.Random(seed)
+    return blindly(data) if dice.random() < 0.06 else _changed_table(data, dice, blindly)
+
+
 def changed_folder(data: bytes, seed: int, blindly: BlindChange) -> bytes:
-    """A folder with one of its files changed: a cell, a line, its delimiter, its encoding, its name."""
+    """A folder with one of its files changed, or that file's name."""
     dice = random.Random(seed)
     files = bytes_as_folder(data)
     if not files or dice.random() < 0.06:
         return blindly(data)
     name = dice.choice(list(files))
-    content = files[name]
-    lines = content.split(b"\n")
-    at = dice.randrange(len(lines))
-    what = dice.random()
-    if what < 0.5:
-        delimiter = max((b",", b";", b"\t"), key=lines[at].count)
-        cells = lines[at].split(delimiter)
-        place = dice.randrange(len(cells))
-        cells[place] = dice.choice(
-            (
-                dice.choice(TEXTS).encode("utf-8", "replace"),
-                blindly(cells[place]),
-                b'"',
-                cells[place] * 2,
-                b"-1",
-            )
-        )
-        lines[at] = delimiter.join(cells)
-        files[name] = b"\n".join(lines)
-    elif what < 0.6:
-        lines[at : at + 1] = dice.choice(([], [lines[at]] * 2, [lines[at]] * 40, [b"", lines[at]]))
-        files[name] = b"\n".join(lines)
-    elif what < 0.66:
-        files[name] = content.replace(b",", dice.choice((b";", b"\t", b",,", b'","')))
-    elif what < 0.72:
-        text = content.decode("utf-8", "replace")
-        files[name] = text.encode(dice.choice(("utf-16", "utf-8-sig", "cp1252", "utf-16-be")), "replace")
-    elif what < 0.8:
+    if dice.random() < 0.92:
+        files[name] = _changed_table(files[name], dice, blindly)
+    else:
         other = dice.choice(
             (name.upper(), name[:-5] + ".csv", "gaps.CSV", name + "x", dice.choice(list(files)))
         )
         files[other[:60] or "x"] = files.pop(name)
-    else:
-        files[name] = blindly(content)
     return folder_as_bytes(files)
+
+
+def changed_document(data: bytes, seed: int, blindly: BlindChange) -> bytes:
+    """An XML document with one to four of its texts, attributes or tags changed."""
+    dice = random.Random(seed)
+    if dice.random() < 0.125:
+        return blindly(data)
+    for _ in range(dice.choice((1, 1, 2, 4))):
+        data = _changed_xml(data, dice)
+    return data
+
+
+def _changed_table(content: bytes, dice: random.Random, blindly: BlindChange) -> bytes:
+    lines = content.split(b"\n")
+    at = dice.randrange(len(lines))
+    what = dice.random()
+    if what < 0.55:
+        delimiter = max((b",", b";", b"\t"), key=lines[at].count)
+        cells = lines[at].split(delimiter)
+        place = dice.randrange(len(cells))
+        text = dice.choice(TEXTS).encode("utf-8", "replace")
+        cells[place] = dice.choice((text, blindly(cells[place]), b'"', cells[place] * 2, b"-1"))
+        lines[at] = delimiter.join(cells)
+        return b"\n".join(lines)
+    if what < 0.66:
+        lines[at : at + 1] = dice.choice(([], [lines[at]] * 2, [lines[at]] * 40, [b"", lines[at]]))
+        return b"\n".join(lines)
+    if what < 0.73:
+        return content.replace(b",", dice.choice((b";", b"\t", b",,", b'","')))
+    if what < 0.8:
+        plain = content.decode("utf-8", "replace")
+        return plain.encode(dice.choice(("utf-16", "utf-8-sig", "cp1252", "utf-16-be")), "replace")
+    return blindly(content)

@@ -15,14 +15,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from tests.fuzzing import mutations
-
-SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
-LONGEST_LINE = 2000  # a message that nobody would read to its end is a fault too
-
-
-class NotHeld(Exception):  # noqa: N818 (what a reader promises and did not hold)
-    """A reader broke what it promises."""
+from tests.fuzzing import job_readers, mutations, trade_readers
+from tests.fuzzing.promises import SAMPLES, NotHeld, refused_well, same_again, small_plan, small_project
 
 
 @dataclass(frozen=True)
@@ -35,42 +29,6 @@ class Reader:
     most_bytes: int
 
 
-def refused_well(read: Callable[[], Any]) -> Any:
-    """What `read` gives, or None when it refuses. Raises NotHeld when a refusal is not fit to be shown."""
-    from optimiser.errors.broken_rules import BreaksRules
-    from optimiser.reading import CannotBeDone, UnusableInput
-
-    try:
-        return read()
-    except UnusableInput as unusable:
-        lines = unusable.lines()
-        if not unusable.problems:
-            raise NotHeld("refused without a problem") from unusable
-        for problem in unusable.problems:
-            if not problem.message.strip() or not problem.mend.strip():
-                raise NotHeld(f"a problem without message or mend: {problem!r}") from unusable
-    except BreaksRules as broken:
-        raise NotHeld(f"the judge refused what was made: {broken}") from broken
-    except CannotBeDone as impossible:
-        lines = impossible.reasons
-        if not lines:
-            raise NotHeld("cannot be done, without a reason") from impossible
-    for line in lines:
-        if len(line) > LONGEST_LINE or "\n" in line or not line.isprintable():
-            raise NotHeld(f"a line that is not fit to be shown ({len(line)} letters): {line[:300]!r}")
-    return None
-
-
-def _same_again(project: Any) -> None:
-    """A project that was accepted is written as JSON and read to be the same."""
-    from optimiser.reading import project_from_json
-
-    written = json.loads(json.dumps(project.model_dump(mode="json", by_alias=True)))
-    again = project_from_json(written)
-    if again != project:
-        raise NotHeld("a project read from its own JSON is another")
-
-
 def read_project_json(data: bytes) -> bool:
     """A project in JSON."""
     from optimiser.reading import project_from_json
@@ -78,7 +36,7 @@ def read_project_json(data: bytes) -> bool:
 
     project = refused_well(lambda: project_from_json(parse_json(data, "project.json")))
     if project is not None:
-        _same_again(project)
+        same_again(project)
     return project is not None
 
 
@@ -88,7 +46,7 @@ def read_workbook(data: bytes) -> bool:
 
     project = refused_well(lambda: project_from_workbook(data, "survey.xlsx"))
     if project is not None:
-        _same_again(project)
+        same_again(project)
     return project is not None
 
 
@@ -104,7 +62,7 @@ def read_csv_folder(data: bytes) -> bool:
                 continue
         project = refused_well(lambda: read_project(Path(folder)))
     if project is not None:
-        _same_again(project)
+        same_again(project)
     return project is not None
 
 
@@ -134,7 +92,7 @@ def read_judged(data: bytes) -> bool:
     if found is None:
         return False
     if isinstance(found, Plan):
-        rules = broken_rules_of_plan(found) + broken_rules_of_plan(found, _small_project())
+        rules = broken_rules_of_plan(found) + broken_rules_of_plan(found, small_project())
     else:
         rules = broken_rules_of_result(found) + broken_rules_of_result(found, _problem())
     if not all(isinstance(rule, str) and rule.strip() for rule in rules):
@@ -151,21 +109,7 @@ def read_survey(data: bytes) -> bool:
     survey = refused_well(lambda: project_from_json(parse_json(data, "survey.json")))
     if survey is None or sum(run.length_mm for run in survey.runs) > 200_000:
         return False  # a city to lay out is slow, and no fault of the reader
-    return refused_well(lambda: refit(_small_plan(), survey, time_limit=1.0)) is not None
-
-
-@cache
-def _small_project() -> Any:
-    from optimiser.reading import read_project
-
-    return read_project(SAMPLES / "small" / "small.json")
-
-
-@cache
-def _small_plan() -> Any:
-    from optimiser.planning.plan import plan
-
-    return plan(_small_project())
+    return refused_well(lambda: refit(small_plan(), survey, time_limit=1.0)) is not None
 
 
 @cache
@@ -237,10 +181,10 @@ def _judged_seeds() -> list[bytes]:
     from optimiser.cutting.solve import solve
     from optimiser.reading import cutting_problem_from_json
     from optimiser.writing.data.plan_json import plan_json, result_json
-    from tests.builders.small_plan import small_plan
+    from tests.builders.small_plan import small_plan as by_hand
 
     results = [result_json(solve(cutting_problem_from_json(problem))) for problem in PROBLEMS]
-    return [text.encode() for text in (plan_json(small_plan()), plan_json(_small_plan()), *results)]
+    return [text.encode() for text in (plan_json(by_hand()), plan_json(small_plan()), *results)]
 
 
 READERS = {
@@ -255,4 +199,29 @@ READERS = {
     ),
     "judged": Reader(_judged_seeds, mutations.changed_json, read_judged, 80_000),
     "survey": Reader(_project_seeds, mutations.changed_json, read_survey, 60_000),
+    "record": Reader(
+        job_readers.record_file_seeds, job_readers.changed_record_file, job_readers.read_record_file, 30_000
+    ),
+    "events": Reader(
+        lambda: list(job_readers.record_seeds()), job_readers.changed_record, job_readers.read_events, 30_000
+    ),
+    "replan": Reader(
+        lambda: list(job_readers.record_seeds()), job_readers.changed_record, job_readers.read_replan, 30_000
+    ),
+    "offers": Reader(
+        trade_readers.offers_seeds, trade_readers.changed_trade_file, trade_readers.read_offers_file, 20_000
+    ),
+    "answer": Reader(
+        trade_readers.answer_seeds,
+        trade_readers.changed_trade_file,
+        trade_readers.read_supplier_answer,
+        20_000,
+    ),
+    "order": Reader(trade_readers.order_seeds, mutations.changed_json, trade_readers.read_order, 60_000),
+    "scenarios": Reader(
+        trade_readers.scenario_seeds,
+        trade_readers.changed_trade_file,
+        trade_readers.read_scenario_file,
+        10_000,
+    ),
 }
