@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from fractions import Fraction
+from math import ceil
 
 from optimiser.checking.building import Building
-from optimiser.checking.supply import counted, usable, used
+from optimiser.checking.supply import counted, unit, usable, used
 from optimiser.model.record import Event
 
 
@@ -47,6 +49,10 @@ def _broken_statuses(building: Building) -> Iterator[str]:
     for event in events:
         if event.piece and event.event in ("cut", "fitted", "scrapped"):
             last[event.piece] = event.event
+    told = {event.piece or event.level for event in events if event.event == "fitted"}
+    for piece in building.plan.pieces:
+        if piece.status == "fitted" and not {piece.id, piece.level} & told:
+            yield f"piece {piece.id}: it is fitted, but no event on record says so of it or of its level"
     for name, what in last.items():
         status = building.pieces[name].status if name in building.pieces else None
         if what == "fitted" and status != "fitted":
@@ -92,6 +98,9 @@ def _broken_stock(building: Building) -> Iterator[str]:
     for name in sorted({*rows, *at_hand}):
         if rows.get(name) != at_hand.get(name):
             yield f"{name}: the stock has {rows.get(name)}, but at hand is {at_hand.get(name)}"
+    for item in building.plan.job.discarded:
+        if item.name in at_hand:
+            yield f"{item.name}: it is discarded, but it is at hand"
     for code in {row.code for row in building.stock.values()}:
         whole = sum(
             item.quantity
@@ -103,16 +112,24 @@ def _broken_stock(building: Building) -> Iterator[str]:
 
 
 def _broken_supply(building: Building) -> Iterator[str]:
+    listed = Counter(item.code for item in building.plan.job.supplied)
+    for code in building.products:
+        due = any(counted(building, what)[code] for what in ("ordered", "delivered", "scrapped"))
+        if listed[code] > 1 or (due and not listed[code]):
+            yield f"supplied {code}: it must be listed once, but is listed {listed[code]} times"
     for item in building.plan.job.supplied:
         if item.code not in building.products:
             yield f"supplied {item.code}: the project has no such product"
             continue
-        ordered = max(counted(building, "ordered")[item.code], counted(building, "delivered")[item.code])
-        for field, due in (
+        came, taken = counted(building, "delivered")[item.code], used(building, item.code)
+        ordered = max(counted(building, "ordered")[item.code], came)
+        begun = ceil(Fraction(taken, unit(building, item.code)))
+        for field, must in (
             ("ordered", ordered),
+            ("delivered", max(came, min(begun, ordered))),  # what is used has come, whatever nobody wrote down
             ("lost", counted(building, "scrapped")[item.code]),
-            ("used", used(building, item.code)),
+            ("used", taken),
             ("usable", usable(building, item.code)),
         ):
-            if getattr(item, field) != due:
-                yield f"supplied {item.code}: {field} must be {due}, but is {getattr(item, field)}"
+            if getattr(item, field) != must:
+                yield f"supplied {item.code}: {field} must be {must}, but is {getattr(item, field)}"
