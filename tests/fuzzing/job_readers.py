@@ -76,7 +76,8 @@ def read_replan(data: bytes) -> bool:
     record = refused_well(lambda: record_from_json(refused_well(lambda: parse_json(data, "record.json"))))
     if record is None:
         return False
-    return any([_next_plan(one, record) for one in (plan_by_hand(), begun_plan())])
+    at_its_start, in_the_middle = _next_plan(plan_by_hand(), record), _next_plan(begun_plan(), record)
+    return at_its_start or in_the_middle
 
 
 def _next_plan(plan: Any, record: Any) -> bool:

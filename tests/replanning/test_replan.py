@@ -196,6 +196,29 @@ def test_events_sent_twice_count_once(before: Plan) -> None:
     assert [layout.strips for layout in again.layouts] == [layout.strips for layout in once.layouts]
 
 
+def test_a_board_that_was_opened_before_the_plan_is_named_by_its_remainder(before: Plan) -> None:
+    job = first_level_done(before)
+    after = replan(before, job.record)
+    stocks = {layout.stock for layout in after.layouts}
+    board = next(one for one in after.job.cut_boards if any(part.name in stocks for part in one.kept))
+    waiting = next(part.name for part in board.kept if part.name in stocks)
+    job.write("cut", board=str(board.number))
+    with pytest.raises(CannotBeDone, match=f"write which remainder of it was cut: .*{waiting}"):
+        replan(after, job.record)
+
+
+def test_a_board_of_which_nothing_waits_may_be_told_again(before: Plan) -> None:
+    job = JobOnSite()
+    job.order_all(before)
+    for level in before.project.levels:
+        job.cut_and_fit(of_level(before, level.level))
+    after = replan(before, job.record)
+    assert not after.layouts
+    job.write("cut", board=str(after.job.cut_boards[0].number))
+    again = replan(after, job.record)
+    assert (again.pieces, again.job) == (after.pieces, after.job)
+
+
 def test_a_fitted_piece_stays_whatever_is_measured_later(before: Plan) -> None:
     after = replan(
         before, first_level_done(before).record, measured_again(house(), "L1", random.Random(2), 9)
