@@ -4,7 +4,7 @@ HYPOTHESIS_SEED ?= 0
 BIN := .venv/bin
 KERNELS := $(wildcard optimiser/kernels/*.c optimiser/kernels/*.h)
 
-.PHONY: run test check lint sanitize kernel-mutants serve benchmark wheels sbom pythons lock clean
+.PHONY: run test check lint sanitize kernel-mutants mutants serve benchmark wheels sbom pythons lock clean
 
 run: .venv/.run-ready
 	$(BIN)/barrier-orders plan sample_orders/tower/tower.xlsx --out out
@@ -29,6 +29,10 @@ sanitize: .venv/.test-ready
 # Faults put into the kernels, each of which their tests must find; some minutes.
 kernel-mutants: .venv/.test-ready
 	$(BIN)/python -m tests.kernels.mutants
+
+# A sample of small faults put into each planning folder, which its tests must find; some hours.
+mutants: .venv/.test-ready
+	$(BIN)/python -m tests.mutation --slow --seed $(or $(MUTATION_SEED),1)
 
 serve: .venv/.run-ready
 	$(BIN)/barrier-orders serve

@@ -1,8 +1,8 @@
-"""`python -m tests.mutation --folder takeoff [--sample 30] [--seed 1] [--into FOLDER]`
+"""`python -m tests.mutation --folder takeoff ordering --sample 30 --seed 1 [--slow]`
 
-Draws mutants of a folder from a seed and runs the tests that call what is changed, the fastest first, in a copy of
-the project; a mutant is killed when one fails, the process dies or its CPU time is up. Prints a line a mutant. Leaves
-with 1 when fewer than nine of ten are killed, those of `argued.py` not counted.
+Draws mutants of a folder from a seed and runs the tests that call what is changed, the fastest first, each mutant in
+a fork that alone has the change; a mutant is killed when a test fails, the process dies or its CPU time is up. Prints a
+line a mutant. Leaves with 1 when fewer than nine of ten are killed, those of `argued.py` not counted.
 
 Of the libraries, none draws a sample from a seed, asks only the tests that call what is changed and leaves the project
 as it is: mutmut rewrites every function of a package at once, cosmic-ray changes files in place and runs one command.
@@ -12,14 +12,18 @@ from __future__ import annotations
 
 import argparse
 import sys
-import tempfile
+from collections.abc import Collection
 from pathlib import Path
+from tempfile import gettempdir
+
+import pytest
 
 from tests.mutation.argued import ARGUED
-from tests.mutation.changes import sample
-from tests.mutation.trying import ROOT, Copy, preload
+from tests.mutation.changes import Mutant, sample
+from tests.mutation.trying import ROOT, Outcome, Trying
 
 KILLED_AT_LEAST = 0.9
+OPTIONS = ("-q", "-s", "--no-header", "-p", "no:cacheprovider", "-p", "no:xdist", "--hypothesis-seed=0")
 ASKED = {
     "takeoff": ("takeoff", "planning", "survey", "simulation"),
     "ordering": ("ordering", "planning"),
@@ -33,36 +37,45 @@ ASKED = {
 
 
 def main() -> None:
-    """Try the mutants of a sample; leaves with 1 where too many survive."""
+    """Try the mutants of a sample of each folder; leaves with 1 where too many survive."""
     parser = argparse.ArgumentParser(prog="python -m tests.mutation")
-    parser.add_argument("--folder", choices=sorted(ASKED), required=True)
-    parser.add_argument("--sample", type=int, default=30)
+    parser.add_argument("--folder", choices=sorted(ASKED), nargs="+", default=list(ASKED))
+    parser.add_argument("--sample", type=int, default=30, help="mutants of each folder")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--first", type=int, default=0, help="the number in the sample to begin with")
     parser.add_argument("--only", type=int, nargs="+", default=(), help="these numbers of the sample alone")
     parser.add_argument("--slow", action="store_true", help="ask the slow tests too")
-    parser.add_argument("--into", type=Path, default=Path(tempfile.gettempdir()) / "mutation")
+    parser.add_argument(
+        "--into", type=Path, default=Path(gettempdir()) / "mutation", help="which test calls what"
+    )
     given = parser.parse_args()
-    chosen = list(enumerate(sample(ROOT, given.folder, given.sample, given.seed)))[given.first :]
-    if given.only:
-        chosen = [one for one in chosen if one[0] in given.only]
-    tests = [f"tests/{name}" for name in ASKED[given.folder] if (ROOT / "tests" / name).is_dir()]
-    preload()
     given.into.mkdir(parents=True, exist_ok=True)
-    killed = argued = 0
-    with tempfile.TemporaryDirectory(prefix="mutation") as folder:
-        copy = Copy(Path(folder), tests, slow=given.slow)
-        copy.cover(given.folder, given.into / f"{given.folder}{'-slow' * given.slow}.json")
-        for number, mutant in chosen:
-            outcome = copy.outcome(mutant)
-            killed += bool(outcome.killed_by)
-            argued += not outcome.killed_by and mutant.name in ARGUED
-            told = f"killed by {outcome.killed_by}" if outcome.killed_by else "SURVIVES"
-            told += "" if outcome.killed_by else f" ({ARGUED[mutant.name]})" if mutant.name in ARGUED else ""
-            print(f"{number} line {mutant.line} {mutant.name}: {told}, {outcome.seconds} s", flush=True)
+    enough = [
+        tried(folder, given.sample, given.seed, given.only, given.slow, given.into) for folder in given.folder
+    ]
+    sys.exit(0 if all(enough) else 1)
+
+
+def tried(folder: str, count: int, seed: int, only: Collection[int], slow: bool, into: Path) -> bool:
+    """Whether nine of ten of a folder's sample are killed; a line a mutant, and one of all."""
+    drawn = sample(ROOT, folder, count, seed)
+    number = {mutant: place for place, mutant in enumerate(drawn)}
+    chosen = [mutant for mutant in drawn if not only or number[mutant] in only]
+    outcomes: dict[Mutant, Outcome] = {}
+
+    def told(mutant: Mutant, outcome: Outcome) -> None:
+        outcomes[mutant] = outcome
+        why = f" ({ARGUED[mutant.name]})" if mutant.name in ARGUED else ""
+        words = f"killed by {outcome.killed_by}" if outcome.killed_by else f"SURVIVES{why}"
+        print(f"{number[mutant]} {mutant.line} {mutant.name}: {words}, {outcome.seconds} s", flush=True)
+
+    tests = [f"tests/{name}" for name in ASKED[folder] if (ROOT / "tests" / name).is_dir()]
+    trying = Trying(folder, chosen, into / f"{folder}{'-slow' * slow}.json", told)
+    pytest.main([*OPTIONS, *(() if slow else ("-m", "not slow")), *tests], [trying])
+    killed = sum(bool(outcome.killed_by) for outcome in outcomes.values())
+    argued = sum(not outcome.killed_by and one.name in ARGUED for one, outcome in outcomes.items())
     counted = len(chosen) - argued
-    print(f"{given.folder}: {killed} of {counted} killed, {argued} more argued")
-    sys.exit(0 if killed >= KILLED_AT_LEAST * counted else 1)
+    print(f"{folder}: {killed} of {counted} killed, {argued} more argued", flush=True)
+    return killed >= KILLED_AT_LEAST * counted
 
 
 if __name__ == "__main__":

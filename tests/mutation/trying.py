@@ -1,174 +1,187 @@
-"""A copy of the project in which mutants are written and tests run, each run in a fork that imports it anew."""
+"""Mutants tried: the tests are collected once, and each mutant runs its own in a fork, where one function has its code.
+
+Nothing is written into the project: the changed module is compiled, and the code of the one function that differs takes
+the place of what it had, in the fork alone. So a mutant costs what its tests cost, and no import.
+"""
 
 from __future__ import annotations
 
+import importlib
 import json
 import os
 import resource
-import shutil
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
+from types import CodeType, FrameType, FunctionType
 from typing import Any, NamedTuple
 
 import pytest
 
 from tests.mutation.changes import Mutant, changed_text
-from tests.mutation.covering import Noting
 
 ROOT = Path(__file__).resolve().parents[2]
-COPIED = (
-    "optimiser",
-    "tests",
-    "benchmarks",
-    "sample_orders",
-    "docs",
-    "pyproject.toml",
-    "README.md",
-    "DEVELOPERS.md",
-)
-MOST_TESTS = 200
-OPTIONS = (
-    "-q",
-    "-x",
-    "--no-header",
-    "--tb=no",
-    "-p",
-    "no:cacheprovider",
-    "-p",
-    "no:xdist",
-    "--hypothesis-seed=0",
-)
-OWN = ("tests", "optimiser", "benchmarks", "api")
+WRAPPERS = ("fget", "func", "__func__", "__wrapped__", "wrapped")
+MAP_SECONDS = 7200
 
 
 class Outcome(NamedTuple):
-    """What became of a mutant: the test that fails, or how its run ended; '' for a survivor. CPU seconds."""
+    """What became of a mutant: the test that fails, or how its fork ended; '' for a survivor. CPU seconds."""
 
     killed_by: str
     seconds: float
 
 
-class Failed:
-    """A plugin that writes the first test that fails into a file."""
+class Covered(NamedTuple):
+    """The tests that call each function (`module.py:Class.method`), and the CPU seconds of each test."""
 
-    def __init__(self, into: Path) -> None:
-        self.into = into
+    tests: dict[str, list[str]]
+    seconds: dict[str, float]
+
+
+class Trying:
+    """A pytest plugin in the place of its loop: `told` is given each mutant with its outcome.
+
+    `into` keeps which test calls what, noted in a first run of all tests. Functions are told by calls alone, not by
+    lines, which costs little. What a cached builder computes is noted for the first test that asks for it, so the tests
+    of a mutant end with the others of the same files.
+    """
+
+    def __init__(
+        self, folder: str, mutants: Sequence[Mutant], into: Path, told: Callable[[Mutant, Outcome], None]
+    ) -> None:
+        self.folder, self.mutants, self.into, self.told = folder, mutants, into, told
+        self.items: dict[str, pytest.Item] = {}
+        self.failed = ""
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Called in the forks."""
         if report.failed:
-            self.into.write_text(report.nodeid)
+            self.failed = self.failed or report.nodeid
 
-    def pytest_collectreport(self, report: pytest.CollectReport) -> None:
-        if report.failed:
-            self.into.write_text(f"the import of {report.nodeid}")
-
-
-class Copy:
-    """The project copied into a folder; `tests` are those that are asked, files or folders (`slow`: all of them)."""
-
-    def __init__(self, folder: Path, tests: Sequence[str], slow: bool = False) -> None:
-        self.folder, self.tests, self.slow = folder, tests, slow
-        self.clock = int(time.time())
-        for name in COPIED:
-            if (ROOT / name).is_dir():
-                left_out = shutil.ignore_patterns("__pycache__", "node_modules")
-                shutil.copytree(ROOT / name, folder / name, ignore=left_out, dirs_exist_ok=True)
-            else:
-                shutil.copy(ROOT / name, folder / name)
-        self.called: dict[str, set[str]] = {}
-        self.seconds: dict[str, float] = {}
-
-    def cover(self, folder: str, into: Path) -> None:
-        """Note which test calls what of a folder, once; a map that is there already is read."""
-        if not into.exists():
-            noting = Noting(self.folder / "optimiser" / folder, into)
-            failed = self._run([*self.tests], (noting,), 3600)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Instead of running the tests that were collected."""
+        if session.testsfailed:
+            raise session.Interrupted("tests cannot be collected")
+        self.items = {item.nodeid: item for item in session.items}
+        for mutant in self.mutants:
+            importlib.import_module(_module(mutant))
+        if not self.into.exists():
+            failed = in_a_fork(lambda: self._note(list(self.items)), MAP_SECONDS)
             if failed.killed_by:
-                into.unlink(missing_ok=True)
-                raise RuntimeError(f"{failed.killed_by} fails on the project as it is")
-        found = json.loads(into.read_text())
-        self.seconds = found["seconds"]
-        for test, functions in found["called"].items():
-            for function in functions:
-                self.called.setdefault(function, set()).add(test)
+                raise session.Interrupted(f"{failed.killed_by} fails on the project as it is")
+        found = json.loads(self.into.read_text())
+        covered = Covered(found["tests"], found["seconds"])
+        for mutant in self.mutants:
+            self.told(mutant, self._outcome(mutant, covered))
+        return True
 
-    def outcome(self, mutant: Mutant) -> Outcome:
-        """Its tests, the fastest first, then the whole files that they stand in."""
-        tests = sorted(
-            self.called.get(f"{mutant.module.split('/')[1]}:{mutant.function}", ()),
-            key=lambda test: self.seconds[test],
-        )
-        path = self.folder / "optimiser" / mutant.module
-        kept = path.read_text("utf-8")
-        self._write(path, changed_text(kept, mutant))
-        try:
-            if not tests:
-                return Outcome("", 0)
-            first = self._run(tests[:MOST_TESTS], (), self._limit(tests[:MOST_TESTS]))
-            if first.killed_by:
-                return first
-            files = sorted({test.split("::")[0] for test in tests})
-            rest = self._run(files, (), self._limit([t for t in self.seconds if t.split("::")[0] in files]))
-            return Outcome(rest.killed_by, first.seconds + rest.seconds)
-        finally:
-            self._write(path, kept)
+    def _outcome(self, mutant: Mutant, covered: Covered) -> Outcome:
+        """Its tests, the fastest first, then the other tests of their files."""
+        named = set(covered.tests.get(f"{Path(mutant.module).name}:{mutant.function}", ()))
+        files = {name.split("::")[0] for name in named}
+        others = {name for name in self.items if name.split("::")[0] in files} - named
+        tests = [
+            name
+            for some in (named, others)
+            for name in sorted(some & self.items.keys(), key=lambda one: covered.seconds.get(one, 0.0))
+        ]
+        limit = int(20 + 4 * sum(covered.seconds.get(name, 0.0) for name in tests))
 
-    def _limit(self, tests: Sequence[str]) -> int:
-        return int(30 + 4 * sum(self.seconds[test] for test in tests))
+        def work() -> str:
+            put(mutant)
+            return self._run(tests)
 
-    def _write(self, path: Path, text: str) -> None:
-        """With a time of its own, so that no compiled module of before is taken for it."""
-        path.write_text(text, "utf-8")
-        self.clock += 10
-        os.utime(path, (self.clock, self.clock))
+        return in_a_fork(work, limit) if tests else Outcome("", 0.0)
 
-    def _run(self, tests: Sequence[str], plugins: Sequence[object], cpu_seconds: int) -> Outcome:
-        failed = self.folder / "failed.txt"
-        failed.unlink(missing_ok=True)
+    def _run(self, names: Sequence[str]) -> str:
+        """The first of the tests that fails; '' where all pass."""
+        items = [self.items[name] for name in names]
+        for item, following in zip(items, [*items[1:], None], strict=True):
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+            if self.failed:
+                return self.failed
+        return ""
 
-        def work() -> int:
-            chosen = () if self.slow else ("-m", "not slow")
-            return int(pytest.main([*OPTIONS, *chosen, *tests], [*plugins, Failed(failed)]))
+    def _note(self, names: Sequence[str]) -> str:
+        """All tests once, noting what each calls of the folder."""
+        folder = f"{ROOT / 'optimiser' / self.folder}/"
+        calls: dict[str, list[str]] = {}
+        seconds: dict[str, float] = {}
+        for name in names:
+            codes: set[CodeType] = set()
 
-        status, seconds = in_a_fork(work, self.folder, cpu_seconds)
-        if status == 0:
-            return Outcome("", seconds)
-        told = failed.read_text() if failed.exists() else f"its end with {status}"
-        return Outcome(told, seconds)
+            def note(frame: FrameType, event: str, argument: object, codes: set[CodeType] = codes) -> None:
+                codes.add(frame.f_code)
+
+            began = time.process_time()
+            sys.settrace(note)
+            try:
+                self._run([name])
+            finally:
+                sys.settrace(None)
+            seconds[name] = round(time.process_time() - began, 2)
+            for code in codes:
+                if code.co_filename.startswith(folder):
+                    function = code.co_qualname.split(".<locals>")[0]
+                    calls.setdefault(f"{code.co_filename.removeprefix(folder)}:{function}", []).append(name)
+            if self.failed:
+                return self.failed
+        self.into.write_text(json.dumps({"tests": calls, "seconds": seconds}))
+        return ""
 
 
-def in_a_fork(work: Callable[[], int], folder: Path, cpu_seconds: int) -> tuple[int, float]:
-    """What `work` leaves with in a process of its own that starts in a folder and imports the project from there.
-
-    A process over its CPU seconds is ended by a signal, which is a status below 0. Also tells the seconds that it took.
-    """
+def in_a_fork(work: Callable[[], str], cpu_seconds: int) -> Outcome:
+    """What `work` says in a process of its own, or how that ended: over its CPU seconds it is stopped by a signal."""
+    reading, writing = os.pipe()
     child = os.fork()
     if child == 0:
-        status: Any = 70
+        told = "its own start"
         try:
-            os.chdir(folder)
-            sys.path[:] = [str(folder), *(part for part in sys.path if part not in ("", str(ROOT)))]
-            for name in [name for name in sys.modules if name.split(".")[0] in OWN]:
-                del sys.modules[name]
+            os.close(reading)
             resource.setrlimit(resource.RLIMIT_CPU, (cpu_seconds, cpu_seconds + 5))
-            sink = os.open(folder / "output.txt", os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+            sink = os.open(os.devnull, os.O_WRONLY)
             os.dup2(sink, 1)
             os.dup2(sink, 2)
-            status = work()
+            told = work()
         finally:
-            os._exit(status)
+            os.write(writing, told.encode())
+            os._exit(0)
+    os.close(writing)
+    with os.fdopen(reading, "rb") as pipe:
+        told = pipe.read().decode()
     _, status, used = os.wait4(child, 0)
-    return os.waitstatus_to_exitcode(status), round(used.ru_utime + used.ru_stime, 1)
+    seconds = round(used.ru_utime + used.ru_stime, 1)
+    ended = os.waitstatus_to_exitcode(status)
+    return Outcome(told if ended == 0 else f"its end with {ended}", seconds)
 
 
-def preload() -> None:
-    """Import what every run needs and no mutant changes, once for all forks."""
-    import highspy  # noqa: F401
-    import hypothesis  # noqa: F401
-    import numpy  # noqa: F401
-    import openpyxl  # noqa: F401
-    import pandas  # noqa: F401
-    import pydantic  # noqa: F401
-    from ortools.sat.python import cp_model  # noqa: F401
+def put(mutant: Mutant) -> None:
+    """Give the mutant's function its changed code, in this process."""
+    text = (ROOT / "optimiser" / mutant.module).read_text("utf-8")
+    module = sys.modules[_module(mutant)]
+    changed = [
+        code
+        for code in _codes(compile(changed_text(text, mutant), str(module.__file__), "exec"))
+        if code.co_qualname == mutant.function
+    ]
+    found: Any = module
+    for part in mutant.function.split("."):
+        found = found.__dict__[part]
+    while not isinstance(found, FunctionType):
+        found = next(getattr(found, name) for name in WRAPPERS if hasattr(found, name))
+    while hasattr(found, "__wrapped__"):
+        found = found.__wrapped__
+    found.__code__ = changed[-1]
+
+
+def _codes(code: CodeType) -> Iterator[CodeType]:
+    yield code
+    for constant in code.co_consts:
+        if isinstance(constant, CodeType):
+            yield from _codes(constant)
+
+
+def _module(mutant: Mutant) -> str:
+    return f"optimiser.{mutant.module.removesuffix('.py').replace('/', '.')}"
