@@ -126,7 +126,10 @@ def _broken_supply(building: Building) -> Iterator[str]:
         begun = ceil(Fraction(taken, unit(building, item.code)))
         for field, must in (
             ("ordered", ordered),
-            ("delivered", max(came, min(begun, ordered))),  # what is used has come, whatever nobody wrote down
+            (
+                "delivered",
+                max(came, min(begun, ordered)),
+            ),  # what is used has come, whatever nobody wrote down
             ("lost", counted(building, "scrapped")[item.code]),
             ("used", taken),
             ("usable", usable(building, item.code)),

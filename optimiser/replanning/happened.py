@@ -127,6 +127,11 @@ class _Reader:
             self.state.cut |= set(self._named(event))
         elif event.event == "fitted":
             named = set(self._named(event))
+            if event.piece in self.state.spoilt:
+                self.wrong.append(
+                    f"{_told(event)}: piece {event.piece} was scrapped before; take that back, or name the piece that"
+                    " was fitted in its place"
+                )
             self.state.cut |= named
             self.state.fitted |= named
         elif event.event == "inspected":

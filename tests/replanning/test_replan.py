@@ -166,6 +166,18 @@ def test_a_spoilt_piece_gets_a_new_one_with_a_new_name(before: Plan) -> None:
     assert any(c.name == there.id and c.what == "new piece" for c in label_changes(before, after))
 
 
+def test_a_piece_that_is_scrapped_and_then_fitted_is_asked_about(before: Plan) -> None:
+    job = JobOnSite()
+    first = of_level(before, "L1")[0]
+    job.write("cut", piece=first.id)
+    scrapped = job.write("scrapped", piece=first.id)
+    job.write("fitted", piece=first.id)
+    with pytest.raises(CannotBeDone, match=f"piece {first.id} was scrapped before; take that back"):
+        replan(before, job.record)
+    job.write("undone", undoes=scrapped.id)
+    assert {piece.id for piece in replan(before, job.record).pieces if piece.status == "fitted"} == {first.id}
+
+
 def test_before_anything_happened_the_surveys_own_stock_is_at_hand() -> None:
     survey = house()
     board = next(iter(survey.building.boards))
