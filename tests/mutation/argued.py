@@ -2,4 +2,9 @@
 
 from __future__ import annotations
 
-ARGUED: dict[str, str] = {}
+ARGUED: dict[str, str] = {
+    "takeoff/moved_brackets.py _cause: 0 -> -1": "with nothing between the end distances both are the middle",
+    "takeoff/bracket_choice.py _Program._codes: True -> False": "the lengths are compared just before",
+    "takeoff/arrays.py accessory_counts: 1 -> 0": "of one detail the rows that are its own are all rows",
+    "takeoff/arrays.py accessory_counts: len(groups) > 1 -> len(groups) >= 1": "of one detail its rows are all rows",
+}

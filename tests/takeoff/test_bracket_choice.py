@@ -56,6 +56,31 @@ def test_a_box_that_is_opened_anyway_costs_nothing_more() -> None:
     assert choose(pieces, {"K-120": 20}, packs, "cheapest").codes == ("K-120",) * 4
 
 
+def test_a_box_holds_as_many_as_it_says() -> None:
+    """Twenty brackets go into one box of 25 at 30.00, which is less than the box of 50 at 50.00."""
+    pieces = [Choosable(("K-110", "K-120"), 2)] * 10
+    packs = packs_of([25, 25, 50], ["99.00", "30.00", "50.00"])
+    assert choose(pieces, {}, packs, "cheapest").codes == ("K-110",) * 10
+    more = choose([*pieces, *pieces[:3]], {}, packs, "cheapest")
+    assert (more.codes, more.cents) == (("K-120",) * 13, 5000)
+
+
+def test_of_choices_that_cost_alike_the_nearer_sizes_are_taken() -> None:
+    """A box of each is opened anyway, and has room for all."""
+    fitting = [
+        ("K-110", "K-120"),
+        ("K-120", "K-110"),
+        ("K-100", "K-110"),
+        ("K-110", "K-100"),
+        ("K-120", "K-100"),
+    ]
+    pieces = [Choosable(codes, 2) for codes in fitting for _ in range(2)]
+    besides = dict.fromkeys(CODES, 1)
+    chosen = choose(pieces, besides, packs_of([50, 50, 50], ["30.00"] * 3), "cheapest")
+    assert chosen.codes == tuple(piece.fitting[0] for piece in pieces)
+    assert chosen.cents == 9000
+
+
 def test_the_allowance_is_rounded_up_once_with_the_packs() -> None:
     """24 brackets fill a box of 25 with 4 % on top; 25 do not."""
     packs = packs_of([25, 25, 25], ["30.00", "30.00", "30.00"], allowance="0.04")

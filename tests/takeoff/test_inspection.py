@@ -135,6 +135,17 @@ def test_photographs_stand_with_the_part_that_they_are_of() -> None:
     assert [one.name for one in level.parts if one.photographs == ("p2",)] == [bracket.name]
 
 
+def test_a_photograph_of_one_bracket_is_not_one_of_its_neighbour() -> None:
+    several = next(piece for piece in loop().pieces if len(piece.brackets_at_mm) > 1)
+    at = several.from_mm + several.brackets_at_mm[-1]
+    brackets = [one for one in seen().parts if one.piece == several.id and one.kind == "bracket"]
+    last = next(one for one in brackets if one.at_mm in (at, several.brackets_at_mm[-1]))
+    level = seen(photographs=(PhotographOf("p", several.id, "bracket", last.at_mm),))
+    assert [one.at_mm for one in level.parts if one.photographs] == [last.at_mm]
+    whole = seen(photographs=(PhotographOf("p", several.id, "bracket"),))
+    assert len([one for one in whole.parts if one.photographs]) == len(brackets)
+
+
 @pytest.mark.parametrize(
     ("note", "meant"),
     [

@@ -8,7 +8,9 @@ from fractions import Fraction
 
 from optimiser.boards.paid_packs import flat_fractions
 from optimiser.model.project import Allowance, Project
+from optimiser.planning.plan import plan
 from optimiser.takeoff.quantities import Quantities, cost_of, needed_of, quantities_of
+from tests.builders.closed_level import closed_level
 from tests.builders.small_plan import small_project
 
 
@@ -39,6 +41,15 @@ def test_each_run_is_counted_at_its_own_gaps() -> None:
     found = counted(narrow)
     assert (found.brackets, found.anchors, found.no_size, found.no_stand) == ({"K-110": 4}, 4, 2, 0)
     assert found.tape_mm == (150 + 2 * 50) + (100 + 2 * 50)
+
+
+def test_junctions_and_the_rules_of_two_details_are_counted_as_in_the_plan() -> None:
+    """A loop of three runs by two details: a taped joint where each run meets the next, at the wider of its gaps."""
+    level = closed_level()
+    counts = plan(level, advise=False).counts["L1"]
+    found = counted(level)
+    assert (found.joints, found.tape_mm, found.anchors) == (counts.joints, counts.tape_mm, counts.anchors)
+    assert found.brackets == counts.brackets
 
 
 def test_tape_is_needed_in_millimetres_and_paid_for_in_whole_rolls() -> None:
