@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Collection
+from math import inf
 from pathlib import Path
 from tempfile import gettempdir
 
@@ -26,7 +27,7 @@ KILLED_AT_LEAST = 0.9
 OPTIONS = ("-q", "-s", "--no-header", "-p", "no:cacheprovider", "-p", "no:xdist", "--hypothesis-seed=0")
 ASKED = {
     "takeoff": ("takeoff", "planning", "survey", "simulation"),
-    "ordering": ("ordering", "planning"),
+    "ordering": ("ordering", "planning", "reading/test_offers.py"),
     "checking": ("checking", "ordering", "planning", "boards"),
     "joints": ("joints", "planning", "boards", "takeoff"),
     "boards": ("boards", "planning", "replanning"),
@@ -43,6 +44,7 @@ def main() -> None:
     parser.add_argument("--sample", type=int, default=30, help="mutants of each folder")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", type=int, nargs="+", default=(), help="these numbers of the sample alone")
+    parser.add_argument("--at-most", type=float, default=inf, help="CPU seconds of tests for a mutant")
     parser.add_argument("--slow", action="store_true", help="ask the slow tests too")
     parser.add_argument(
         "--into", type=Path, default=Path(gettempdir()) / "mutation", help="which test calls what"
@@ -50,12 +52,15 @@ def main() -> None:
     given = parser.parse_args()
     given.into.mkdir(parents=True, exist_ok=True)
     enough = [
-        tried(folder, given.sample, given.seed, given.only, given.slow, given.into) for folder in given.folder
+        tried(folder, given.sample, given.seed, given.only, given.slow, given.into, given.at_most)
+        for folder in given.folder
     ]
     sys.exit(0 if all(enough) else 1)
 
 
-def tried(folder: str, count: int, seed: int, only: Collection[int], slow: bool, into: Path) -> bool:
+def tried(
+    folder: str, count: int, seed: int, only: Collection[int], slow: bool, into: Path, at_most: float
+) -> bool:
     """Whether nine of ten of a folder's sample are killed; a line a mutant, and one of all."""
     drawn = sample(ROOT, folder, count, seed)
     number = {mutant: place for place, mutant in enumerate(drawn)}
@@ -68,8 +73,8 @@ def tried(folder: str, count: int, seed: int, only: Collection[int], slow: bool,
         words = f"killed by {outcome.killed_by}" if outcome.killed_by else f"SURVIVES{why}"
         print(f"{number[mutant]} {mutant.line} {mutant.name}: {words}, {outcome.seconds} s", flush=True)
 
-    tests = [f"tests/{name}" for name in ASKED[folder] if (ROOT / "tests" / name).is_dir()]
-    trying = Trying(folder, chosen, into / f"{folder}{'-slow' * slow}.json", told)
+    tests = [f"tests/{name}" for name in ASKED[folder] if (ROOT / "tests" / name).exists()]
+    trying = Trying(folder, chosen, into / f"{folder}{'-slow' * slow}.json", told, at_most)
     pytest.main([*OPTIONS, *(() if slow else ("-m", "not slow")), *tests], [trying])
     killed = sum(bool(outcome.killed_by) for outcome in outcomes.values())
     argued = sum(not outcome.killed_by and one.name in ARGUED for one, outcome in outcomes.items())

@@ -7,4 +7,7 @@ ARGUED: dict[str, str] = {
     "takeoff/bracket_choice.py _Program._codes: True -> False": "the lengths are compared just before",
     "takeoff/arrays.py accessory_counts: 1 -> 0": "of one detail the rows that are its own are all rows",
     "takeoff/arrays.py accessory_counts: len(groups) > 1 -> len(groups) >= 1": "of one detail its rows are all rows",
+    "ordering/truckloads.py dealt_out: 0 -> 1": "the order in which goods without a weight are dealt: any of them fits",
+    "ordering/supplier_comparison.py _product: 0 -> -1": "a supplier that is given for a product never costs less",
+    "ordering/site_floor.py to_the_gram: 1 -> 0": "a whole number is one whichever it is likened to",
 }

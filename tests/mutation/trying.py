@@ -13,6 +13,8 @@ import resource
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
+from itertools import accumulate
+from math import inf
 from pathlib import Path
 from types import CodeType, FrameType, FunctionType
 from typing import Any, NamedTuple
@@ -45,13 +47,18 @@ class Trying:
 
     `into` keeps which test calls what, noted in a first run of all tests. Functions are told by calls alone, not by
     lines, which costs little. What a cached builder computes is noted for the first test that asks for it, so the tests
-    of a mutant end with the others of the same files.
+    of a mutant end with the others of the same files; `at_most` so many CPU seconds of tests are run for one.
     """
 
     def __init__(
-        self, folder: str, mutants: Sequence[Mutant], into: Path, told: Callable[[Mutant, Outcome], None]
+        self,
+        folder: str,
+        mutants: Sequence[Mutant],
+        into: Path,
+        told: Callable[[Mutant, Outcome], None],
+        at_most: float = inf,
     ) -> None:
-        self.folder, self.mutants, self.into, self.told = folder, mutants, into, told
+        self.folder, self.mutants, self.into, self.told, self.at_most = folder, mutants, into, told, at_most
         self.items: dict[str, pytest.Item] = {}
         self.failed = ""
 
@@ -87,6 +94,8 @@ class Trying:
             for some in (named, others)
             for name in sorted(some & self.items.keys(), key=lambda one: covered.seconds.get(one, 0.0))
         ]
+        spent = accumulate(covered.seconds.get(name, 0.0) for name in tests)
+        tests = [name for name, so_far in zip(tests, spent, strict=True) if so_far <= self.at_most]
         limit = int(20 + 4 * sum(covered.seconds.get(name, 0.0) for name in tests))
 
         def work() -> str:

@@ -15,7 +15,15 @@ from hypothesis import strategies as st
 from optimiser.model.money import cents_of
 from optimiser.model.offer import Offer, OfferedPrice
 from optimiser.ordering.supplier_comparison import compare_suppliers
-from optimiser.ordering.supplier_offers import Needs, Steps, Supplier, needs_of, own_offer, suppliers_of
+from optimiser.ordering.supplier_offers import (
+    Needs,
+    Steps,
+    Supplier,
+    needs_of,
+    own_offer,
+    share,
+    suppliers_of,
+)
 from optimiser.ordering.supplier_split import Purchase, Split, cheapest_split, freight_of
 from tests.builders.forecast import forecast_plan
 from tests.builders.supplier_job import supplier_job, supplier_plan
@@ -284,6 +292,13 @@ class TestComparison:
 
 def _cheaper(steps: Steps, fall: int) -> Steps:
     return replace(steps, prices=tuple((packs, cents - fall) for packs, cents in steps.prices))
+
+
+@pytest.mark.parametrize(
+    ("part", "whole", "rate"), [(1, 3, "0.3334"), (1, 4, "0.25"), (7, 7, "1"), (0, 5, "0"), (5, 0, "0")]
+)
+def test_a_share_is_rounded_up_so_that_a_fall_of_it_is_enough(part: int, whole: int, rate: str) -> None:
+    assert share(part, whole) == Decimal(rate)
 
 
 def test_packs_of_a_split() -> None:
