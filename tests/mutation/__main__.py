@@ -28,11 +28,11 @@ OPTIONS = ("-q", "-s", "--no-header", "-p", "no:cacheprovider", "-p", "no:xdist"
 ASKED = {
     "takeoff": ("takeoff", "planning", "survey", "simulation"),
     "ordering": ("ordering", "planning", "reading/test_offers.py"),
-    "checking": ("checking", "ordering", "planning", "boards"),
-    "joints": ("joints", "planning", "boards", "takeoff"),
-    "boards": ("boards", "planning", "replanning"),
+    "checking": ("checking",),
+    "joints": ("joints", "planning"),
+    "boards": ("boards", "planning"),
     "replanning": ("replanning",),
-    "cutting": ("cutting", "boards"),
+    "cutting": ("cutting",),
 }
 """Whose tests may kill a folder's mutants; of each the folders in the order of the data flow, `tests/`."""
 
