@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from decimal import Decimal
 
 import pytest
 
@@ -129,6 +130,15 @@ BROKEN: dict[str, Broken] = {
     "loads": Broken(priced, more(1, *COSTS, "loads"), "loads must be"),
     "cost of loads": Broken(priced, to("0.01", *COSTS, "delivery"), "delivery must be"),
     "cost of storage": Broken(priced, to("0.01", *COSTS, "storage"), "storage must be"),
+    "area and weeks of storage": Broken(
+        priced,
+        lambda t: {
+            "delivery_costs.storage_m2_weeks": str(
+                Decimal(t["delivery_costs"]["storage_m2_weeks"]) + Decimal("0.002")
+            )
+        },
+        "storage_m2_weeks must be",
+    ),
     "sum": Broken(priced, to("0.01", *COSTS, "total"), "total must be"),
     "a bound above the sum": Broken(priced, to("99999.00", *COSTS, "lower_bound"), "is above the sum"),
     "proved with a gap": Broken(priced, to("1.00", *COSTS, "lower_bound"), "optimal must be False"),

@@ -368,6 +368,14 @@ def test_a_number_of_hundreds_of_digits_is_judged_like_any_other() -> None:
         assert "waste: " in "\n".join(broken_rules_of_plan(plan.model_copy(update={"waste": waste}))), field
 
 
+def test_a_plan_of_no_board_at_all_is_judged_too() -> None:
+    nothing = {"bought_mm2": 0, "stock_mm2": 0, "fitted_mm2": 0, "reusable_offcut_mm2": 0, "scrap_mm2": 0}
+    bare = plan_with(
+        {"layouts": [], "left_over": [], "pieces": [], "waste": nothing | {"scrap_fraction": 0.5}}
+    )
+    assert any("scrap_fraction must be 0.0000, but is 0.5" in line for line in broken_rules_of_plan(bare))
+
+
 def test_a_plan_of_another_project_is_named_with_the_first_differences() -> None:
     other = Project.model_validate(
         changed(PROJECT, {"gaps.0.gap_mm": 151, "runs.1.length_mm": 2500, "detail.kerf_mm": 3})
