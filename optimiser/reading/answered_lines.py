@@ -16,6 +16,8 @@ _PIECES = ("H87", "EA", "C62")
 """UN/ECE Recommendation 20: piece, each, one."""
 
 LONGEST_ID = 60
+MOST_UNITS = 10**6
+"""The most that one event of a record holds."""
 
 
 def line_of(part: Part, order: PurchaseOrder, number: str) -> OrderedLine | None:
@@ -47,6 +49,9 @@ def units_of(part: Part, path: str, line: OrderedLine | None) -> int | None:
         return None
     if units != int(units):
         part.fault(path, number, f"is no whole number of {line.code}", "ask the supplier how many")
+        return None
+    if units > MOST_UNITS:
+        part.fault(path, number, f"is more than {MOST_UNITS:,} of {line.code}", "ask the supplier how many")
         return None
     return int(units)
 

@@ -12,7 +12,7 @@ from datetime import datetime
 
 from optimiser.model.purchase_order import OrderedLine, PurchaseOrder
 from optimiser.model.record import Event, Record
-from optimiser.reading.answered_lines import event_id, line_of, units_by_level, units_of
+from optimiser.reading.answered_lines import MOST_UNITS, event_id, line_of, units_by_level, units_of
 from optimiser.reading.ubl_document import Part
 
 _REJECTED = "RE"
@@ -45,6 +45,10 @@ def confirmed_lines(root: Part, order: PurchaseOrder) -> Iterator[Confirmed]:
         if line is None or units is None:
             continue
         _, before, said = named.get(line.number, (line, 0, []))
+        if before + units > MOST_UNITS:
+            told = f"comes to more than {MOST_UNITS:,} of {line.code} with the lines before"
+            item.fault("cbc:Quantity", units, told, "ask the supplier how many")
+            continue
         promised = item.part("cac:Delivery/cac:PromisedDeliveryPeriod")
         day = promised.day("cbc:StartDate") or promised.day("cbc:EndDate") if promised else None
         if day is not None and day != days[line.number]:

@@ -200,6 +200,14 @@ def test_what_cannot_be_used_is_told_with_its_place_and_its_mend(content: bytes,
     assert any(fault in line for line in faults(content)), faults(content)
 
 
+def test_more_than_a_record_holds_is_asked_about() -> None:
+    """In one line, or in two of one line together."""
+    alone = order_response([{"line": 1, "quantity": 1_000_001, "unit": "H87"}])
+    assert any("is more than 1,000,000 of" in line for line in faults(alone))
+    together = order_response([{"line": 1, "quantity": 600_000, "unit": "H87"}] * 2)
+    assert any("comes to more than 1,000,000 of" in line for line in faults(together))
+
+
 def test_all_faults_are_told_at_once() -> None:
     lines = faults(
         order_response(
