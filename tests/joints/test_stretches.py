@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from fractions import Fraction
+from math import ceil, floor
 
 import numpy as np
 import pytest
@@ -11,6 +13,7 @@ from hypothesis import strategies as st
 
 from optimiser.joints.layout import lay_out
 from optimiser.joints.stretches import stretches_of
+from optimiser.kernels.reference.least_priced import PARTS
 from optimiser.model.project import Project
 from optimiser.survey.compression import WidthRates
 from optimiser.survey.gap_line import GapAlongRun
@@ -51,6 +54,36 @@ def test_a_stretch_beyond_the_tested_range_parts_a_run_in_two() -> None:
     project = one_run(6000, [(0, 150), (2900, 150), (3000, 500), (3100, 150)], gap_max_mm=200)
     stretches = stretches_of(project, project.runs, [0])
     assert stretches.run == (0, 0)
+
+
+def test_each_stretch_has_its_own_positions_and_mullions() -> None:
+    """Out of range from 2907 to 3092 mm: joints are barred at the mullions of each part, counted from its own start."""
+    project = one_run(
+        6000,
+        [(0, 150), (2900, 150), (3000, 500), (3100, 150)],
+        mullions=(500, 4500),
+        gap_max_mm=200,
+        joint_to_mullion_min_mm=100,
+    )
+    tables = stretches_of(project, project.runs, [0]).tables
+    start, middle, stop = tables.point_start.tolist()
+    second_from = 6000 - (stop - middle - 1)
+    assert 3000 < second_from < 3100
+    first = [at for at in range(middle - start) if not tables.joint[at]]
+    second = [second_from + at for at in range(stop - middle) if not tables.joint[middle + at]]
+    assert first == list(range(401, 600))
+    assert second == list(range(4401, 4600))
+
+
+def test_the_edge_of_a_tapered_piece_stays_within_the_window_in_parts_of_a_millimetre() -> None:
+    project = one_run(
+        2400, [(0, 150), (2400, 174)], oversize_min=Decimal("0.10"), oversize_max=Decimal("0.15")
+    )
+    tables = stretches_of(project, project.runs, [0]).tables
+    for at in (0, 37, 1200, 2400):
+        gap = Fraction(150) + Fraction(at, 100)
+        assert tables.need[at] == floor(PARTS * gap * Fraction(110, 100))
+        assert tables.cap[at] == ceil(PARTS * gap * Fraction(115, 100))
 
 
 @settings(max_examples=30, deadline=None)
