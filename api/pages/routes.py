@@ -16,6 +16,7 @@ from api.pages import (
     schedules,
     sign_in,
     site,
+    supplier_answers,
     surveys,
     weighing,
 )
@@ -32,6 +33,7 @@ for part in (
     schedules,
     refits,
     weighing,
+    supplier_answers,
     options,
     sign_in,
     identity_sign_in,
