@@ -20,9 +20,8 @@ from api.pages.dates_view import Asked, dates_of, dates_view
 from api.pages.other_stagings import OtherStagings
 from api.pages.schedules import sheet_of, sheet_page, today
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
-from api.plans.making import PlanOptions
 from api.plans.schemas import summary_of
-from api.plans.service import plan_newer_survey
+from api.plans.service import options_of, plan_newer_survey
 from api.projects.editing import EditedSurvey, Faulty, needed_on_other_days
 from api.projects.service import get_project, keep_version, version_document
 from api.projects.uploads import as_problem
@@ -101,7 +100,8 @@ def save_dates(
     survey: Annotated[int, Form(ge=1)],
     moved: Annotated[list[str], Form(max_length=_MOST_MOVES)] = [],  # noqa: B006
 ) -> Response:
-    """Keeps the days on which the levels are needed then as the survey's next version, and plans it."""
+    """Keeps the days on which the levels are needed then as the survey's next version, and plans it as this plan was
+    asked for, its scenario included."""
     sheet = sheet_of(context, caller, plan_id, "dates")
     dated = DatedPlan.of(sheet.plan)
     asked = _asked(moved, 0, "")
@@ -123,11 +123,10 @@ def save_dates(
     wanted = summary_of(sheet.job).request
     if wanted.replan_of is not None:
         keep_version(context, caller, building.id, survey, edited.project, edited.changed)
-        job = request_replan(context, caller, plan_id, ReplanRequest(staging=wanted.staging), None)
+        again = ReplanRequest(staging=wanted.staging, time_limit=wanted.time_limit, seed=wanted.seed)
+        job = request_replan(context, caller, plan_id, again, None)
         return go_to(f"/schedules/{job.id}")
-    options = PlanOptions(
-        staging=wanted.staging, carry_cost=wanted.carry_cost, waiting_choice=wanted.waiting_choice
-    )
+    options = options_of(sheet.job)
     made = plan_newer_survey(context, caller, building.id, survey, edited.project, options, edited.changed)
     return go_to(f"/schedules/{made}")
 

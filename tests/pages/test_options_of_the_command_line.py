@@ -225,7 +225,7 @@ PLACES: dict[str, dict[str, tuple[Place, ...]]] = {
         "--out": FILES,
         "--today": (Because("a running service judges order days by the day that it is"),),
         "--change-cost": (
-            Because("what changing an order costs is weighed by whoever issues: the pages show the difference first"),
+            Because("what changes in goods and money is shown; a supplier's fee for a change is not kept"),
         ),
         "--paper": (Page("order.html", "paper=Letter"), Query("readCuttingSheets", "paper")),
         "--replaces": (
