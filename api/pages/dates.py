@@ -16,6 +16,7 @@ from api.context import AppContext, Context
 from api.http.problem_details import Problem
 from api.limited_process import LimitReached, run_limited
 from api.pages.answers import PageRoute, go_to
+from api.pages.dated import dated_plan
 from api.pages.dates_view import Asked, dates_of, dates_view
 from api.pages.other_stagings import OtherStagings
 from api.pages.schedules import sheet_of, sheet_page, today
@@ -27,7 +28,6 @@ from api.projects.service import get_project, keep_version, version_document
 from api.projects.uploads import as_problem
 from api.replans.schemas import ReplanRequest
 from api.replans.service import request_replan
-from optimiser.ordering.dated_plan import DatedPlan
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
 
@@ -49,7 +49,7 @@ def dates_page(
 ) -> Response:
     """The deliveries on their days, or on those asked for, with what breaks then and what would fit."""
     sheet = sheet_of(context, caller, plan_id, "dates")
-    dated = DatedPlan.of(sheet.plan)
+    dated = dated_plan(sheet.source)
     if dated is None:
         return sheet_page(request, "dates.html", caller, sheet, view=None)
     asked = _asked(moved, delivery, day)
@@ -103,7 +103,7 @@ def save_dates(
     """Keeps the days on which the levels are needed then as the survey's next version, and plans it as this plan was
     asked for, its scenario included."""
     sheet = sheet_of(context, caller, plan_id, "dates")
-    dated = DatedPlan.of(sheet.plan)
+    dated = dated_plan(sheet.source)
     asked = _asked(moved, 0, "")
     building = get_project(context, caller, sheet.job.project_id)
     if survey != sheet.frame.survey or building.version != survey:

@@ -6,6 +6,7 @@ import hashlib
 
 from pydantic import TypeAdapter
 
+import api.pages.cut_on_site
 import api.pages.deliveries_view
 import api.pages.finding
 import api.pages.section_view  # noqa: F401 (these have figures)

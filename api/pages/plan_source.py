@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cached_property
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -45,6 +46,10 @@ class PlanSource:
     def plan(self) -> KeptPlan:
         """The plan, its large tables late."""
         return kept_plan(self._small, self)
+
+    def with_tables(self, **tables: Any) -> KeptPlan:
+        """The plan with some of its large tables as given, so that they are not read."""
+        return kept_plan(self._small, self, **tables)
 
     def level(self, place: int) -> LevelView:
         """A level by its place in delivery order from 1. Raises IndexError where there is none."""

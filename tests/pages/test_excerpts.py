@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import base64
-from datetime import date
+from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
 from api.pages.boards_view import boards_page, drawn_layout, layout_numbers, run_pictures, step_counts
+from api.pages.dated import dated_plan, that_fit
+from api.pages.dates_view import Asked, dates_view
 from api.pages.excerpts import (
     LEVEL_VIEW,
     LISTED_STEPS,
@@ -25,9 +28,13 @@ from api.pages.order_view import order_view
 from api.pages.plan_part import index_of_parts, name_of_layout, name_of_run
 from api.storage.tables import restored
 from optimiser.model.plan import Plan
+from optimiser.ordering.dated_plan import DatedPlan
+from optimiser.ordering.fitting_days import plans_that_fit
+from optimiser.planning.plan import plan
 from optimiser.writing.data.plan_json import plan_json
 from optimiser.writing.drawing.plan_index import PlanIndex
 from tests.builders import plans_by_hand
+from tests.builders.levels import weekly
 from tests.builders.sample_plans import sample_plan
 from tests.builders.small_plan import small_plan
 
@@ -57,6 +64,9 @@ class Excerpts:
     @property
     def plan(self) -> KeptPlan:
         return kept_plan(small_from(self.kept[SMALL]), self)
+
+    def with_tables(self, **tables: Any) -> KeptPlan:
+        return kept_plan(small_from(self.kept[SMALL]), self, **tables)
 
     def index(self, *names: str) -> PlanIndex:
         texts = [self.kept[name] for name in names]
@@ -98,6 +108,35 @@ def test_every_figure_of_a_plan_is_the_same_read_as_reckoned(name: str, plan: Pl
         assert figure(kept) == figure.reckoned(index), figure.name
     assert order_view(kept, TODAY) == order_view(plan, TODAY)
     assert find(kept, "L1") == find(index, "L1")
+
+
+def dated() -> list[Plan]:
+    """Plans whose deliveries have days: with one board for all levels, and with much that waits on site."""
+    return [
+        sample_plan("small"),
+        small_plan(),
+        plan(weekly(site_storage_m2=9, truck_pallets=2), staging="whole"),
+    ]
+
+
+@pytest.mark.parametrize("whole", dated(), ids=lambda one: one.project.project.name or "weekly")
+def test_deliveries_are_judged_on_any_day_without_reading_the_pieces(whole: Plan) -> None:
+    by_plan, by_excerpts = DatedPlan.of(whole), dated_plan(Excerpts(whole))
+    assert (by_plan is None) == (by_excerpts is None)
+    if by_plan is None or by_excerpts is None:
+        return
+    assert by_excerpts.floor == by_plan.floor
+    for days in (0, 1, -9, 30):
+        day = by_plan.day_of(by_plan.planned, 0) + timedelta(days=days)
+        views = [
+            dates_view(one, Asked({1: day} if days else {}, 1), TODAY, ordered=False)
+            for one in (by_plan, by_excerpts)
+        ]
+        assert views[0] == views[1]
+    last = {max(by_plan.planned.needed): TODAY + timedelta(days=400)}
+    for needs in ({}, last):
+        fits = plans_that_fit([("it", whole)], needs, TODAY, ordered=True)
+        assert that_fit([("it", by_excerpts)], needs, TODAY) == fits
 
 
 def test_what_is_not_among_the_small_tables_is_read_from_the_whole_plan() -> None:
