@@ -16,11 +16,15 @@ from api.pages.figures import FIGURES
 from api.pages.kept_plan import ORDER, small_tables
 from api.pages.level_view import LevelView, level_view
 from api.pages.plan_part import parts_of
+from api.pages.refit_view import RefitView, refit_view
+from api.refits.schemas import RefitResult
 from optimiser.model.plan import Plan
 from optimiser.writing.drawing.plan_index import PlanIndex
 
 SMALL, PLAN_HASH = "small tables", "SHA-256"
 LEVEL_VIEW, LISTED_STEPS = TypeAdapter(LevelView), TypeAdapter(ListedSteps)
+REFIT, REFIT_VIEW = "refit", TypeAdapter(RefitView)
+"""The name of the excerpt of a refit, and its form."""
 
 
 def name_of_level(place: int) -> str:
@@ -45,3 +49,9 @@ def excerpts_of(plan: str) -> dict[str, str]:
         made[name_of_steps(place)] = LISTED_STEPS.dump_json(listed_steps(index, place))
     made |= {name: part.model_dump_json(by_alias=True).encode() for name, part in parts_of(index)}
     return {name: packed(text) for name, text in made.items()}
+
+
+def excerpts_of_refit(plan: str, refit: str) -> dict[str, str]:
+    """The excerpt of a refit of a plan, both given as JSON text, by its name, packed: all that its page shows."""
+    view = refit_view(Plan.model_validate_json(plan), RefitResult.model_validate_json(refit))
+    return {REFIT: packed(REFIT_VIEW.dump_json(view))}
