@@ -15,8 +15,11 @@ from pydantic import BaseModel, PrivateAttr, TypeAdapter, create_model
 
 from optimiser.model.building import Building
 from optimiser.model.immutable import Immutable
+from optimiser.model.order import Order
 from optimiser.model.plan import Plan
+from optimiser.model.progress import Job
 from optimiser.model.project import Project
+from optimiser.model.record import Record
 from optimiser.model.tables import Gap
 
 OWN = ("order", "job", "record")
@@ -157,7 +160,11 @@ def _made(
     return made
 
 
-_FORMS: dict[str, TypeAdapter[Any]] = {name: TypeAdapter(Plan.model_fields[name].annotation) for name in OWN}
+_FORMS: dict[str, TypeAdapter[Any]] = {
+    "order": TypeAdapter(Order),
+    "job": TypeAdapter(Job),
+    "record": TypeAdapter(Record),
+}
 
 
 def own_tables(plan: Plan) -> dict[str, bytes]:

@@ -104,15 +104,15 @@ def supplier_answer_view(plan: Plan, record: str, answer: ReadEvents) -> Supplie
     def row(line: AnsweredLine) -> AnsweredRow:
         product, level = building.products[line.code], building.levels.get(line.level)
         received = came.get((line.level, line.code))
-        confirmed = answer.kind == "OrderResponse" or received is None
+        counted = None if answer.kind == "OrderResponse" else received
         return AnsweredRow(
             line=line,
-            ordered=line.ordered if confirmed else received.ordered,
+            ordered=counted.ordered if counted else line.ordered,
             needed_on=None if level is None else level.needed_on,
             per_pack=product.per_pack,
             pack_name=product.pack_name or "pack",
             came=received.came if received else 0,
-            short=line.short if confirmed else received.short,
+            short=counted.short if counted else line.short,
             reorder_by=days_of(plan.project, line.level, product, calendar)[1],
             later=tuple(
                 one for one in in_order[place.get(line.level, -1) + 1 :] if (one, line.code) in ordered

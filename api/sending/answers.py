@@ -34,7 +34,7 @@ class AnswerRead(BaseModel):
                 "added": 14,
                 "known": 0,
                 "remarks": ["line 2, K-110: 50 are confirmed, 75 were ordered"],
-                "lines": [AnsweredLine.model_config["json_schema_extra"]["example"]],  # type: ignore[index, call-overload]
+                "lines": [AnsweredLine.model_config["json_schema_extra"]["example"]],  # type: ignore[index]
             }
         }
     )
