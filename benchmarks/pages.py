@@ -3,8 +3,8 @@
 The tall building (invented) with some 22,000 pieces is planned by a worker of a running service. Then every page of the
 plan, of its job once it has begun and of a refit is asked for, first and again with If-None-Match, and every document
 first and again. Milliseconds run from asking until the last byte is there. Server, worker and client share this
-machine's processors, so beside other work they are more: the server's own processor time stands beside them. Exit code 1
-when a target is missed: 150 ms for a page the first time, 304 after; 50 ms for a document after the first time.
+machine's processors, so beside other work they are more: the server's own processor time stands beside them. Exit code
+1 when a target is missed: 150 ms for a page the first time, 304 after; 50 ms for a document after the first time.
 """
 
 from __future__ import annotations
