@@ -25,7 +25,7 @@ from api.pages.answers import PageRoute, go_to
 from api.pages.excerpts import REFIT, REFIT_VIEW, excerpts_of_refit
 from api.pages.plan_source import PlanSource
 from api.pages.refit_view import RefitView
-from api.pages.schedules import sheet_of, sheet_page
+from api.pages.sheets import sheet_of, sheet_page
 from api.pages.sign_in import SAME_SITE_ONLY, Issuer, Planner, Reader
 from api.pages.upload_form import FixedUpload, read_form
 from api.projects.reading import ReadProject
