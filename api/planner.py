@@ -30,10 +30,18 @@ def _checked(work: StepInput, progress: Progress) -> Made:
     return replace(made, excerpts=excerpts_of(made.document))
 
 
+def _refitted(work: StepInput, progress: Progress) -> Made:
+    """A refit, with what its page shows of it."""
+    from api.pages.excerpts import excerpts_of_refit
+
+    made = refit_step(work, progress)
+    return replace(made, excerpts=excerpts_of_refit(work.made["plan"].document, made.document))
+
+
 _MAKERS: dict[str, Callable[[StepInput, Progress], Made]] = {
     "plan": plan_step,
     "check": _checked,
-    "refit": refit_step,
+    "refit": _refitted,
 }
 
 

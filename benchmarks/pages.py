@@ -1,10 +1,10 @@
 """`python -m benchmarks.pages [--levels 140] [--database sqlite|postgresql] [--seconds 30] [--kept FILE]`.
 
 The tall building (invented) with some 22,000 pieces is planned by a worker of a running service. Then every page of the
-plan is asked for, first and again with If-None-Match, and every document first and again. Milliseconds run from asking
-until the last byte is there. Server, worker and client share this machine's processors, so beside other work they are
-more: the server's own processor time stands beside them. Exit code 1 when a target is missed: 150 ms for a page the
-first time, 304 after; 50 ms for a document after the first time.
+plan, of its job once it has begun and of a refit is asked for, first and again with If-None-Match, and every document
+first and again. Milliseconds run from asking until the last byte is there. Server, worker and client share this
+machine's processors, so beside other work they are more: the server's own processor time stands beside them. Exit code
+1 when a target is missed: 150 ms for a page the first time, 304 after; 50 ms for a document after the first time.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import re
 import sys
 import tempfile
 import time
@@ -61,6 +62,7 @@ def pages_of(levels: int) -> tuple[str, ...]:
     return (
         "",
         "/deliveries",
+        "/dates",
         "/levels",
         f"/levels/{middle}",
         f"/runs/{4 * middle}",
@@ -72,6 +74,43 @@ def pages_of(levels: int) -> tuple[str, ...]:
         "/refits",
         "/revisions",
     )
+
+
+def pages_of_job(levels: int) -> tuple[str, ...]:
+    """The pages of a building whose job has begun, and those at its slab edge of the level that is worked on."""
+    here = f"/levels/{levels // 2}"
+    return (
+        "/buildings/{}",
+        "/site/{}",
+        *(f"/site/{{}}{here}{part}" for part in ("", "/fit", "/measure", "/inspect")),
+        "/site/{}/receiving",
+        "/buildings/{}/prices",
+    )
+
+
+def begin_job(server: Server, plan: dict[str, Any], levels: int) -> str:
+    """Puts on record that a level's first runs are cut and half of them fitted, and has what is cut of it refitted to
+    the survey: the address of the refit."""
+    client, level = server.client, f"L{levels // 2}"
+    address = f"/v1/projects/{plan['project_id']}/events"
+    pieces = [
+        piece["id"]
+        for piece in client.get(f"/v1/plans/{plan['id']}/plan.json", timeout=_LONGEST_SECONDS).json()[
+            "pieces"
+        ]
+        if piece["level"] == level
+    ][:60]
+    events = [
+        {"id": f"{kind} {piece}", "at": "2027-03-01T08:00:00", "event": kind, "piece": piece}
+        for kind, some in (("cut", pieces), ("fitted", pieces[:30]))
+        for piece in some
+    ]
+    client.post(address, json=events, timeout=_LONGEST_SECONDS).raise_for_status()
+    asked_for = client.post(
+        f"/v1/plans/{plan['id']}/refits", params={"cut_levels": level}, timeout=_LONGEST_SECONDS
+    )
+    refit = wait_for_plan(client, asked_for.raise_for_status().headers["Location"], _LONGEST_SECONDS)
+    return f"/schedules/{plan['id']}/refits/{refit['id']}"
 
 
 def documents_of(levels: int) -> tuple[str, ...]:
@@ -154,6 +193,10 @@ def measure(levels: int, database: str, seconds: float, kept: Path | None) -> It
             server.client.get("/account")  # the first request of all waits for imports
             for part in pages_of(levels):
                 yield asked(server, f"/schedules/{plan['id']}{part}", page=True)
+            refit = begin_job(server, plan, levels)
+            for part in pages_of_job(levels):
+                yield asked(server, part.format(plan["project_id"]), page=True)
+            yield asked(server, refit, page=True)
             for part in documents_of(levels):
                 base = "/schedules" if part.startswith("/files/") else "/v1/plans"
                 yield asked(server, f"{base}/{plan['id']}{part}", page=False)
@@ -162,6 +205,12 @@ def measure(levels: int, database: str, seconds: float, kept: Path | None) -> It
             server.stop()
             if postgresql:
                 postgresql.close()
+
+
+def _without_ids(address: str) -> str:
+    """An address as the table shows it: a plan's pages and documents bare, elsewhere a dash for a name by hash."""
+    short = re.sub(r"\b[0-9a-f]{32}\b", "-", address)
+    return re.sub("^(/schedules|/v1/plans)/-/?", "/", short)
 
 
 def table_of(found: list[Asked], title: str) -> Table:
@@ -174,9 +223,7 @@ def table_of(found: list[Asked], title: str) -> Table:
     for one in found:
         targets = (str(PAGE_MS), "304") if one.page else ("", f"{DOCUMENT_MS} ms")
         table.add_row(
-            "/" + one.address.partition("/schedules/" if one.page else "plans/")[2].partition("/")[2]
-            if "/files/" not in one.address
-            else one.address[one.address.index("/files/") :],
+            _without_ids(one.address),
             f"{one.kilobytes:,.0f}",
             f"{one.first_ms:,.0f}",
             f"{one.first_cpu_ms:,.0f}",

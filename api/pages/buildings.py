@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import uuid
 from typing import Annotated, Literal
 
@@ -30,11 +31,12 @@ from api.pages.answers import (
     page,
     static_file,
 )
+from api.pages.begun_plan import begun_plan
 from api.pages.job_view import job_state, told_events
+from api.pages.plan_source import source_of
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
 from api.pages.upload_form import FixedUpload, SentForm, read_form, read_or_faults
 from api.plans.at_once import keep
-from api.plans.files import finished_plan
 from api.plans.making import PlanOptions
 from api.plans.schemas import PlanRequest, summary_of
 from api.plans.service import newest_plans, plan_newer_survey
@@ -42,6 +44,7 @@ from api.projects.samples import sample_upload, samples
 from api.projects.service import changes_of, get_project, projects_page, survey_template, versions_of
 from api.replans.schemas import ReplanRequest
 from api.replans.service import request_replan
+from optimiser.reading.record_file import record_from_json
 
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
 Mode = Literal["whole", "carry", "level"]
@@ -190,7 +193,8 @@ def building_page(
     record = whole_record(context, caller, building_id) if events else "[]"
     state = None
     if events and newest is not None:
-        state = job_state(finished_plan(context, caller, newest.id)[1], record)
+        told = record_from_json(json.loads(record))
+        state = job_state(begun_plan(source_of(context, caller, newest.id), told), told)
     return page(
         request,
         "building.html",

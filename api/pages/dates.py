@@ -16,19 +16,18 @@ from api.context import AppContext, Context
 from api.http.problem_details import Problem
 from api.limited_process import LimitReached, run_limited
 from api.pages.answers import PageRoute, go_to
+from api.pages.dated import dated_plan
 from api.pages.dates_view import Asked, dates_of, dates_view
 from api.pages.other_stagings import OtherStagings
-from api.pages.schedules import sheet_of, sheet_page, today
+from api.pages.sheets import sheet_of, sheet_page, today
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
-from api.plans.making import PlanOptions
 from api.plans.schemas import summary_of
-from api.plans.service import plan_newer_survey
+from api.plans.service import options_of, plan_newer_survey
 from api.projects.editing import EditedSurvey, Faulty, needed_on_other_days
 from api.projects.service import get_project, keep_version, version_document
 from api.projects.uploads import as_problem
 from api.replans.schemas import ReplanRequest
 from api.replans.service import request_replan
-from optimiser.ordering.dated_plan import DatedPlan
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
 
@@ -50,7 +49,7 @@ def dates_page(
 ) -> Response:
     """The deliveries on their days, or on those asked for, with what breaks then and what would fit."""
     sheet = sheet_of(context, caller, plan_id, "dates")
-    dated = DatedPlan.of(sheet.plan)
+    dated = dated_plan(sheet.source)
     if dated is None:
         return sheet_page(request, "dates.html", caller, sheet, view=None)
     asked = _asked(moved, delivery, day)
@@ -101,9 +100,10 @@ def save_dates(
     survey: Annotated[int, Form(ge=1)],
     moved: Annotated[list[str], Form(max_length=_MOST_MOVES)] = [],  # noqa: B006
 ) -> Response:
-    """Keeps the days on which the levels are needed then as the survey's next version, and plans it."""
+    """Keeps the days on which the levels are needed then as the survey's next version, and plans it as this plan was
+    asked for, its scenario included."""
     sheet = sheet_of(context, caller, plan_id, "dates")
-    dated = DatedPlan.of(sheet.plan)
+    dated = dated_plan(sheet.source)
     asked = _asked(moved, 0, "")
     building = get_project(context, caller, sheet.job.project_id)
     if survey != sheet.frame.survey or building.version != survey:
@@ -123,11 +123,10 @@ def save_dates(
     wanted = summary_of(sheet.job).request
     if wanted.replan_of is not None:
         keep_version(context, caller, building.id, survey, edited.project, edited.changed)
-        job = request_replan(context, caller, plan_id, ReplanRequest(staging=wanted.staging), None)
+        again = ReplanRequest(staging=wanted.staging, time_limit=wanted.time_limit, seed=wanted.seed)
+        job = request_replan(context, caller, plan_id, again, None)
         return go_to(f"/schedules/{job.id}")
-    options = PlanOptions(
-        staging=wanted.staging, carry_cost=wanted.carry_cost, waiting_choice=wanted.waiting_choice
-    )
+    options = options_of(sheet.job)
     made = plan_newer_survey(context, caller, building.id, survey, edited.project, options, edited.changed)
     return go_to(f"/schedules/{made}")
 

@@ -6,20 +6,26 @@ import hashlib
 
 from pydantic import TypeAdapter
 
+import api.pages.begun_plan
+import api.pages.cut_on_site
 import api.pages.deliveries_view
 import api.pages.finding
 import api.pages.section_view  # noqa: F401 (these have figures)
 from api.jobs.excerpts import packed
 from api.pages.boards_view import ListedSteps, listed_steps
 from api.pages.figures import FIGURES
-from api.pages.kept_plan import ORDER, small_tables
+from api.pages.kept_plan import own_tables, small_tables
 from api.pages.level_view import LevelView, level_view
 from api.pages.plan_part import parts_of
+from api.pages.refit_view import RefitView, refit_view
+from api.refits.schemas import RefitResult
 from optimiser.model.plan import Plan
 from optimiser.writing.drawing.plan_index import PlanIndex
 
 SMALL, PLAN_HASH = "small tables", "SHA-256"
 LEVEL_VIEW, LISTED_STEPS = TypeAdapter(LevelView), TypeAdapter(ListedSteps)
+REFIT, REFIT_VIEW = "refit", TypeAdapter(RefitView)
+"""The name of the excerpt of a refit, and its form."""
 
 
 def name_of_level(place: int) -> str:
@@ -33,14 +39,20 @@ def name_of_steps(place: int) -> str:
 
 
 def excerpts_of(plan: str) -> dict[str, str]:
-    """The excerpts of a plan, given as JSON text, by their names, each packed: its hash, its small tables, its order,
-    its figures, its levels, and a part for each run and each layout."""
+    """The excerpts of a plan, given as JSON text, by their names, each packed: its hash, its small tables, those of
+    OWN, its figures, its levels, and a part for each run and each layout."""
     index = PlanIndex(Plan.model_validate_json(plan))
     made = {PLAN_HASH: hashlib.sha256(plan.encode()).hexdigest().encode()}
-    made |= {SMALL: small_tables(index.plan), ORDER: index.plan.order.model_dump_json(by_alias=True).encode()}
+    made |= {SMALL: small_tables(index.plan), **own_tables(index.plan)}
     made |= {figure.name: figure.as_json(index) for figure in FIGURES}
     for place in range(1, len(index.levels) + 1):
         made[name_of_level(place)] = LEVEL_VIEW.dump_json(level_view(index, place))
         made[name_of_steps(place)] = LISTED_STEPS.dump_json(listed_steps(index, place))
     made |= {name: part.model_dump_json(by_alias=True).encode() for name, part in parts_of(index)}
     return {name: packed(text) for name, text in made.items()}
+
+
+def excerpts_of_refit(plan: str, refit: str) -> dict[str, str]:
+    """The excerpt of a refit of a plan, both given as JSON text, by its name, packed: all that its page shows."""
+    view = refit_view(Plan.model_validate_json(plan), RefitResult.model_validate_json(refit))
+    return {REFIT: packed(REFIT_VIEW.dump_json(view))}

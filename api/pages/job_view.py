@@ -9,11 +9,10 @@ from fractions import Fraction
 from math import ceil
 
 from api.events.schemas import RecordedEvent
+from api.pages.begun_plan import BegunPlan
 from optimiser.errors.problems import CannotBeDone
-from optimiser.model.plan import Plan
 from optimiser.model.record import Event, Record
-from optimiser.reading.record_file import record_from_json
-from optimiser.replanning.happened import Happened, happened
+from optimiser.replanning.happened import happened
 from optimiser.replanning.supply import fitted_needs, supplied, used_units
 from optimiser.takeoff.quantities import unit_of
 
@@ -107,17 +106,26 @@ class ToldEvent:
     taken_back: bool
 
 
-def job_state(plan: str | bytes, record: str) -> JobState:
-    """How the job of a plan stands after everything on record; both as JSON text."""
-    made = Plan.model_validate_json(plan)
+def job_state(begun: BegunPlan, record: Record) -> JobState:
+    """How the job of a plan stands after everything on record."""
+    made = begun.plan
     try:
-        state = happened(made, record_from_json(json.loads(record)))
+        state = happened(made, record)
     except CannotBeDone as error:
         return JobState(wrong=tuple(error.reasons))
-    fitted = fitted_needs(made.project, made.pieces, state.fitted)
+    fitted = fitted_needs(begun.read, made.pieces, state.fitted)
     supplies = supplied(made.project, used_units(state, fitted), state)
+    cut = (begun.cut | state.cut) - state.spoilt
     return JobState(
-        _levels(made, state),
+        tuple(
+            LevelDone(
+                level.level,
+                len(mine := begun.pieces.get(level.level, frozenset())),
+                len(mine & cut),
+                len(mine & state.fitted),
+            )
+            for level in made.project.levels_in_order()
+        ),
         tuple(
             Racked(item.name, item.kind, item.code, f"{item.length_mm} x {item.width_mm}", item.quantity)
             for _, item in sorted(state.rack.items())
@@ -136,15 +144,6 @@ def job_state(plan: str | bytes, record: str) -> JobState:
             for item in supplies
         ),
     )
-
-
-def _levels(plan: Plan, state: Happened) -> tuple[LevelDone, ...]:
-    found = []
-    for level in plan.project.levels_in_order():
-        mine = {piece.id for piece in plan.pieces if piece.level == level.level}
-        cut = mine & (state.cut - state.spoilt)
-        found.append(LevelDone(level.level, len(mine), len(cut), len(mine & state.fitted)))
-    return tuple(found)
 
 
 def told_events(events: Iterable[RecordedEvent], record: str) -> tuple[ToldEvent, ...]:

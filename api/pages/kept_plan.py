@@ -11,25 +11,26 @@ from collections.abc import Callable
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Protocol
 
-from pydantic import BaseModel, PrivateAttr, create_model
+from pydantic import BaseModel, PrivateAttr, TypeAdapter, create_model
 
 from optimiser.model.building import Building
 from optimiser.model.immutable import Immutable
 from optimiser.model.order import Order
 from optimiser.model.plan import Plan
+from optimiser.model.progress import Job
 from optimiser.model.project import Project
+from optimiser.model.record import Record
 from optimiser.model.tables import Gap
 
-ORDER = "order"
+OWN = ("order", "job", "record")
+"""What of a plan has an excerpt of its own, under its name."""
 LATE = (
-    ORDER,
+    *OWN,
     "pieces",
     "layouts",
     "left_over",
     "remainders",
     "brackets_moved",
-    "record",
-    "job",
     "thin_rips",
 )
 """What of a plan is read when it is first asked for; and of its project the gaps."""
@@ -111,8 +112,8 @@ class KeptPlan(Plan):
             return self.__dict__[name]
 
     def _late(self, name: str) -> Any:
-        text = self._source.excerpt(name) if name == ORDER else None
-        return getattr(self._source.whole(), name) if text is None else Order.model_validate_json(text)
+        text = self._source.excerpt(name) if name in OWN else None
+        return getattr(self._source.whole(), name) if text is None else _FORMS[name].validate_json(text)
 
     def figure(self, name: str, reckoned: Callable[[Plan], bytes]) -> bytes:
         """A figure of the whole plan as JSON: read, or `reckoned` and kept."""
@@ -157,6 +158,18 @@ def _made(
             made.__dict__[name] = tables[name]
     made._source = source
     return made
+
+
+_FORMS: dict[str, TypeAdapter[Any]] = {
+    "order": TypeAdapter(Order),
+    "job": TypeAdapter(Job),
+    "record": TypeAdapter(Record),
+}
+
+
+def own_tables(plan: Plan) -> dict[str, bytes]:
+    """The tables of OWN of a plan by their names, as JSON."""
+    return {name: _FORMS[name].dump_json(getattr(plan, name), by_alias=True) for name in OWN}
 
 
 def small_tables(plan: Plan) -> bytes:

@@ -20,7 +20,7 @@ from api.pages.charts import mode_bars, waste_bar
 from api.pages.figures import gap_range
 from api.pages.gap_form import GapForm
 from api.pages.plan_source import source_of
-from api.pages.schedules import sheet_of, sheet_page
+from api.pages.sheets import sheet_of, sheet_page
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
 from api.pages.studies_view import frontier_of, gap_options, simulated
 from api.plans.service import newest_by_staging

@@ -9,10 +9,10 @@ from datetime import date
 from api.accounts.service import Caller
 from api.context import AppContext
 from api.jobs.model import Job
-from api.plans.files import finished_plan
+from api.pages.dated import dated_plan, that_fit
+from api.pages.plan_source import source_of
 from api.plans.service import newest_by_staging
 from optimiser.model.plan import Plan
-from optimiser.ordering.fitting_days import plans_that_fit
 from optimiser.writing.words import limits_not_kept
 
 MODES = ("whole", "carry", "level")
@@ -29,15 +29,15 @@ class OtherStagings:
     def that_fit(self, needs: Mapping[str, date], today: date) -> dict[str, str]:
         """By staging the plan of which nothing breaks when levels are needed on these days ({}: as planned). That order
         dates passed is left aside: they pass alike with every staging."""
-        plans = [(mode, self._plan(plan_id)) for mode, plan_id in self._ids.items()]
-        return {mode: self._ids[mode] for mode in plans_that_fit(plans, needs, today, ordered=True)}
+        plans = [
+            (mode, dated_plan(source_of(self._context, self._caller, plan_id)))
+            for mode, plan_id in self._ids.items()
+        ]
+        return {mode: self._ids[mode] for mode in that_fit(plans, needs, today)}
 
     def missing(self) -> tuple[str, ...]:
         """The stagings that were not planned yet."""
         return tuple(mode for mode in MODES if mode not in self._ids and mode != self._staging)
-
-    def _plan(self, plan_id: str) -> Plan:
-        return Plan.model_validate_json(finished_plan(self._context, self._caller, plan_id)[1])
 
 
 @dataclass(frozen=True)

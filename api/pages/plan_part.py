@@ -16,6 +16,7 @@ from optimiser.model.immutable import Immutable
 from optimiser.model.planned_boards import PlannedLeftOver, PlannedPattern
 from optimiser.model.planned_pieces import MovedBracket, PlannedPiece
 from optimiser.model.project import Gap
+from optimiser.model.remainder import Remainder
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.step_cuts import step_cuts
 
@@ -25,13 +26,14 @@ CutAt = dict[str, tuple[int, str, str]]
 
 class PlanPart(Immutable):
     """Of a run its pieces, readings and moved brackets, and where the pieces are cut; of a board its layout, under its
-    number in the plan, all pieces of it, and the sizes that it may leave."""
+    number in the plan, all pieces of it, the sizes that it may leave, and its remainders."""
 
     pieces: tuple[PlannedPiece, ...]
     layouts: tuple[PlannedPattern, ...] = ()
     left_over: tuple[PlannedLeftOver, ...] = ()
     gaps: tuple[Gap, ...] = ()
     brackets_moved: tuple[MovedBracket, ...] = ()
+    remainders: tuple[Remainder, ...] = ()
     cut_at: CutAt | None = None
 
 
@@ -116,6 +118,9 @@ def parts_of(index: PlanIndex) -> Iterator[tuple[str, PlanPart]]:
     leaving: Mapping[tuple[str, int], list[PlannedLeftOver]] = defaultdict(list)
     for rest in plan.left_over:
         leaving[rest.code, rest.sequence].append(rest)
+    kept: Mapping[int, list[Remainder]] = defaultdict(list)
+    for remainder in plan.remainders:
+        kept[remainder.layout].append(remainder)
     for number, layout in plan.numbered_layouts:
         cut = [index.pieces[piece.id] for strip in layout.strips for piece in strip.pieces]
         yield (
@@ -124,5 +129,6 @@ def parts_of(index: PlanIndex) -> Iterator[tuple[str, PlanPart]]:
                 pieces=tuple(cut),
                 layouts=(layout.model_copy(update={"number": number}),),
                 left_over=tuple(leaving[layout.code or layout.stock, layout.sequence]),
+                remainders=tuple(kept[number]),
             ),
         )

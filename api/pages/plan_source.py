@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import cached_property
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -27,7 +28,7 @@ from api.pages.excerpts import (
 from api.pages.figures import forecast_levels_of
 from api.pages.kept_plan import KeptPlan, Small, kept_plan, small_from
 from api.pages.level_view import LevelView, level_view
-from api.pages.plan_part import index_of_parts, name_of_layout, name_of_run
+from api.pages.plan_part import PlanPart, index_of_parts, name_of_layout, name_of_run
 from api.plans.files import finished_plan
 from optimiser.model.plan import Plan
 from optimiser.writing.drawing.plan_index import PlanIndex
@@ -45,6 +46,16 @@ class PlanSource:
     def plan(self) -> KeptPlan:
         """The plan, its large tables late."""
         return kept_plan(self._small, self)
+
+    def parts(self, names: Iterable[str]) -> list[PlanPart]:
+        """Parts of the plan by the names of their excerpts."""
+        with self._context.storage.reading() as connection:
+            texts = excerpts_named(connection, self.job.id, list(names))
+        return [PlanPart.model_validate_json(text) for text in texts]
+
+    def with_tables(self, **tables: Any) -> KeptPlan:
+        """The plan with some of its large tables as given, so that they are not read."""
+        return kept_plan(self._small, self, **tables)
 
     def level(self, place: int) -> LevelView:
         """A level by its place in delivery order from 1. Raises IndexError where there is none."""

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from optimiser.cutting.problem import CuttingPattern
+from optimiser.model.order import Order
 from optimiser.model.plan import Plan
 from optimiser.model.planned_pieces import NotPlanned
-from optimiser.model.refit import KeptPiece, Material, Recut, Refit, Reuse
+from optimiser.model.refit import BroughtForward, KeptPiece, Material, Recut, Refit, Reuse
 from optimiser.writing.words import grouped_money, place_in_words, square_metres
 
 Row = TypeVar("Row")
@@ -69,8 +70,11 @@ class Cutting:
 
 @dataclass(frozen=True)
 class RefitView:
-    """The whole refit in the order and words of the page."""
+    """The whole refit in the order and words of the page: all that it shows, so that the refit itself, with every piece
+    of the newer survey, need not be read."""
 
+    reused: int
+    recut: int
     levels: tuple[LevelRefit, ...]
     proofs: tuple[str, ...]
     open_pieces: int
@@ -79,7 +83,10 @@ class RefitView:
     spare: int
     boards_taken: int
     from_on_hand: int  # places that are cut from left-overs, stock and ends
+    order: Order
     order_total: str
+    brought_forward: tuple[BroughtForward, ...]
+    warnings: tuple[str, ...]
     cuttings: tuple[Cutting, ...]
     account: tuple[tuple[str, str], ...]  # (what, square metres): where all board went
 
@@ -89,6 +96,8 @@ def refit_view(plan: Plan, refit: Refit) -> RefitView:
     on_hand = {item.id: item for item in refit.materials}
     open_pieces = refit.cut_pieces - refit.closed_pieces
     return RefitView(
+        refit.reused_pieces,
+        len(refit.recut),
         _levels(plan, refit, on_hand),
         _proofs(refit, open_pieces),
         open_pieces,
@@ -97,7 +106,10 @@ def refit_view(plan: Plan, refit: Refit) -> RefitView:
         len(refit.kept_pieces),
         sum(refit.recut_boards.values()),
         sum(place.source in on_hand for place in refit.recut),
+        refit.order,
         grouped_money(refit.order.total, refit.order.currency),
+        refit.brought_forward,
+        refit.warnings,
         tuple(_cutting(layout, on_hand) for layout in refit.layouts),
         _account(refit),
     )

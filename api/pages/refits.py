@@ -17,20 +17,25 @@ from api.http.problem_details import Problem
 from api.http.responses import File, file_response
 from api.idempotency.service import digest
 from api.jobs.events import LastEventId, event_stream
+from api.jobs.excerpts import excerpt_of, replace_excerpts
 from api.jobs.service import cancel_unless_ended, finished_job
+from api.limited_process import run_limited
 from api.orders import service as orders
 from api.pages.answers import PageRoute, go_to
-from api.pages.refit_view import refit_view
-from api.pages.schedules import sheet_of, sheet_page
+from api.pages.excerpts import REFIT, REFIT_VIEW, excerpts_of_refit
+from api.pages.plan_source import PlanSource
+from api.pages.refit_view import RefitView
+from api.pages.sheets import sheet_of, sheet_page
 from api.pages.sign_in import SAME_SITE_ONLY, Issuer, Planner, Reader
 from api.pages.upload_form import FixedUpload, read_form
 from api.projects.reading import ReadProject
 from api.projects.service import get_project
 from api.refits import service
-from api.refits.schemas import RefitRequest, RefitResult
+from api.refits.schemas import RefitRequest
 
 router = APIRouter(prefix="/schedules/{plan_id}/refits", route_class=PageRoute, include_in_schema=False)
 _CUTTINGS = 20  # shown at a time
+_SECONDS = 300  # for the excerpt of a refit of a large building
 BUTTON = "Read it and refit the pieces"
 
 
@@ -131,11 +136,10 @@ def refit_page(
     """A refit: what is used again, moved, reworked, re-cut and ordered; the work of one level (the first that has
     any) and a part of the cutting at a time, or all of it to print (`level` is '*')."""
     sheet = sheet_of(context, caller, plan_id, "refits")
-    summary, document = service.refit_of_plan(context, caller, plan_id, refit_id)
+    summary = service.refit_of_plan(context, caller, plan_id, refit_id)
     issued = orders.issued_from(context, caller, refit_id)
     revisions = orders.issued_orders(context, caller, summary.project_id)
-    refit = RefitResult.model_validate_json(document) if document else None
-    shown = refit_view(sheet.plan, refit) if refit else None
+    shown = _shown(context, caller, sheet.source, refit_id) if summary.status == "done" else None
     with_work = [one.level for one in shown.levels if one.has_work] if shown else []
     if level not in ("", "*") and level not in with_work:
         raise Problem(404, "not-found", f"There is nothing to do on a level {level}.")
@@ -151,7 +155,6 @@ def refit_page(
         "refit.html",
         caller,
         sheet,
-        refit=refit,
         job=summary,
         shown=shown,
         with_work=with_work,
@@ -162,6 +165,27 @@ def refit_page(
         issued=issued,
         next_revision=revisions[-1]["revision"] + 1 if plans_order_is_last else None,
     )
+
+
+def _shown(context: AppContext, caller: Caller, source: PlanSource, refit_id: str) -> RefitView:
+    """A finished refit from its excerpt; one that has none of this program's yet gets it."""
+    with context.storage.reading() as connection:
+        text = excerpt_of(connection, refit_id, REFIT)
+    if text is None:
+        with context.making.of(f"excerpts {refit_id}"):
+            _, refit = finished_job(context, caller, refit_id, "refit")
+            made: dict[str, str] = run_limited(
+                excerpts_of_refit,
+                source.document.decode(),
+                refit.decode(),
+                seconds=_SECONDS,
+                megabytes=context.settings.job_megabytes,
+            )
+            with context.storage.writing() as connection:
+                replace_excerpts(connection, refit_id, made)
+                text = excerpt_of(connection, refit_id, REFIT)
+    assert text is not None, "it was made just now"
+    return REFIT_VIEW.validate_json(text)
 
 
 @router.get("/{refit_id}/events")

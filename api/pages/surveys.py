@@ -47,7 +47,7 @@ router = APIRouter(prefix="/buildings/{building_id}", route_class=PageRoute, inc
 
 MOST_CELLS = 60_000
 BLANK_ROWS = 3  # to write into below a table; a script adds more
-_SHOWN = 300  # changes of a survey that its page lists
+SHOWN = 300  # changes of a survey that a page lists
 NAMES = {
     "gaps": "Gaps",
     "levels": "Levels and their dates",
@@ -93,7 +93,7 @@ def survey_page(
     changes: tuple[Any, ...] = ()
     if version > 1:
         before = version_document(context, caller, building_id, version - 1).decode()
-        changes = _limited(context, changes_between, before, document)
+        changes = limited(context, changes_between, before, document)
     kept = next(
         (one for one in versions_of(context, caller, building_id, 200) if one.number == version), None
     )
@@ -104,8 +104,8 @@ def survey_page(
         building=row,
         version=version,
         kept=kept,
-        changes=changes[:_SHOWN],
-        more=max(0, len(changes) - _SHOWN),
+        changes=changes[:SHOWN],
+        more=max(0, len(changes) - SHOWN),
         names=NAMES,
     )
 
@@ -116,7 +116,7 @@ def survey_workbook(building_id: str, version: int, context: Context, caller: Re
     """A version of a survey as a workbook that can be uploaded again."""
     row = get_project(context, caller, building_id)
     document = version_document(context, caller, building_id, version).decode()
-    content: bytes = _limited(context, survey_workbook_of, document)
+    content: bytes = limited(context, survey_workbook_of, document)
     stem = re.sub(r"[^A-Za-z0-9]+", "-", row.name).strip("-").lower()[:40] or "survey"
     return file_response(File(content, XLSX, f"{stem}-survey-{version}.xlsx"))
 
@@ -165,7 +165,7 @@ def _save(
         told = f"Survey {row.version} was kept meanwhile. Your cells are below, unsaved: compare, then save again."
         return _edit_page(request, caller, row, part, cells, rows, 412, told=told)
     try:
-        edited: EditedSurvey = _limited(context, edited_survey, text, part, rows)
+        edited: EditedSurvey = limited(context, edited_survey, text, part, rows)
     except Faulty as found:
         return _edit_page(request, caller, row, part, cells, rows, 422, found.faults, found.more)
     if not edited.changed:
@@ -184,7 +184,7 @@ def _part(context: AppContext, text: str, table: str, level: str) -> tuple[Part,
     if table not in TABLES:
         raise Problem(404, "not-found", "A survey has no such table.")
     part = Part(table, level if table in BY_LEVEL else "")
-    cells: PartCells = _limited(context, part_cells, text, part)
+    cells: PartCells = limited(context, part_cells, text, part)
     if part.level and part.level not in cells.levels:
         raise Problem(404, "not-found", f"The building has no level {part.level}.")
     if table in BY_LEVEL and not part.level and len(cells.rows) * len(cells.heads) > 2_000:
@@ -262,7 +262,7 @@ def edited_rows(
     return tuple(found)
 
 
-def _limited(context: AppContext, work: Any, *arguments: Any) -> Any:
+def limited(context: AppContext, work: Any, *arguments: Any) -> Any:
     """What `work` returns, made in a limited process. Raises what it raises, and Problem 413 beyond the limits."""
     settings = context.settings
     try:

@@ -17,7 +17,7 @@ from api.context import AppContext, Context
 from api.http.problem_details import Problem
 from api.pages.answers import PageRoute
 from api.pages.offer_files import fields_and_files, kept_text, offers_of
-from api.pages.schedules import sheet_of, sheet_page
+from api.pages.sheets import sheet_of, sheet_page
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
 from api.plans import files
 from api.plans.schemas import PrecutComparison

@@ -58,6 +58,20 @@ def plan_newer_survey(
     return plan_id
 
 
+def options_of(plan: Job) -> PlanOptions:
+    """How a plan was asked for, to plan another survey in the same way. That of a job's rest has no such options."""
+    asked = summary_of(plan).request
+    return PlanOptions(
+        staging=asked.staging,
+        time_limit=asked.time_limit,
+        seed=asked.seed,
+        carry_cost=asked.carry_cost,
+        waiting_choice=asked.waiting_choice,
+        joint_rounds=asked.joint_rounds,
+        scenario=None if asked.scenario is None else json.loads(asked.scenario.model_dump_json()),
+    )
+
+
 def newest_plans(context: AppContext, caller: Caller, project_ids: Iterable[str]) -> dict[str, Job]:
     """The newest plan of each of the caller's projects that has one."""
     with context.storage.reading() as connection:

@@ -16,7 +16,7 @@ from api.context import AppContext
 from api.http.problem_details import Fault, Problem
 from api.idempotency.service import claim
 from api.jobs.model import Job
-from api.jobs.service import add_job, find_finished_job, find_job, job_with_result, keep_input, recent_jobs
+from api.jobs.service import add_job, find_finished_job, find_job, keep_input, recent_jobs
 from api.jobs.steps import Made
 from api.limited_process import run_limited
 from api.orders import service as orders
@@ -76,15 +76,13 @@ def refits_of_plan(context: AppContext, caller: Caller, plan_id: str, limit: int
     return [refit for refit in found if refit.request.plan_id == plan_id]
 
 
-def refit_of_plan(
-    context: AppContext, caller: Caller, plan_id: str, refit_id: str
-) -> tuple[RefitSummary, bytes | None]:
-    """A refit of a plan and, once it is done, its tables as JSON. Raises Problem 404 when the plan has no such."""
-    row, document = job_with_result(context, caller, refit_id, "refit")
-    summary = summary_of(row)
+def refit_of_plan(context: AppContext, caller: Caller, plan_id: str, refit_id: str) -> RefitSummary:
+    """A refit of a plan without its tables. Raises Problem 404 when the plan has no such."""
+    with context.storage.reading() as connection:
+        summary = summary_of(find_job(connection, caller, refit_id, "refit"))
     if summary.request.plan_id != plan_id:
         raise Problem(404, "not-found", "This plan has no such refit.")
-    return summary, document
+    return summary
 
 
 def issue_refit(context: AppContext, caller: Caller, refit_id: str) -> tuple[Issued, bool]:

@@ -1,4 +1,4 @@
-"""A supplier's answer to an issued order, into the record of the job."""
+"""A supplier's answer to an issued order: what it says, and into the record of the job."""
 
 from __future__ import annotations
 
@@ -12,12 +12,14 @@ from api.accounts.service import Caller
 from api.context import AppContext
 from api.events.service import record_of
 from api.http.problem_details import Problem
+from api.jobs.model import Job
 from api.jobs.service import find_finished_job
 from api.limited_process import LimitReached, run_limited
 from api.orders.service import find_issued, issued_until
 from api.plans.documents import sent_order
 from api.projects.reading import Unusable, unusable
 from api.projects.uploads import as_problem
+from api.sending.answered_lines import AnsweredLine, answered_lines
 from api.sending.service import send_events
 
 
@@ -32,6 +34,7 @@ class AnswerRead(BaseModel):
                 "added": 14,
                 "known": 0,
                 "remarks": ["line 2, K-110: 50 are confirmed, 75 were ordered"],
+                "lines": [AnsweredLine.model_config["json_schema_extra"]["example"]],  # type: ignore[index]
             }
         }
     )
@@ -40,16 +43,25 @@ class AnswerRead(BaseModel):
     added: int = Field(description="Events that are new on record.")
     known: int = Field(description="Events that were on record: a document counts once.")
     remarks: list[str] = Field(description="What is other than it was ordered.")
+    lines: list[AnsweredLine] = Field(
+        description="What is answered of every product for every level, beside what was ordered."
+    )
 
 
 @dataclass(frozen=True)
 class ReadEvents:
-    """An answer as it was read: its events as a JSON list."""
+    """An answer as it was read: its events as a JSON list, those of them that are new, and what it answers. `order`
+    is the name of the order's document, `currency` that of its prices."""
 
     kind: str
     document: str
+    issued_on: date
+    order: str
+    currency: str
     events: str
+    new: int
     remarks: tuple[str, ...]
+    lines: tuple[AnsweredLine, ...]
 
 
 def read_answer(plan: str, issued: tuple[str, ...], record: str, body: bytes, day: date | None) -> ReadEvents:
@@ -65,14 +77,24 @@ def read_answer(plan: str, issued: tuple[str, ...], record: str, body: bytes, da
         found = answer_of(body, "the document", order, told, day)
     except UnusableInput as error:
         raise unusable(error) from None
-    new = [event.model_dump(mode="json", exclude_defaults=True) for event in found.events]
-    return ReadEvents(found.kind, found.document, json.dumps(new), found.remarks)
+    events = [event.model_dump(mode="json", exclude_defaults=True) for event in found.events]
+    return ReadEvents(
+        found.kind,
+        found.document,
+        found.issued_on,
+        order.document,
+        order.currency,
+        json.dumps(events),
+        len(told.with_events(found.events).events) - len(told.events),
+        found.remarks,
+        answered_lines(order, told, found, body),
+    )
 
 
-def add_answer(
+def answer_to(
     context: AppContext, caller: Caller, plan_id: str, body: bytes, received_on: date | None
-) -> AnswerRead:
-    """Adds what a supplier's document says to the record of the plan's project: all of it, or nothing.
+) -> tuple[Job, ReadEvents]:
+    """The job of a plan, and what a supplier's document says to its issued order; nothing is put on record.
 
     Raises Problem 404; 409 while the plan is not issued; 422 with every fault of the document.
     """
@@ -107,10 +129,26 @@ def add_answer(
             errors=error.faults,
             more=error.more,
         ) from None
+    return job, read
+
+
+def add_answer(
+    context: AppContext, caller: Caller, plan_id: str, body: bytes, received_on: date | None
+) -> AnswerRead:
+    """Adds what a supplier's document says to the record of the plan's project: all of it, or nothing.
+
+    Raises what `answer_to` raises.
+    """
+    job, read = answer_to(context, caller, plan_id, body, received_on)
     added = known = 0
     if read.events != "[]":
         sent = send_events(context, caller, job.project_id, read.events.encode())
         added, known = sent.added, sent.known
     return AnswerRead(
-        kind=read.kind, document=read.document, added=added, known=known, remarks=list(read.remarks)
+        kind=read.kind,
+        document=read.document,
+        added=added,
+        known=known,
+        remarks=list(read.remarks),
+        lines=list(read.lines),
     )

@@ -8,7 +8,7 @@ import httpx
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from optimiser.model.project import DeliveryLimits, Heading, Project
+from optimiser.model.project import DeliveryLimits, Project
 from tests.builders.levels import building, week, weekly
 from tests.pages.conftest import no_finding, planned, watched_page
 from tests.service.running import wait_for
@@ -23,7 +23,8 @@ def yard(site: str, **limits: int) -> str:
 
 def schedule_of(site: str, project: Project, **options: str) -> str:
     """The address of a project's finished plan."""
-    project = project.model_copy(update={"project": Heading(name="Invented Yard")})
+    heading = project.project.model_copy(update={"name": "Invented Yard"})
+    project = project.model_copy(update={"project": heading})
     with httpx.Client(base_url=site, timeout=120) as client:
         sent = project.model_dump_json(by_alias=True)
         answer = client.post(

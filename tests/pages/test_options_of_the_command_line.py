@@ -1,7 +1,8 @@
-"""Every option of the commands that plan and compare has its place in the pages and in the interface, or a reason.
+"""Every command of the command line is reached by a page or says why not; every option of those that are has its place
+in the pages and in the interface, or a reason.
 
-The list is the specification: a new option of the command line fails here until its place, or why it has none, is
-written down; a place that is named and not there fails too.
+The lists are the specification: a new command or option fails here until its place, or why it has none, is written
+down; a place that is named and not there fails too.
 """
 
 from __future__ import annotations
@@ -16,6 +17,8 @@ import typer
 from api.app import CALLS
 from api.pages.scenario_fields import FIELDS
 from api.plans.schemas import PlanRequest
+from api.refits.schemas import RefitRequest
+from api.replans.schemas import ReplanRequest
 from api.studies.scenario_schemas import ScenariosRequest
 from api.studies.schemas import AllowanceRequest, ComparisonRequest, FrontierRequest
 from api.studies.suppliers import SuppliersRequest
@@ -71,6 +74,8 @@ UPLOAD = (
 FILES = (Because("files are links to download, in the pages and in the interface"),)
 JSON = (Because("the interface answers with JSON; the pages show it"),)
 MARKED = (Page("faults.html", "marked"), Because("the interface lists every fault with its cell"))
+SERVICE_SECONDS = Because("a page gives the solver as long as the service is set to")
+ONE_SEED = Because("a page takes one seed, so that the same is answered again; others are for studies")
 
 
 def of_scenario(option: str, *more: Place) -> tuple[Place, ...]:
@@ -183,12 +188,83 @@ PLACES: dict[str, dict[str, tuple[Place, ...]]] = {
     },
     "prices": {
         "project": UPLOAD,
-        "--offer": (Page("scenarios.html", 'name="offers"'), Call(ScenariosRequest, "offers")),
-        "--supplier": of_scenario("supplier"),
-        "--on": (Page("scenarios.html", 'name="on"'), Call(ScenariosRequest, "on")),
-        "--out": (Because("the plan of a scenario with a supplier holds the project at these prices: plan.json"),),
+        "--offer": (Page("prices.html", 'name="offers"'), Page("scenarios.html", 'name="offers"'),
+                    Call(ScenariosRequest, "offers")),
+        "--supplier": of_scenario("supplier", Page("prices.html", 'name="supplier"')),
+        "--on": (Page("prices.html", 'name="on"'), Page("scenarios.html", 'name="on"'), Call(ScenariosRequest, "on")),
+        "--out": (
+            Page("prices.html", "Save as survey"),
+            Because("in the interface the plan of a scenario with a supplier holds the project at these prices"),
+        ),
+    },
+    "answer": {
+        "document": (Page("supplier_answer.html", 'name="document"'),
+                     Because("the interface takes it as the body of addSupplierAnswer")),
+        "--order": (Page("order.html", "/answer"), Query("addSupplierAnswer", "plan_id")),
+        "--record": (Because("the building's own record is read, and written to"),),
+        "--received-on": (Page("supplier_answer.html", 'name="received_on"'),
+                          Query("addSupplierAnswer", "received_on")),
+        "--out": (Page("supplier_answer.html", 'name="record"'), Query("addSupplierAnswer", "plan_id")),
+    },
+    "refit": {
+        "plan": (Because("it stands on a plan's own page, and in the address of the call"),),
+        "--survey": (Page("refits.html", "upload_form"), Page("refits.html", "/refits/newest"),
+                     Because("the interface takes it as the body of refitPlan")),
+        "--cut-levels": (Page("refits.html", 'name="cut"'), Call(RefitRequest, "cut_levels")),
+        "--fitted-levels": (Page("refits.html", 'name="fitted"'), Call(RefitRequest, "fitted_levels")),
+        "--out": FILES,
+        "--time-limit": (Call(RefitRequest, "time_limit"), SERVICE_SECONDS),
+        "--seed": (Call(RefitRequest, "seed"), ONE_SEED),
+        "--marked": MARKED,
+        "--json": JSON,
+    },
+    "replan": {
+        "plan": (Page("building.html", 'name="plan_id"'), Query("replanPlan", "plan_id")),
+        "--record": (Because("the building's own record is read"),),
+        "--survey": (Because("the building's newest survey is taken: a newer one is uploaded first"),),
+        "--out": FILES,
+        "--today": (Because("a running service judges order days by the day that it is"),),
+        "--change-cost": (
+            Because("what changes in goods and money is shown; a supplier's fee for a change is not kept"),
+        ),
+        "--paper": (Page("order.html", "paper=Letter"), Query("readCuttingSheets", "paper")),
+        "--replaces": (
+            Page("order.html", 'name="after"'),
+            Because("issuing makes the next revision of what was issued last; the interface names it by If-Match"),
+        ),
+        "--time-limit": (Call(ReplanRequest, "time_limit"), SERVICE_SECONDS),
+        "--seed": (Call(ReplanRequest, "seed"), ONE_SEED),
+        "--json": JSON,
+    },
+    "survey": {
+        "project": UPLOAD,
+        "--out": (Page("sheet.html", "Questions to the survey"), Page("sheet.html", "re-measure.pdf"),
+                  Because("in the interface the questions are in the plan")),
+        "--paper": (Page("sheet.html", "re-measure.pdf?paper=Letter"),
+                    Because("the interface has no sheet of the questions alone")),
+        "--marked": MARKED,
+        "--json": JSON,
+    },
+    "template": {
+        "file": (Page("start.html", "/template.xlsx"),
+                 Because("the interface answers readSurveyTemplate with it")),
     },
 }  # fmt: skip
+
+WITHOUT_PAGE = {
+    "cut": "a bare cutting problem has no building, no order and no crew: the pages are of buildings",
+    "check": "every plan is judged before a page shows it and again before it is issued; the command judges files",
+    "serve": "it is what shows the pages",
+    "worker": "it runs beside the service, which says at /readyz whether one does",
+    "verify": "whoever runs the machine asks it of the whole database; the revisions' page computes a building's anew",
+    "backup": "it is of all companies: whoever runs the machine does it",
+    "restore": "it goes into an empty database, before there is a page",
+    "export": "it is of a whole company: whoever runs the machine does it",
+    "erase": "what it takes away cannot be had back: whoever runs the machine does it, with the anchor at hand",
+    "retention": "it deletes buildings with their issued orders: whoever runs the machine does it",
+    "help": "the pages say beside each form what it does, the interface at /docs",
+}
+"""The commands that no page reaches, and why."""
 
 
 def options_of(command: str) -> list[str]:
@@ -198,6 +274,16 @@ def options_of(command: str) -> list[str]:
         for one in found
         if one.name != "help"
     ]
+
+
+def test_every_command_is_reached_by_a_page_or_says_why_not() -> None:
+    commands = set(typer.main.get_command(app).commands)  # type: ignore[attr-defined]
+    assert commands == PLACES.keys() | WITHOUT_PAGE.keys()
+    assert not PLACES.keys() & WITHOUT_PAGE.keys()
+    for command, options in PLACES.items():
+        places = [place for found in options.values() for place in found]
+        assert any(isinstance(place, (Page, Row)) for place in places), f"{command} is reached by no page"
+    assert all(len(reason) > 20 for reason in WITHOUT_PAGE.values())
 
 
 @pytest.mark.parametrize("command", PLACES)

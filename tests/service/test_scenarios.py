@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -121,6 +122,41 @@ def test_the_rest_of_a_job_is_planned_as_its_scenario_was(
     refit = client.post(f"{plan}/refits", json=measured)
     assert refit.status_code == 202, refit.text
     assert wait_for_plan(client, refit.headers["Location"])["status"] == "done"
+
+
+def moved_a_week(client: TestClient, plan: dict[str, Any]) -> dict[str, Any]:
+    """The plan of the survey whose last delivery of a plan comes a week later, as its page saves it."""
+    last = max(plan["plan"]["deliveries"], key=lambda one: str(one["deliver_on"]))
+    place = plan["plan"]["deliveries"].index(last) + 1
+    day = date.fromisoformat(last["deliver_on"]) + timedelta(days=7)
+    form = {"survey": str(plan["project_version"]), "moved": f"{place}={day}"}
+    saved = client.post(f"/schedules/{plan['id']}/dates", data=form, follow_redirects=False)
+    assert saved.status_code == 303, saved.text
+    found = wait_for_plan(client, saved.headers["Location"].replace("/schedules/", "/plans/"))
+    assert (found["status"], found["project_version"]) == ("done", plan["project_version"] + 1)
+    return found
+
+
+def test_a_plan_whose_deliveries_move_is_planned_again_with_its_scenario_and_options(
+    client: TestClient, measured: dict[str, Any]
+) -> None:
+    project = client.post("/projects", json=measured).headers["Location"]
+    rounds = [{"name": "cheapest brackets", "bracket_choice": "cheapest", "joint_rounds": 1, "seed": 3}]
+    location, _ = compared(client, project, scenarios=rounds)
+    asked = client.post(f"{location}/plans", json={"scenario": "cheapest brackets"})
+    plan = wait_for_plan(client, asked.headers["Location"])
+    moved = moved_a_week(client, plan)
+    assert moved["request"] == plan["request"]
+    assert moved["plan"]["project"]["detail"]["bracket_choice"] == "cheapest"
+
+
+def test_a_plan_whose_deliveries_move_keeps_how_it_was_asked_for(
+    client: TestClient, measured: dict[str, Any]
+) -> None:
+    project = client.post("/projects", json=measured).headers["Location"]
+    options = {"staging": "level", "time_limit": 20, "seed": 5, "joint_rounds": 1}
+    plan = wait_for_plan(client, client.post(f"{project}/plans", json=options).headers["Location"])
+    assert moved_a_week(client, plan)["request"] == plan["request"]
 
 
 def test_nothing_is_planned_to_a_gap_that_nobody_measured(

@@ -1,0 +1,180 @@
+"""A plan whose job has begun, from its excerpts: of its large tables only what the record says something of.
+
+What was recorded before a plan was made for the rest of a job is in that plan already, so that what a page must read
+grows with what happened since, and not with the building.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+from api.pages.figures import figure
+from api.pages.kept_plan import KeptPlan
+from api.pages.plan_part import PlanPart, name_of_layout, name_of_run
+from optimiser.model.plan import Plan
+from optimiser.model.project import Project
+from optimiser.model.record import Event, Record, board_number
+from optimiser.writing.drawing.plan_index import PlanIndex
+
+_OF_PIECES = ("cut", "fitted", "inspected", "kept", "scrapped")
+
+
+@figure
+def piece_places(index: PlanIndex) -> dict[str, tuple[int, int]]:
+    """By piece the place of its run in the project, from 1, and the number of its layout, 0 where it has none."""
+    layout_of = {
+        piece.id: number
+        for number, layout in index.plan.numbered_layouts
+        for strip in layout.strips
+        for piece in strip.pieces
+    }
+    place = {run.run: number for number, run in enumerate(index.plan.project.runs, 1)}
+    return {piece.id: (place[piece.run], layout_of.get(piece.id, 0)) for piece in index.plan.pieces}
+
+
+@dataclass(frozen=True)
+class JobNames:
+    """What a record may name of a plan: by remainder, and by what is at hand, the number of its layout; the pieces that
+    were cut and fitted when the plan was made. `highest` is the highest number of a layout (its digits are on every
+    board), `least` are a shortest and a narrowest piece (what is smaller is scrap)."""
+
+    remainders: dict[str, int]
+    at_hand: dict[str, int]
+    cut: tuple[str, ...]
+    fitted: tuple[str, ...]
+    highest: int
+    least: tuple[str, ...]
+
+
+@figure
+def job_names(index: PlanIndex) -> JobNames:
+    """What a record may name of a plan."""
+    plan = index.plan
+    there = {item.name for item in plan.job.at_hand}
+    at_hand: dict[str, int] = {}
+    for number, layout in plan.numbered_layouts:
+        if layout.stock in there:
+            at_hand.setdefault(layout.stock, number)
+    least = (
+        (
+            min(plan.pieces, key=lambda piece: piece.length_mm).id,
+            min(plan.pieces, key=lambda piece: piece.width_min_mm).id,
+        )
+        if plan.pieces
+        else ()
+    )
+    return JobNames(
+        {part.name: part.layout for part in plan.remainders},
+        at_hand,
+        tuple(piece.id for piece in plan.pieces if piece.status != "planned"),
+        tuple(piece.id for piece in plan.pieces if piece.status == "fitted"),
+        max((number for number, _ in plan.numbered_layouts), default=0),
+        least,
+    )
+
+
+class Kept(Protocol):
+    """Where a kept plan is read from."""
+
+    @property
+    def plan(self) -> KeptPlan:
+        """The plan, its large tables late."""
+
+    def parts(self, names: Iterable[str]) -> list[PlanPart]:
+        """Those of some excerpts that there are."""
+
+    def with_tables(self, **tables: Any) -> KeptPlan:
+        """The plan with some of its large tables as given."""
+
+
+@dataclass(frozen=True)
+class BegunPlan:
+    """A plan with the pieces, layouts and remainders of which its job's record says something, and the ones that are
+    done; `read` is its project with the runs of those pieces alone, whose gaps are known; by level the names of all
+    pieces; and the pieces that were cut when it was made."""
+
+    plan: Plan
+    read: Project
+    pieces: Mapping[str, frozenset[str]]
+    cut: frozenset[str]
+
+
+def begun_plan(source: Kept, record: Record) -> BegunPlan:
+    """What pages of a job need of a plan to tell how it stands after everything on record."""
+    plan = source.plan
+    places, names = piece_places(plan), job_names(plan)
+    runs, layouts = _told(plan, record, places, names)
+    for piece in (*names.least, *names.fitted):
+        runs.add(places[piece][0])
+    if names.highest:
+        layouts.add(names.highest)
+    parts = source.parts(
+        [*(name_of_run(place) for place in sorted(runs)), *(name_of_layout(one) for one in sorted(layouts))]
+    )
+    pieces = {piece.id: piece for part in parts for piece in part.pieces}
+    level_of = [run.level for run in plan.project.runs]
+    by_level: dict[str, set[str]] = {level: set() for level in level_of}
+    for piece, (place, _) in places.items():
+        by_level[level_of[place - 1]].add(piece)
+    begun = source.with_tables(
+        gaps=tuple(gap for part in parts for gap in part.gaps),
+        pieces=tuple(pieces.values()),
+        layouts=tuple(layout for part in parts for layout in part.layouts),
+        left_over=tuple(rest for part in parts for rest in part.left_over),
+        remainders=tuple(one for part in parts for one in part.remainders),
+    )
+    return BegunPlan(
+        begun,
+        _with_runs(begun.project, runs),
+        {level: frozenset(found) for level, found in by_level.items()},
+        frozenset(names.cut),
+    )
+
+
+def _with_runs(project: Project, places: Collection[int]) -> Project:
+    """A project with some of its runs, by their places from 1, which join none but each other."""
+    there = [run for place, run in enumerate(project.runs, 1) if place in places]
+    names = {run.run for run in there}
+    alone = (run if run.joins in names else run.model_copy(update={"joins": ""}) for run in there)
+    return project.model_copy(update={"runs": tuple(alone)})
+
+
+def _told(
+    plan: KeptPlan, record: Record, places: Mapping[str, tuple[int, int]], names: JobNames
+) -> tuple[set[int], set[int]]:
+    """The runs, by place, and the layouts, by number, of which a record tells what its plan does not know."""
+    runs: set[int] = set()
+    layouts: set[int] = set()
+    known = set(plan.record.standing)
+    of_run: dict[int, set[int]] = {}
+    of_layout: dict[int, set[int]] = {}
+    for place, layout in places.values():
+        of_run.setdefault(place, set()).add(layout)
+        of_layout.setdefault(layout, set()).add(place)
+    for event in record.standing:
+        if event in known or event.event not in _OF_PIECES:
+            continue
+        if event.piece:
+            place, layout = places.get(event.piece, (0, 0))
+            runs |= {place} - {0}
+            layouts.add(layout)
+        elif event.board:
+            layout = _layout_of(event, names)
+            layouts.add(layout)
+            runs |= of_layout.get(layout, set()) if layout else set()
+        elif event.level:
+            for place, run in enumerate(plan.project.runs, 1):
+                if run.level == event.level:
+                    runs.add(place)
+                    layouts |= of_run.get(place, set())
+    return runs, layouts - {0}
+
+
+def _layout_of(event: Event, names: JobNames) -> int:
+    """The layout that an event's board means; 0 where the plan has none."""
+    for known in (names.remainders, names.at_hand):
+        if event.board in known:
+            return known[event.board]
+    return board_number(event.board) or 0
