@@ -1,8 +1,8 @@
 """The open cases by ways that know less: what several sizes, a rack and carrying further are worth.
 
 'one size': this solver with each size alone that takes every piece, the cheapest of them. 'without offcuts': this
-solver with nothing on the rack. 'level by level': nothing carried. 'first fit, wide board alone': what a careful person or
-a spreadsheet does with the first size and no offcuts. Sums are boards, or cents where sizes have prices.
+solver with nothing on the rack. 'level by level': nothing carried. 'first fit, wide board alone': what a careful person
+or a spreadsheet does with the first size and no offcuts. Sums are boards, or cents where sizes have prices.
 """
 
 from __future__ import annotations
