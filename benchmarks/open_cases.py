@@ -287,8 +287,6 @@ def judge_open_cases(quick: bool = False, only: str = "") -> tuple[list[Verdict]
         first = solved(cases[0])
         if group.first_within is None and not any(cases[0].name == row.group for row in comparisons):
             comparisons += compared(cases[0].name, first.problem, first.result, first.cpu_seconds)
-    if "sizes".startswith(only) or only.startswith("sizes, "):
-        verdicts.append(judge_choices_of_sizes(quick))
     return verdicts, comparisons
 
 

@@ -11,7 +11,7 @@ from benchmarks.estimating import judge_estimating
 from benchmarks.joints import judge_joints
 from benchmarks.looser import judge_looser
 from benchmarks.open_cases import groups as open_groups
-from benchmarks.open_cases import judge_open_cases
+from benchmarks.open_cases import judge_choices_of_sizes, judge_open_cases
 from benchmarks.rolling import judge_rolling
 from benchmarks.tapers import judge_tapers
 from benchmarks.verdicts import Verdict, judge_start_up
@@ -22,6 +22,7 @@ SECTIONS: dict[str, Judge] = {
     "start-up": lambda quick: judge_start_up(),
     "estimating": lambda quick: judge_estimating(),
     "waiting": judge_waiting,
+    "sizes, choices": lambda quick: [judge_choices_of_sizes(quick)],
     "tapers": lambda quick: judge_tapers(),
     "joints": judge_joints,
     "anytime": judge_anytime,

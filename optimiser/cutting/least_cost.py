@@ -21,6 +21,7 @@ from optimiser.cutting.generation import ColumnGeneration
 from optimiser.cutting.heuristic import TOLERANCES
 from optimiser.cutting.idle_offcuts import without_idle_offcuts
 from optimiser.cutting.integer import MOST_WORK, close_the_gap, rounded
+from optimiser.cutting.mixtures import Mixtures, bound_by_mixtures
 from optimiser.cutting.named_plans import plan_of
 from optimiser.cutting.packing import packed
 from optimiser.cutting.problem import Cents, CuttingProblem, Objective, in_the_unit_of
@@ -31,6 +32,7 @@ from optimiser.cutting.tighter import a_step_tighter, with_fewer_sizes
 ROUND_EVERY = 4  # solves of the master while columns are generated
 SHARE_OF_A_RACK = 10  # of the work, for what a settled rack leaves: one part in so many, each time
 MOST_PIECES_TIGHTER = 1_000  # of a problem that is solved a step tighter too
+SHARE_FOR_MIXTURES = 0.85  # of a time limit, columns included
 SHARE_FOR_COLUMNS = 0.8  # of a time limit; the rest is for whole boards
 SHARE_OF_THE_REST = (
     0.5  # of what is left of a time limit, for what a settled rack leaves; then all is packed together
@@ -106,6 +108,14 @@ def best_plan(
         round_sometimes(0)
     bound = generation.lower_bound
     report(best, bound)
+    mixtures = None
+    if bound < best.cost and not clock.out() and Mixtures.can_tell(demand, best.cost):
+        mixtures = Mixtures(demand, best.cost)
+        generation.by_mixtures = bound_by_mixtures(
+            generation, mixtures, lambda: clock.used(SHARE_FOR_MIXTURES)
+        )
+        bound = generation.lower_bound
+        report(best, bound)
     if below is not None and bound >= below:
         return BestPlan(best, bound, generation.cost_until(_stages(demand)))
     if demand.racks and bound < best.cost and not clock.out():
@@ -127,12 +137,12 @@ def best_plan(
         bound = generation.lower_bound
     several = demand.staged or len(demand.families) > 1 or len(demand.sources) > 1
     if bound < best.cost and several and packing:
-        best = packed(demand, best, paid(bound), clock.out, seed, generation.boards_bought)
+        best = packed(demand, best, paid(bound), clock.out, seed, generation.boards_bought, mixtures)
         report(best, bound)
     if bound < best.cost and not clock.out():
-        best, bound = close_the_gap(generation, best, clock.out, seed, report, most_work)
+        best, bound = close_the_gap(generation, best, clock.out, seed, report, most_work, mixtures)
     if bound < best.cost and packing:
-        best = packed(demand, best, paid(bound), clock.out, seed + 1, generation.boards_bought)
+        best = packed(demand, best, paid(bound), clock.out, seed + 1, generation.boards_bought, mixtures)
     if bound < best.cost and no_dearer:
         tighter: Iterable[CuttingProblem] = with_fewer_sizes(demand.problem)
         if several and demand.pieces <= MOST_PIECES_TIGHTER:
