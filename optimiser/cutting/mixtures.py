@@ -52,6 +52,7 @@ class Mixtures:
             raise ValueError("too many numbers of boards")
         self._others = np.indices([-(-below // p) for p in self.prices[1:]], dtype=np.int64)
         self._first = np.zeros(self._others.shape[1:], np.int64)
+        self._needed = np.zeros(self._others.shape[1:])  # the same before it is rounded up
         rest = sum(p * n for p, n in zip(self.prices[1:], self._others, strict=True))
         self._cost_of_others = np.asarray(rest, dtype=np.int64)
 
@@ -72,6 +73,7 @@ class Mixtures:
         left = need - sum(worth * n for worth, n in zip(held[1:], self._others, strict=True))
         if held[0] > 0:
             self._first = np.maximum(self._first, -(-left // held[0]))
+            self._needed = np.maximum(self._needed, left / held[0])
         else:
             self._first = np.where(left > 0, self.below, self._first)
 
@@ -89,12 +91,18 @@ class Mixtures:
             return None
         return Mixture((int(self._first[at]), *(int(k) for k in at)), cost)
 
-    def possible(self, counts: Mapping[str, int]) -> bool:
-        """Whether no condition forbids so many boards of each code; what is beyond the cost is not known to be."""
+    def room(self, counts: Mapping[str, int]) -> float:
+        """How many boards of the first code more than the linear program needs; negative where it is forbidden, none
+        known beyond the cost."""
         at = tuple(counts.get(code, 0) for code in self.codes[1:])
         if any(n >= most for n, most in zip(at, self._first.shape, strict=True)):
-            return True
-        return counts.get(self.codes[0], 0) >= int(self._first[at])
+            return 0.0
+        first = counts.get(self.codes[0], 0)
+        return first - float(self._needed[at]) if first >= int(self._first[at]) else -1.0
+
+    def possible(self, counts: Mapping[str, int]) -> bool:
+        """Whether no condition forbids so many boards of each code; what is beyond the cost is not known to be."""
+        return self.room(counts) >= 0
 
 
 def _takes_all(demand: Demand) -> str | None:

@@ -52,6 +52,7 @@ def packed(
     seed: int,
     linear: Mapping[str, float] | None = None,
     mixtures: Mixtures | None = None,
+    most_tries: int = TRIES,
 ) -> ColumnPlan:
     """A plan that costs less than `best`, if not less than `bound`, of the tries that are made; else `best`.
 
@@ -65,7 +66,7 @@ def packed(
     failed: Counter[tuple[int, ...]] = Counter()
     cost = best.cost
     in_vain = 0
-    for number in range(TRIES if len(sizes) > 1 else FEW_TRIES + best.cost - bound):
+    for number in range(most_tries if len(sizes) > 1 else FEW_TRIES + best.cost - bound):
         if cost <= bound or out_of_time():
             break
         mix = _next_mix(demand, sizes, boards, cost, bound, linear or {}, failed, in_vain, mixtures)
@@ -104,8 +105,9 @@ def _next_mix(
     in_vain: int,
     mixtures: Mixtures | None,
 ) -> _Mix | None:
-    """The mixture of boards to be tried next: half-way to the bound at first, after each failure half as far; near the
-    present mixture, the linear program's, or the cheapest that it allows in whole numbers."""
+    """The mixture of boards to be tried next: half-way to the bound at first, after each failure half as far, and of
+    those that cost no more the one with the most room; near the present mixture, the linear program's, or the
+    cheapest that it allows in whole numbers."""
     sources = [demand.sources[s] for s in sizes.values()]
     bought = [board for board in boards if demand.sources[board.source].available is None]
     now = Counter(demand.sources[board.source].code for board in bought)
@@ -127,10 +129,14 @@ def _next_mix(
         size = sum(area * n for area, n in zip(room, after, strict=True))
         if not bound <= costs < cost or min(after) < 0 or size < taken or failed.get(after, 0) >= FEW_TRIES:
             continue
-        if mixtures is not None and not mixtures.possible(dict(zip(sizes, after, strict=True))):
-            continue
+        off = abs(costs - target)
+        if mixtures is not None:
+            spare = mixtures.room(dict(zip(sizes, after, strict=True)))
+            if spare < 0:
+                continue
+            off = max(0.0, costs - target) / mixtures.prices[0] - spare
         far = sum(abs(n - want) for n, want in zip(after, wanted, strict=True))
-        key = (abs(costs - target), far, _Mix(after, costs))
+        key = (off, far, _Mix(after, costs))
         if best is None or key[:2] < best[:2]:
             best = key
     return None if best is None else best[2]
