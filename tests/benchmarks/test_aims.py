@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterator
 from time import sleep
 
 import pytest
+from ortools.sat.python import cp_model
 
 from benchmarks.__main__ import main
 from benchmarks.aims import Aim
 from benchmarks.by_cpu import limits_by_cpu
-from benchmarks.instances.without_round_up import NUMBERS, known_optimum, without_round_up
+from benchmarks.instances.without_round_up import (
+    NUMBERS,
+    known_optimum,
+    widths_without_round_up,
+    without_round_up,
+)
 from benchmarks.open_cases import groups, judge_open_cases
 from benchmarks.registry import TARGETS
 from benchmarks.report import aim_rows, target_rows
@@ -70,3 +78,30 @@ def test_limits_by_cpu_do_not_pass_while_nothing_is_computed() -> None:
 def test_the_linear_bound_rounded_up_is_a_board_below_the_optimum(number: int) -> None:
     bound = plain_linear_programme(without_round_up(number), time_limit=60).lower_bound
     assert bound == known_optimum(number) - 1
+
+
+@pytest.mark.parametrize("number", NUMBERS[:5])
+def test_as_many_boards_as_the_linear_bound_are_too_few(number: int) -> None:
+    """By every pattern that wastes no more than such a plan may waste in all."""
+    board, widths, _ = widths_without_round_up(number)
+    boards = known_optimum(number) - 1
+    wanted = sorted(Counter(widths).items(), reverse=True)
+    patterns = list(patterns_of(wanted, board, boards * board - sum(widths)))
+    model = cp_model.CpModel()
+    times = [model.new_int_var(0, boards, "") for _ in patterns]
+    model.add(sum(times) == boards)
+    for at, (_, count) in enumerate(wanted):
+        model.add(sum(pattern[at] * used for pattern, used in zip(patterns, times, strict=True)) == count)
+    assert cp_model.CpSolver().solve(model) == cp_model.INFEASIBLE
+
+
+def patterns_of(wanted: list[tuple[int, int]], room: int, most_waste: int) -> Iterator[tuple[int, ...]]:
+    """How often each width may lie on a board that wastes no more than that."""
+    if not wanted:
+        if room <= most_waste:
+            yield ()
+        return
+    (width, count), *rest = wanted
+    for copies in range(min(count, room // width) + 1):
+        for others in patterns_of(rest, room - copies * width, most_waste):
+            yield (copies, *others)
