@@ -25,6 +25,7 @@ MOST_WORK = (
     600_000_000  # of the linear solver in all searches of a problem: 6 s or so, the same on every machine
 )
 STRIP_EFFORT = 0.5  # deterministic seconds
+MOST_MIXTURES_ASKED = 20  # one after the other, each proved to be too few
 
 
 def rounded(generation: ColumnGeneration) -> ColumnPlan:
@@ -174,7 +175,9 @@ class Search:
             if demand.sources[0].price == 1 and self._no_strips_for((self.best.cost - 1,), slots, effort):
                 self.proved = self.best.cost
             return
-        while not self.finished:
+        for _ in range(MOST_MIXTURES_ASKED):
+            if self.finished:
+                return
             cheapest = self.mixtures.cheapest()
             if cheapest is None or cheapest.cost >= self.best.cost:
                 self.proved = self.best.cost

@@ -21,7 +21,7 @@ from optimiser.cutting.generation import NEARLY, ColumnGeneration
 from optimiser.cutting.master import BoardColumn, Column, StripColumn
 from optimiser.cutting.pricing import Priced
 
-MOST_MIXTURES = 2_000_000  # of all sizes but one, beyond which they are not told apart
+MOST_MIXTURES = 400_000  # of all sizes but one, beyond which they are not told apart
 MOST_WORK = 100_000_000  # of the linear solver: a second or so, the same on every machine
 
 
