@@ -95,7 +95,8 @@ class Mixtures:
         """How many boards of the first code more than the linear program needs; negative where it is forbidden, none
         known beyond the cost."""
         at = tuple(counts.get(code, 0) for code in self.codes[1:])
-        if any(n >= most for n, most in zip(at, self._first.shape, strict=True)):
+        known: tuple[int, ...] = self._first.shape
+        if any(n >= most for n, most in zip(at, known, strict=True)):
             return 0.0
         first = counts.get(self.codes[0], 0)
         return first - float(self._needed[at]) if first >= int(self._first[at]) else -1.0
