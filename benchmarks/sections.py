@@ -10,8 +10,8 @@ from benchmarks.comparison import Comparison
 from benchmarks.estimating import judge_estimating
 from benchmarks.joints import judge_joints
 from benchmarks.looser import judge_looser
-from benchmarks.open_cases import groups as open_groups
 from benchmarks.open_cases import judge_choices_of_sizes, judge_open_cases
+from benchmarks.open_groups import groups as open_groups
 from benchmarks.rolling import judge_rolling
 from benchmarks.tapers import judge_tapers
 from benchmarks.verdicts import Verdict, judge_start_up

@@ -18,7 +18,8 @@ from benchmarks.instances.without_round_up import (
     widths_without_round_up,
     without_round_up,
 )
-from benchmarks.open_cases import groups, judge_open_cases
+from benchmarks.open_cases import judge_open_cases
+from benchmarks.open_groups import groups
 from benchmarks.registry import TARGETS
 from benchmarks.report import aim_rows, target_rows
 from benchmarks.rivals.plain_linear_programme import plain_linear_programme
