@@ -1,7 +1,9 @@
 """`python -m benchmarks [--only NAME] [--quick] [--results FOLDER]`: the cutting solver, start-up, estimating, what
-waits, levels cut as they are measured, what tapers save, the open cases of real projects, and that looser is no dearer.
+waits, levels cut as they are measured, what tapers save, the aims on real projects (`aims.py`), a row a target.
 
-A full run writes `results.json` and `results.md` beside this module; a partial one where `--results` says.
+`--only` takes the beginning of the name of a group (`registry`), of one of the open cases (`open_cases`) or of a
+section (`sections`): `--only sizes`, `--only rack`, `--only looser`, `--only joints`, `--only anytime`. A full run
+writes, after some hours, `results.json` and `results.md` beside this module; a partial one where `--results` says.
 """
 
 from __future__ import annotations
@@ -16,18 +18,12 @@ from time import perf_counter
 from rich.console import Console
 from rich.table import Table
 
-from benchmarks import report
+from benchmarks import report, sections
 from benchmarks.comparison import Comparison, compare
-from benchmarks.estimating import judge_estimating
 from benchmarks.instances.two_stage import InstancesUnavailableError
-from benchmarks.looser import judge_looser
 from benchmarks.measuring import Measurement, measure
-from benchmarks.open_cases import judge_open_cases
 from benchmarks.registry import TARGETS, Group, groups_named
-from benchmarks.rolling import judge_rolling
-from benchmarks.tapers import judge_tapers
-from benchmarks.verdicts import Verdict, judge, judge_start_up
-from benchmarks.waiting import judge_waiting
+from benchmarks.verdicts import Verdict, judge
 
 QUICK_CASES = 2
 QUICK_RIVAL_SECONDS = 2.0
@@ -38,7 +34,7 @@ def main(arguments: list[str] | None = None) -> int:
     """Runs the benchmarks: 0 when every target measured is met, 1 when one is missed, 2 for bad options."""
     parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Measures the cutting solver.")
     parser.add_argument(
-        "--only", metavar="NAME", help="only the groups whose name begins so, such as facade-XL"
+        "--only", metavar="NAME", help="only what begins so, such as facade-XL, sizes, rack, carry or looser"
     )
     parser.add_argument(
         "--quick", action="store_true", help=f"the first {QUICK_CASES} cases of each small group"
@@ -48,7 +44,7 @@ def main(arguments: list[str] | None = None) -> int:
     )
     options = parser.parse_args(arguments)
     groups = list(groups_named(options.only))
-    if not groups:
+    if not groups and not sections.is_one(options.only):
         print(f"no group begins with {options.only!r}", file=sys.stderr)
         return 2
     if options.quick:
@@ -58,14 +54,14 @@ def main(arguments: list[str] | None = None) -> int:
         folder = Path(__file__).resolve().parent
     console = Console() if sys.stdout.isatty() else Console(width=WIDTH_IN_A_FILE)
     command = " ".join(["python -m benchmarks", *(sys.argv[1:] if arguments is None else arguments)])
-    results = _run(groups, command, console, whole=not options.only, quick=options.quick)
+    results = _run(groups, command, console, only=options.only or "", quick=options.quick)
     _print(results, console)
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
         text = json.dumps(results.as_json(), indent=1) + "\n"
         (folder / "results.json").write_text(text, encoding="utf-8")
         (folder / "results.md").write_text(results.as_markdown(), encoding="utf-8")
-    return 0 if all(verdict.met for verdict in results.verdicts) else 1
+    return 0 if all(verdict.met or not verdict.measured for verdict in results.verdicts) else 1
 
 
 def _quick(group: Group) -> Group:
@@ -82,7 +78,7 @@ def _is_small(group: Group) -> bool:
     return group.name != "facade-XXL"
 
 
-def _run(groups: list[Group], command: str, console: Console, *, whole: bool, quick: bool) -> report.Results:
+def _run(groups: list[Group], command: str, console: Console, *, only: str, quick: bool) -> report.Results:
     started, machine = perf_counter(), report.machine()
     measured: list[tuple[Group, list[Measurement]]] = []
     comparisons: list[Comparison] = []
@@ -104,15 +100,22 @@ def _run(groups: list[Group], command: str, console: Console, *, whole: bool, qu
             comparisons += compare(group, sound[: group.rival_cases])
         of_group = [judge(target, measurements, failed) for target in TARGETS if target.group == group.name]
         for verdict in of_group:
-            outcome = "met" if verdict.met else "MISSED"
-            console.print(f"  {verdict.statement}: {outcome}; {verdict.numbers}", highlight=False)
+            _tell(console, verdict)
         verdicts += of_group
-    if whole:
-        verdicts += judge_start_up() + judge_estimating() + judge_waiting(quick) + judge_tapers()
-        verdicts += judge_open_cases(quick) + judge_looser(quick)
-        verdicts += judge_rolling(quick)
+    for name, judged, beside in sections.measured(only, quick):
+        console.print(f"{name}:", highlight=False)
+        for verdict in judged:
+            _tell(console, verdict)
+        verdicts += judged
+        comparisons += beside
     seconds = perf_counter() - started
     return report.Results(command, machine, verdicts, measured, comparisons, failures, seconds)
+
+
+def _tell(console: Console, verdict: Verdict) -> None:
+    console.print(
+        f"  {verdict.group}: {verdict.statement}: {verdict.outcome}; {verdict.numbers}", highlight=False
+    )
 
 
 def _measured(group: Group) -> tuple[list[Measurement], dict[str, str]]:
@@ -131,10 +134,13 @@ def _measured(group: Group) -> tuple[list[Measurement], dict[str, str]]:
 
 def _print(results: report.Results, console: Console) -> None:
     for title, headings, rows in (
-        ("Targets", report.TARGET_HEADINGS, report.target_rows(results.verdicts)),
+        ("Aims on real projects", report.AIM_HEADINGS, report.aim_rows(results.verdicts)),
+        ("Other targets", report.TARGET_HEADINGS, report.target_rows(results.verdicts)),
         ("All cases", report.GROUP_HEADINGS, report.group_rows(results.groups)),
         ("Side by side", report.COMPARISON_HEADINGS, report.comparison_rows(results.comparisons)),
     ):
+        if not rows:
+            continue
         table = Table(title=title, title_justify="left")
         for heading in headings:
             table.add_column(heading)

@@ -10,11 +10,13 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Literal
 
+from benchmarks.aims import Aim
 from benchmarks.instances.cutgen import CLASSES, cutgen
 from benchmarks.instances.facade import facade
 from benchmarks.instances.triplets import triplets
 from benchmarks.instances.two_stage import two_stage
 from benchmarks.instances.uniform import uniform
+from benchmarks.instances.without_round_up import NUMBERS, known_optimum, without_round_up
 from benchmarks.known_optima import known_two_stage_optimum
 from optimiser.cutting.problem import CuttingProblem
 
@@ -57,7 +59,7 @@ class Target:
     `share_above_bound` of the bound, above the proved bound (or the known optimum, when
     `at_known_optimum`), within `seconds` by the solver's own clock and by one outside. `answer`
     says which is judged: the plan, the first answer that the solver tells of, or the short run's plan;
-    `megabytes` is the peak of the whole process."""
+    `megabytes` is the peak of the whole process. `aim`: what it is a part of, if anything."""
 
     group: str
     statement: str
@@ -68,6 +70,7 @@ class Target:
     at_known_optimum: bool = False
     answer: Literal["plan", "first", "short run"] = "plan"
     megabytes: int | None = None
+    aim: Aim | None = None
 
 
 def _facade_group(size: str, seeds: tuple[int, ...], **settings: object) -> Group:
@@ -89,6 +92,26 @@ def _triplet_group(count: int) -> Group:
 def _uniform_group(count: int) -> Group:
     cases = tuple(Case(f"u{count}-{seed:02d}", partial(uniform, count, seed), seed) for seed in SEEDS)
     return Group(f"uniform-{count}", f"uniform u{count}", cases, 5.0, rivals=RIVALS_OF_CLASSES, rival_cases=1)
+
+
+def _without_round_up_group() -> Group:
+    cases = tuple(
+        Case(
+            f"without-round-up-{number:03d}",
+            partial(without_round_up, number),
+            number,
+            known_optimum(number),
+            "the linear bound's boards proved too few by an exact model",
+        )
+        for number in NUMBERS
+    )
+    return Group(
+        "without-round-up",
+        "one-dimensional, without the round-up property",
+        cases,
+        59.0,
+        rivals=RIVALS_OF_CLASSES,
+    )
 
 
 def _cutgen_group() -> Group:
@@ -145,6 +168,7 @@ GROUPS = (
         rivals=RIVALS_OF_CLASSES,
         rival_cases=8,
     ),
+    _without_round_up_group(),
 )
 
 TARGETS = (
@@ -166,6 +190,7 @@ TARGETS = (
         20,
         boards_above_bound=None,
         answer="short run",
+        aim=Aim.ANYTIME,
     ),
     Target("facade-XL", "at most 1 board above the proved bound in 1 s", 1.0, 20, boards_above_bound=1),
     Target(
@@ -178,7 +203,14 @@ TARGETS = (
         megabytes=1000,
     ),
     *(
-        Target(f"triplets-{count}", "optimum, every one, each in 1 s", 1.0, 20, at_known_optimum=True)
+        Target(
+            f"triplets-{count}",
+            "optimum, every one, each in 1 s",
+            1.0,
+            20,
+            at_known_optimum=True,
+            aim=Aim.OPEN_BOARD if count == 501 else None,
+        )
         for count in (120, 249, 501)
     ),
     Target("uniform-1000", "proved optimal, every one, each in 1 s", 1.0, 20),
@@ -196,7 +228,15 @@ TARGETS = (
         )
         for count in (40, 60, 80, 100)
     ),
-    Target("beng", "proved optimal in 10 s", 10.0, 8),
+    Target("beng", "proved optimal in 10 s", 10.0, 8, aim=Aim.OPEN_BOARD),
+    Target(
+        "without-round-up",
+        "40 one-dimensional problems without the round-up property, all proved, each in 60 s",
+        60.0,
+        len(NUMBERS),
+        at_known_optimum=True,
+        aim=Aim.OPEN_BOARD,
+    ),
 )
 
 

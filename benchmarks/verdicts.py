@@ -11,6 +11,7 @@ from pathlib import Path
 from statistics import median
 from time import perf_counter
 
+from benchmarks.aims import Aim
 from benchmarks.measuring import COMMAND, Measurement
 from benchmarks.registry import Target
 
@@ -21,7 +22,8 @@ KERNELS = sorted((Path(__file__).resolve().parent.parent / "optimiser" / "kernel
 
 @dataclass(frozen=True)
 class Verdict:
-    """How a target went: `reached` of `measured` cases, where `needed` were asked for of `asked`."""
+    """How a target went: `reached` of `measured` cases, where `needed` were asked for. `aim`: what it is a part of, if
+    anything. Of a target that is not `measured` here the `numbers` say where."""
 
     group: str
     statement: str
@@ -31,6 +33,14 @@ class Verdict:
     measured: int
     numbers: str
     missed_by: tuple[str, ...]
+    aim: Aim | None = None
+
+    @property
+    def outcome(self) -> str:
+        """In a word."""
+        if not self.measured:
+            return "not measured"
+        return "met" if self.met else "MISSED"
 
 
 def judge(target: Target, measurements: list[Measurement], failed: Collection[str] = ()) -> Verdict:
@@ -52,6 +62,7 @@ def judge(target: Target, measurements: list[Measurement], failed: Collection[st
         measured=run,
         numbers=_numbers(target, measurements),
         missed_by=tuple(missed),
+        aim=target.aim,
     )
 
 

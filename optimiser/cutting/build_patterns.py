@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 
 from optimiser.cutting.columns import ColumnPlan
@@ -58,14 +59,17 @@ def _place_strips(demand: Demand, plan: ColumnPlan) -> list[OpenBoard]:
         for stack in slots[f].values():
             stack.reverse()
         strips = sorted((s for s in plan.strips if s[0].family == f), key=lambda s: (-s[0].width, s[0].pairs))
-        widths = sorted(slots[f])
+        widths = sorted(slots[f])  # of the slots that are left
         for strip, times in strips:
             held = [family.components[c].types for c, copies in strip.pairs for _ in range(copies)]
+            width = _width_of(demand, family, held)
             for _ in range(times):
                 # the narrowest slot that takes it: exact matches first, so wide slots stay for wide strips
-                w = next(w for w in widths if w >= strip.width and slots[f][w])
-                board = boards[slots[f][w].pop()]
-                board.strips.append(OpenStrip(int(family.widths[strip.width]), list(held)))
+                at = bisect_left(widths, strip.width)
+                stack = slots[f][widths[at]]
+                boards[stack.pop()].strips.append(OpenStrip(width, list(held)))
+                if not stack:
+                    del widths[at]
     return boards
 
 
@@ -75,6 +79,8 @@ def _drop_surplus(demand: Demand, boards: list[OpenBoard]) -> None:
         kind for board in boards for strip in board.strips for component in strip.held for kind in component
     )
     surplus.subtract({t: kind.demand for t, kind in enumerate(demand.types)})
+    if not any(count > 0 for count in surplus.values()):
+        return
     for board in reversed(boards):
         family = demand.families[demand.sources[board.source].family]
         for strip in board.strips:
@@ -92,15 +98,15 @@ def _drop_surplus(demand: Demand, boards: list[OpenBoard]) -> None:
                     surplus[component[0]] -= 1
                     strip.held.remove(component)
             if strip.held:
-                strip.width = _width_of(demand, family, strip)
+                strip.width = _width_of(demand, family, strip.held)
         board.strips = [strip for strip in board.strips if strip.held]
 
 
-def _width_of(demand: Demand, family: Family, strip: OpenStrip) -> int:
+def _width_of(demand: Demand, family: Family, held: list[tuple[int, ...]]) -> int:
     """The narrowest width that serves every component: narrower than the slot only frees board."""
     return max(
         demand.types[component[0]].width_min if len(component) == 1 else family.pair_width[component]
-        for component in strip.held
+        for component in held
     )
 
 

@@ -77,6 +77,11 @@ class Clock:
         """A clock that starts now, with a share of what is left of the limit as its own."""
         return Clock(None if self.left is None else share * self.left())
 
+    def part(self, share: float) -> Callable[[], bool]:
+        """Whether such a share of what is left of the limit now is used, or all searches end."""
+        until = None if self.left is None else self.seconds + share * self.left()
+        return lambda: self.out() or (until is not None and self.seconds >= until)
+
     def used(self, share: float) -> bool:
         """Whether such a share of the limit is used, so that rounding should begin, or all searches end."""
         return stopped() or (self.limit is not None and self.seconds >= share * self.limit)

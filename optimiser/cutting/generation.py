@@ -64,6 +64,8 @@ class ColumnGeneration:
         self.center: Floats | None = None  # the duals that gave the best bound
         self.boards_bought: dict[str, float] = {}  # by code, in the last solution of the master
         self.converged = False
+        self.by_mixtures = 0  # the cost of the cheapest whole numbers of boards, where that is proved
+        self.on_priced: Callable[[Priced], None] | None = None  # told of every pricing
         self.add_plan(start)
         if demand.racks:  # whatever the offcuts are fixed to, bought boards can serve every type
             self.add_plan(complete(demand, [], TOLERANCES[:1], further_offcuts=False))
@@ -72,7 +74,7 @@ class ColumnGeneration:
     @property
     def lower_bound(self) -> int:
         """The least whole cost that no plan can beat."""
-        return self.rounded_up_bound(self.bound)
+        return max(self.by_mixtures, self.rounded_up_bound(self.bound))
 
     def rounded_up_bound(self, value: Fraction | float) -> int:
         """The least cost of whole boards not below a fractional value (a float within the solver's tolerance).
@@ -112,6 +114,10 @@ class ColumnGeneration:
                 return new
         return self._priced_at(duals)
 
+    def price_here(self) -> int:
+        """Prices at the duals of the last solve, whatever it was limited to; how many columns were new."""
+        return self._priced_at(self.master.duals())
+
     def _priced_at(self, duals: Floats) -> int:
         types, solo = piece_values(self.master, duals)
         self.worths = types
@@ -134,6 +140,8 @@ class ColumnGeneration:
 
     def _note(self, types: Values, solo: list[Values], priced: Priced) -> None:
         """Keeps the best bound with the values that prove it."""
+        if self.on_priced is not None:
+            self.on_priced(priced)
         if priced.bound >= self.bound:
             self.bound = priced.bound
             self.proof = Proof(types, solo, priced.board_worth, priced.ratio, priced.stock_worth)

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import floor
 from random import Random
 
-import highspy
 import numpy as np
 
 from optimiser.cutting import strip_bound
@@ -14,20 +12,20 @@ from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.exact import applies, fits_within
 from optimiser.cutting.generation import NEARLY, ColumnGeneration
 from optimiser.cutting.heuristic import TOLERANCES
-from optimiser.cutting.master import CascadeColumn, Floats, work_of
-from optimiser.cutting.quiet_highs import QuietHighs
+from optimiser.cutting.kernels import Values
+from optimiser.cutting.master import CascadeColumn, Floats
+from optimiser.cutting.mixtures import Mixtures
+from optimiser.cutting.restricted_program import restricted_program
 
 MOST_COLUMNS = 60_000  # beyond this the master is no longer extended while diving
 MOST_DIVING_ROWS = 60_000  # steps x rows of one dive, so that its time is bounded
 FEW_BOARDS = 60  # up to so many the integer program over all columns is worth its time
 PATIENT_ROWS = 400  # larger masters are searched twice, smaller ones until all ways are tried
-MOST_INTEGER_COLUMNS = 1_000
 MOST_WORK = (
     600_000_000  # of the linear solver in all searches of a problem: 6 s or so, the same on every machine
 )
-INTEGER_WORK = 20  # an iteration in an integer program, with what goes on around it, in those of a linear one
 STRIP_EFFORT = 0.5  # deterministic seconds
-MOST_NODE_COLUMNS = 60_000  # nodes x columns of an integer program, so that its time is bounded
+MOST_MIXTURES_ASKED = 20  # one after the other, each proved to be too few
 
 
 def rounded(generation: ColumnGeneration) -> ColumnPlan:
@@ -52,12 +50,16 @@ class Search:
         out_of_time: Callable[[], bool],
         report: Callable[[ColumnPlan, int], None],
         most_work: int = MOST_WORK,
+        mixtures: Mixtures | None = None,
     ) -> None:
         self.generation = generation
         self.master = generation.master
         self.best = best
         self.out_of_time = out_of_time
         self.report = report
+        self.mixtures = (
+            mixtures  # which numbers of boards the linear program allows, where there are several sizes
+        )
         self.proved = 0  # by the exact model
         self.patience = self.master.work + most_work
 
@@ -163,14 +165,32 @@ class Search:
                 return
 
     def ask_about_strips(self, effort: float) -> None:
-        """Asks whether strips in whole numbers fit one unit of cost less at all; where not, the best plan is proved."""
+        """Asks whether strips in whole numbers fit one board less at all, or one mixture of boards after another that
+        costs less; where none does, the best plan is proved."""
         demand = self.generation.demand
-        if self.finished or not strip_bound.applies(demand) or demand.sources[0].price != 1:
+        if self.finished or not strip_bound.applies(demand):
             return
-        left = self.master.seconds_left() if self.master.seconds_left else None
         slots = self.generation.proof_of_slots
-        if strip_bound.no_plan_with(demand, self.best.cost - 1, slots, effort, left):
-            self.proved = self.best.cost
+        if self.mixtures is None:
+            if demand.sources[0].price == 1 and self._no_strips_for((self.best.cost - 1,), slots, effort):
+                self.proved = self.best.cost
+            return
+        for _ in range(MOST_MIXTURES_ASKED):
+            if self.finished:
+                return
+            cheapest = self.mixtures.cheapest()
+            if cheapest is None or cheapest.cost >= self.best.cost:
+                self.proved = self.best.cost
+                return
+            boards = dict(zip(self.mixtures.codes, cheapest.counts, strict=True))
+            if not self._no_strips_for(tuple(boards[s.code] for s in demand.sources), slots, effort):
+                return
+            self.mixtures.forbid(cheapest)
+            self.proved = max(self.proved, cheapest.cost)
+
+    def _no_strips_for(self, boards: tuple[int, ...], slots: Values, effort: float) -> bool:
+        left = self.master.seconds_left() if self.master.seconds_left else None
+        return strip_bound.no_plan_with(self.generation.demand, boards, slots, effort, left)
 
     def _fix(self, before: Floats, after: Floats) -> None:
         length = max(len(before), len(after))
@@ -201,10 +221,11 @@ def close_the_gap(
     seed: int,
     report: Callable[[ColumnPlan, int], None],
     most_work: int = MOST_WORK,
+    mixtures: Mixtures | None = None,
 ) -> tuple[ColumnPlan, int]:
     """Searches for a plan as good as the bound, until the linear solver has done `most_work` (`Master.work`); the
     best found and the bound."""
-    search = Search(generation, best, out_of_time, report, most_work)
+    search = Search(generation, best, out_of_time, report, most_work, mixtures)
     random = Random(seed)
     price = max(source.price for source in generation.demand.sources)
     part = best.cost // 2  # of a small problem the integer program gets no more at first
@@ -233,67 +254,3 @@ def close_the_gap(
             break
         plan()
     return search.best, search.bound
-
-
-def restricted_program(generation: ColumnGeneration, best: ColumnPlan, nodes: int) -> ColumnPlan:
-    """A plan better than `best` over the columns found (above their fixed lower bounds), by HiGHS; `best` when it
-    finds none in `nodes` nodes.
-
-    Columns whose reduced cost exceeds the room between the linear value and the target cannot be in such a plan.
-    """
-    master = generation.master
-    target = best.cost - 1
-    value = master.solve()
-    if value == float("inf") or generation.rounded_up_bound(value) > target:
-        return best
-    solution = master.solver.getSolution()
-    reduced = np.array(solution.col_dual)
-    lp = master.solver.getLp()
-    lower = np.array(lp.col_lower_)
-    keep = np.flatnonzero((reduced <= target - value + NEARLY) | (lower > 0))
-    if len(keep) > MOST_INTEGER_COLUMNS:
-        keep = np.sort(keep[np.argsort(reduced[keep] - lower[keep], kind="stable")[:MOST_INTEGER_COLUMNS]])
-    model = QuietHighs()
-    for option, setting in (
-        ("mip_max_nodes", min(nodes, MOST_NODE_COLUMNS // max(1, len(keep)))),
-        ("time_limit", max(0.01, master.seconds_left()) if master.seconds_left else highspy.kHighsInf),
-        ("mip_rel_gap", 0.0),
-        ("objective_bound", target + 0.5),
-        ("objective_target", target + 0.5),
-    ):
-        model.setOptionValue(option, setting)
-    starts: list[int] = []
-    rows: list[int] = []
-    entries: list[float] = []
-    for k in keep.tolist():
-        starts.append(len(rows))
-        column = master.entries(master.columns[k])
-        rows += column.keys()
-        entries += column.values()
-    count = len(keep)
-    empty = (np.zeros(master.rows, np.int32), np.zeros(0, np.int32), np.zeros(0))
-    model.addRows(master.rows, np.array(lp.row_lower_), np.array(lp.row_upper_), 0, *empty)
-    model.addCols(
-        count,
-        np.array([master.costs[k] for k in keep.tolist()], dtype=np.float64),
-        lower[keep],
-        np.full(count, highspy.kHighsInf),
-        len(rows),
-        np.array(starts, dtype=np.int32),
-        np.array(rows, dtype=np.int32),
-        np.array(entries, dtype=np.float64),
-    )
-    integer = np.full(count, int(highspy.HighsVarType.kInteger), np.uint8)
-    model.changeColsIntegrality(count, np.arange(count, dtype=np.int32), integer)
-    model.run_or_raise()
-    master.work += INTEGER_WORK * work_of(model, count, master.rows)
-    if model.getInfo().primal_solution_status != 2:
-        return best
-    values = model.getSolution().col_value
-    chosen = [
-        (master.columns[k], floor(values[position] + 0.5))
-        for position, k in enumerate(keep.tolist())
-        if not isinstance(master.columns[k], CascadeColumn)
-    ]
-    plan = complete(generation.demand, chosen, worths=generation.worths)
-    return plan if plan.cost < best.cost else best

@@ -21,16 +21,21 @@ from optimiser.cutting.generation import ColumnGeneration
 from optimiser.cutting.heuristic import TOLERANCES
 from optimiser.cutting.idle_offcuts import without_idle_offcuts
 from optimiser.cutting.integer import MOST_WORK, close_the_gap, rounded
+from optimiser.cutting.mixtures import Mixtures, bound_by_mixtures
 from optimiser.cutting.named_plans import plan_of
-from optimiser.cutting.packing import packed
+from optimiser.cutting.packing import TRIES, packed
 from optimiser.cutting.problem import Cents, CuttingProblem, Objective, in_the_unit_of
 from optimiser.cutting.rack_search import close_with_rack
 from optimiser.cutting.residual import as_plan_of
 from optimiser.cutting.tighter import a_step_tighter, with_fewer_sizes
 
 ROUND_EVERY = 4  # solves of the master while columns are generated
+FIRST_TRIES = 3  # of packing where there are several sizes, before columns are dived on
+SHARE_BEFORE_PACKING = 0.9  # of a time limit: naming the pieces and their partners takes a while by itself
+SHARE_OF_DIVES = 0.5  # of what is left of a time limit then
 SHARE_OF_A_RACK = 10  # of the work, for what a settled rack leaves: one part in so many, each time
 MOST_PIECES_TIGHTER = 1_000  # of a problem that is solved a step tighter too
+SHARE_FOR_MIXTURES = 0.85  # of a time limit, columns included
 SHARE_FOR_COLUMNS = 0.8  # of a time limit; the rest is for whole boards
 SHARE_OF_THE_REST = (
     0.5  # of what is left of a time limit, for what a settled rack leaves; then all is packed together
@@ -106,6 +111,14 @@ def best_plan(
         round_sometimes(0)
     bound = generation.lower_bound
     report(best, bound)
+    mixtures = None
+    if bound < best.cost and not clock.out() and Mixtures.can_tell(demand, best.cost):
+        mixtures = Mixtures(demand, best.cost)
+        generation.by_mixtures = bound_by_mixtures(
+            generation, mixtures, lambda: clock.used(SHARE_FOR_MIXTURES)
+        )
+        bound = generation.lower_bound
+        report(best, bound)
     if below is not None and bound >= below:
         return BestPlan(best, bound, generation.cost_until(_stages(demand)))
     if demand.racks and bound < best.cost and not clock.out():
@@ -126,13 +139,16 @@ def best_plan(
         best = close_with_rack(generation, best, rest_of, clock.out, report)
         bound = generation.lower_bound
     several = demand.staged or len(demand.families) > 1 or len(demand.sources) > 1
+    bought = generation.boards_bought
     if bound < best.cost and several and packing:
-        best = packed(demand, best, paid(bound), clock.out, seed, generation.boards_bought)
+        tries = TRIES if mixtures is None else FIRST_TRIES
+        best = packed(demand, best, paid(bound), clock.out, seed, bought, mixtures, tries)
         report(best, bound)
     if bound < best.cost and not clock.out():
-        best, bound = close_the_gap(generation, best, clock.out, seed, report, most_work)
-    if bound < best.cost and packing:
-        best = packed(demand, best, paid(bound), clock.out, seed + 1, generation.boards_bought)
+        end = clock.out if mixtures is None or not packing else clock.part(SHARE_OF_DIVES)
+        best, bound = close_the_gap(generation, best, end, seed, report, most_work, mixtures)
+    if bound < best.cost and packing and not clock.used(SHARE_BEFORE_PACKING):
+        best = packed(demand, best, paid(bound), clock.out, seed + 1, bought, mixtures)
     if bound < best.cost and no_dearer:
         tighter: Iterable[CuttingProblem] = with_fewer_sizes(demand.problem)
         if several and demand.pieces <= MOST_PIECES_TIGHTER:

@@ -1,7 +1,8 @@
 """The linear master problem: board columns make slots, strip columns fill them with pieces.
 
 Rows: one a type (its demand), one a family and strip width (slots made - strips placed >= 0), one an offcut (at
-most as many as there are). A cascade column lets a wide slot serve the next narrower width, which makes the
+most as many as there are), and where there are several board codes one a code, which is free until the code is
+limited. A cascade column lets a wide slot serve the next narrower width, which makes the
 duals of slots rise with width. Solo pieces that only one family can serve are plain demand for its slots and need no
 row. An offcut whose strips no board shares is cut by whole patterns, one column each, and needs no slots.
 The scheme is Gilmore and Gomory's two-stage one (Operations Research 13, 1965) with the two stages linked by
@@ -10,7 +11,7 @@ balance rows; HiGHS solves it, warm-started from column to column.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import highspy
@@ -117,6 +118,14 @@ class Master:
                 right.append(-highspy.kHighsInf)
                 upper.append(source.available)
                 row += 1
+        self.code_row: dict[str, int] = {}
+        self.limited: frozenset[str] = frozenset()
+        codes = list(dict.fromkeys(s.code for s in demand.sources if s.available is None))
+        for code in codes if len(codes) > 1 else ():
+            self.code_row[code] = row
+            right.append(-highspy.kHighsInf)
+            upper.append(highspy.kHighsInf)
+            row += 1
         self.rows = row
         self.solver = QuietHighs()
         self.solver.setOptionValue("presolve", "off")
@@ -158,6 +167,8 @@ class Master:
         if not costs:
             return 0
         self.costs += costs
+        if self.limited:
+            costs = self._working_costs(len(self.columns) - len(costs))
         if self.rows >= ROWS_FOR_PRIMAL_SIMPLEX:
             self.solver.setOptionValue("simplex_strategy", PRIMAL_SIMPLEX)
         count = len(costs)
@@ -181,6 +192,8 @@ class Master:
             entries = {first + w: float(copies) for w, copies in column.pairs}
             if column.source in self.stock_row:
                 entries[self.stock_row[column.source]] = 1.0
+            elif source.code in self.code_row:
+                entries[self.code_row[source.code]] = 1.0
             return entries
         if isinstance(column, OffcutColumn):
             entries = {self.stock_row[column.source]: 1.0}
@@ -201,6 +214,30 @@ class Master:
                 row = self.row_of_type[t]
                 entries[row] = entries.get(row, 0.0) + copies
         return entries
+
+    def limit_boards(self, most: Mapping[str, int]) -> None:
+        """At most so many boards of these codes, which then cost nothing, so that what the others cost is least; none
+        named: as it was. Where there are several codes."""
+        self.limited = frozenset(most)
+        for code, row in self.code_row.items():
+            self.solver.changeRowBounds(row, -highspy.kHighsInf, float(most.get(code, highspy.kHighsInf)))
+        indices = np.arange(len(self.columns), dtype=np.int32)
+        self.solver.changeColsCost(len(indices), indices, np.array(self._working_costs(0), dtype=np.float64))
+
+    def _working_costs(self, first: int) -> list[float]:
+        """What the columns from `first` on cost in the next solve."""
+        sources = self.demand.sources
+        return [
+            0.0 if isinstance(column, BoardColumn) and sources[column.source].code in self.limited else cost
+            for column, cost in zip(self.columns[first:], self.costs[first:], strict=True)
+        ]
+
+    def price_of_board(self, source: int, duals: Floats) -> float:
+        """What a bought board of this source must hold to improve the last solution: its price, or what a limit on
+        its code is worth."""
+        code = self.demand.sources[source].code
+        price = 0.0 if code in self.limited else float(self.demand.sources[source].price)
+        return price - (float(duals[self.code_row[code]]) if code in self.code_row else 0.0)
 
     def solve(self) -> float:
         """Solves the restricted master; its value, or infinity when it has no solution or time ran out."""

@@ -22,7 +22,11 @@ class OpenStrip:
 
     def stages(self, demand: Demand) -> tuple[int, int]:
         """The first and the last stage of its pieces."""
-        stages = [demand.problem.pieces[index].stage for names in self.names for index in names]
+        pieces = demand.problem.pieces
+        if len(self.names) == 1 and len(self.names[0]) == 1:  # most strips
+            alone = pieces[self.names[0][0]].stage
+            return alone, alone
+        stages = [pieces[index].stage for names in self.names for index in names]
         return min(stages), max(stages)
 
 

@@ -16,6 +16,7 @@ from optimiser.cutting.build_patterns import named_boards
 from optimiser.cutting.columns import ColumnPlan
 from optimiser.cutting.demand import Demand
 from optimiser.cutting.idle_offcuts import may_hold
+from optimiser.cutting.mixtures import Mixtures
 from optimiser.cutting.named_plans import plan_of
 from optimiser.cutting.open_boards import OpenBoard, OpenStrip
 from optimiser.cutting.rearranging import NO_ARRANGEMENT, Arrangement, Schedule, Weights
@@ -50,10 +51,13 @@ def packed(
     out_of_time: Callable[[], bool],
     seed: int,
     linear: Mapping[str, float] | None = None,
+    mixtures: Mixtures | None = None,
+    most_tries: int = TRIES,
 ) -> ColumnPlan:
     """A plan that costs less than `best`, if not less than `bound`, of the tries that are made; else `best`.
 
-    `linear`: how many boards of each code the linear program buys, near which mixtures are looked for.
+    `linear`: how many boards of each code the linear program buys, near which mixtures are looked for; `mixtures`:
+    which of them it allows at all.
     """
     if demand.pieces < FEWEST_PIECES or best.cost <= bound or out_of_time():
         return best
@@ -62,10 +66,10 @@ def packed(
     failed: Counter[tuple[int, ...]] = Counter()
     cost = best.cost
     in_vain = 0
-    for number in range(TRIES if len(sizes) > 1 else FEW_TRIES + best.cost - bound):
+    for number in range(most_tries if len(sizes) > 1 else FEW_TRIES + best.cost - bound):
         if cost <= bound or out_of_time():
             break
-        mix = _next_mix(demand, sizes, boards, cost, bound, linear or {}, failed, in_vain)
+        mix = _next_mix(demand, sizes, boards, cost, bound, linear or {}, failed, in_vain, mixtures)
         if mix is None:
             break
         start = _on_other_boards(demand, sizes, boards, mix.counts)
@@ -99,9 +103,11 @@ def _next_mix(
     linear: Mapping[str, float],
     failed: Mapping[tuple[int, ...], int],
     in_vain: int,
+    mixtures: Mixtures | None,
 ) -> _Mix | None:
-    """The mixture of boards to be tried next: half-way to the bound at first, after each failure half as far; near the
-    present mixture or the linear program's."""
+    """The mixture of boards to be tried next: half-way to the bound at first, after each failure half as far, and of
+    those that cost no more the one with the most room; near the present mixture, the linear program's, or the
+    cheapest that it allows in whole numbers."""
     sources = [demand.sources[s] for s in sizes.values()]
     bought = [board for board in boards if demand.sources[board.source].available is None]
     now = Counter(demand.sources[board.source].code for board in bought)
@@ -113,14 +119,24 @@ def _next_mix(
     best: tuple[float, float, _Mix] | None = None
     steps = range(-MOST_CHANGES, MOST_CHANGES + 1) if len(sizes) > 1 else range(-1, 0)
     centres = {tuple(counts), tuple(round(count) for count in wanted)} if len(sizes) > 1 else {tuple(counts)}
+    cheapest = mixtures.cheapest() if mixtures is not None else None
+    if mixtures is not None and cheapest is not None:
+        numbers = dict(zip(mixtures.codes, cheapest.counts, strict=True))
+        centres.add(tuple(numbers[code] for code in sizes))
     for centre, change in product(sorted(centres), product(steps, repeat=len(sizes))):
         after = tuple(n + more for n, more in zip(centre, change, strict=True))
         costs = sum(source.price * n for source, n in zip(sources, after, strict=True))
         size = sum(area * n for area, n in zip(room, after, strict=True))
         if not bound <= costs < cost or min(after) < 0 or size < taken or failed.get(after, 0) >= FEW_TRIES:
             continue
+        off = abs(costs - target)
+        if mixtures is not None:
+            spare = mixtures.room(dict(zip(sizes, after, strict=True)))
+            if spare < 0:
+                continue
+            off = max(0.0, costs - target) / mixtures.prices[0] - spare
         far = sum(abs(n - want) for n, want in zip(after, wanted, strict=True))
-        key = (abs(costs - target), far, _Mix(after, costs))
+        key = (off, far, _Mix(after, costs))
         if best is None or key[:2] < best[:2]:
             best = key
     return None if best is None else best[2]

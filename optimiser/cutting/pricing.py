@@ -9,7 +9,8 @@ sum(v x demand) - sum(available x V over offcuts) is a lower bound on the cost (
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 import numpy as np
@@ -30,6 +31,8 @@ class Priced:
     board_worth: int  # the most that one board of the first source can hold, in the values' units
     ratio: Fraction = Fraction(0)  # the least price of a unit of value that any board can hold
     stock_worth: int = 0  # the most that all offcuts together can hold
+    worth: int = 0  # of all pieces that are needed
+    worths: Mapping[str, int] = field(default_factory=dict)  # the most that one board of each code can hold
 
 
 def piece_values(master: Master, duals: Floats) -> tuple[Values, list[Values]]:
@@ -105,6 +108,7 @@ def price(
             ]
     total = sum(int(types[t]) * kind.demand for t, kind in enumerate(demand.types) if types[t])
     total += sum(int(values @ master.solo_demand[f]) for f, values in enumerate(solo))
+    by_code: dict[str, int] = {}
     ratio: Fraction | None = None  # how far the values may be scaled
     stock = []
     scale = SCALE / max(1.0, max(source.price for source in demand.sources))
@@ -133,10 +137,11 @@ def price(
         patterns = seen[key]
         best = int(patterns.best[0])
         if source.available is None:
+            by_code[source.code] = max(best, by_code.get(source.code, 0))
             if best > 0:
                 possible = Fraction(source.price, best)
                 ratio = possible if ratio is None else min(ratio, possible)
-            worth = source.price * scale
+            worth = (source.price if duals is None else master.price_of_board(s, duals)) * scale
         else:
             stock.append((source.available, best))
             row = master.stock_row[s]
@@ -154,6 +159,8 @@ def price(
         int(seen[demand.sources[0].family, demand.sources[0].width].best[0]),
         ratio,
         stock_worth,
+        total,
+        by_code,
     )
 
 

@@ -21,6 +21,8 @@ def put_in_order(demand: Demand, boards: Iterable[OpenBoard]) -> None:
     pieces = demand.problem.pieces
     for board in boards:
         for strip in board.strips:
+            if len(strip.names) == 1 and len(strip.names[0]) == 1:
+                continue
             held = [
                 (sorted(names, key=lambda index: (pieces[index].stage, index)), kind)
                 for kind, names in zip(strip.held, strip.names, strict=True)
@@ -42,6 +44,8 @@ def waiting_of(layouts: Iterable[CuttingPattern], stage_of: Mapping[str, int]) -
     pieces = piece_stages = remainders = remainder_stages = 0
     for layout in layouts:
         stages = [[stage_of[piece.id] for piece in strip.pieces] for strip in layout.strips]
+        if all(stage == layout.stage for strip in stages for stage in strip):
+            continue  # nothing of it waits
         late = [stage - layout.stage for strip in stages for stage in strip if stage > layout.stage]
         pieces += layout.repeat * len(late)
         piece_stages += layout.repeat * sum(late)

@@ -45,8 +45,12 @@ def assign_stages(demand: Demand, boards: list[list[Place]]) -> list[list[int]]:
             waiting.setdefault(piece.stage, {}).setdefault(t, []).extend([index] * piece.quantity)
     result = [[-1] * len(places) for places in boards]
     groups = _groups(demand, boards)
+    holding: dict[int, list[int]] = {}  # the first type of a group -> groups
+    for position, alike in enumerate(groups):
+        holding.setdefault(alike.kinds[0][0], []).append(position)
     for stage in sorted(waiting):
-        _fill_alone(waiting[stage], groups, boards, stage, result)
+        among = sorted(position for kind in waiting[stage] for position in holding.get(kind, ()))
+        _fill_alone(waiting[stage], [groups[position] for position in among], boards, stage, result)
     by_kind: dict[int, list[_Alike]] = {}
     for alike in groups:
         for kind, _ in alike.kinds if alike.boards else ():

@@ -2,13 +2,15 @@
 
 Let every strip width have a value such that no board holds more than V in all: values of that kind are a dual feasible
 function of the width (Alves, Clautiaux, Valerio de Carvalho, Rietz, Dual-Feasible Functions, 2016), and the prices of
-the master's slots give one. Then the strips of a plan with K boards are worth K V at the most. Where the fractional
+the master's slots give one. Then the strips of a plan with K boards are worth K V at the most, and with boards of
+several widths the sum of what each holds. Where the fractional
 program stays just below K V, strips in whole numbers often do not: whether any can is a small integer program over
 which piece joins which strip, without boards. 'No' proves that K boards are too few, in integers throughout.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from time import perf_counter
 
 import numpy as np
@@ -22,29 +24,34 @@ MOST_PAIRS = 6_000  # of pieces that may share one
 
 
 def applies(demand: Demand) -> bool:
-    """One size of board, no offcuts, no tapered pairs, and few enough pieces that may share a strip."""
+    """Boards of one length and kerf, no offcuts, no tapered pairs, and few enough pieces that may share a strip."""
     return (
         len(demand.families) == 1
-        and len(demand.sources) == 1
+        and all(source.available is None for source in demand.sources)
         and all(len(component.types) == 1 for component in demand.families[0].components)
         and sum(kind.demand for kind in demand.types if not kind.solo) <= MOST_SHARING
     )
 
 
-def values_of_widths(demand: Demand, slots: Values) -> tuple[Values, int]:
-    """Values of the family's widths, rising with the width, and the most that a board holds of them.
+def values_of_widths(demand: Demand, slots: Values) -> tuple[Values, tuple[int, ...]]:
+    """Values of the family's widths, rising with the width, and the most that a board of each source holds of them.
 
     `slots`: any values, such as the master's slot prices as integers. Exact: a knapsack over integers.
     """
-    family, source = demand.families[0], demand.sources[0]
+    family = demand.families[0]
     values = np.maximum.accumulate(np.maximum(0, slots)).astype(np.int64)
-    best = price_boards(
-        (family.widths + family.kerf).astype(np.int32),
-        np.full(len(values), (source.width + family.kerf) // (int(family.widths[0]) + family.kerf), np.int32),
-        values,
-        source.width + family.kerf,
-    ).best
-    return values, int(best[0])
+    narrowest = int(family.widths[0]) + family.kerf
+    most = []
+    for source in demand.sources:
+        fits = family.widths <= source.width
+        best = price_boards(
+            (family.widths + family.kerf).astype(np.int32),
+            np.where(fits, (source.width + family.kerf) // narrowest, 0).astype(np.int32),
+            np.where(fits, values, 0),
+            source.width + family.kerf,
+        ).best
+        most.append(int(best[0]))
+    return values, tuple(most)
 
 
 def strips_fit(
@@ -104,13 +111,15 @@ def strips_fit(
 
 
 def no_plan_with(
-    demand: Demand, boards: int, slots: Values, effort: float, seconds: float | None = None
+    demand: Demand, boards: Sequence[int], slots: Values, effort: float, seconds: float | None = None
 ) -> bool:
-    """Whether it is proved that so many boards are too few: by the widths themselves, then by the slots' prices."""
+    """Whether it is proved that so many boards of each source are too few: by the widths themselves, then by the slots'
+    prices."""
     family: Family = demand.families[0]
     widths = (family.widths + family.kerf).astype(np.int64)
     for given in (widths, slots):
-        values, worth = values_of_widths(demand, given)
-        if worth and strips_fit(demand, values, boards * worth, effort, seconds) is False:
+        values, worths = values_of_widths(demand, given)
+        most = sum(worth * count for worth, count in zip(worths, boards, strict=True))
+        if any(worths) and strips_fit(demand, values, most, effort, seconds) is False:
             return True
     return False

@@ -78,3 +78,18 @@ def test_a_search_that_is_stopped_leaves_a_whole_plan_and_a_bound(carried: int |
     assert stop.met
     assert broken_rules_of_result(result, problem) == []
     assert 0 < result.cost_bound <= result.cost
+
+
+def test_a_part_of_what_is_left_ends_before_the_limit() -> None:
+    clock = Clock(1000.0)
+    half, all_of_it = clock.part(0.5), clock.part(1.0)
+    assert not half()
+    clock.started -= 600.0  # as if so many seconds had passed
+    assert half()
+    assert not all_of_it()
+    clock.started -= 600.0
+    assert all_of_it()
+
+
+def test_a_part_of_no_limit_never_ends() -> None:
+    assert not Clock(None).part(0.0)()

@@ -8,8 +8,8 @@ from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.demand import prepare
 from optimiser.cutting.generation import ColumnGeneration
 from optimiser.cutting.heuristic import TOLERANCES
-from optimiser.cutting.integer import restricted_program
 from optimiser.cutting.problem import CuttingProblem
+from optimiser.cutting.restricted_program import restricted_program
 
 # Widths and how many of each, on boards of 1000 mm, where the first answer takes a board more than is needed.
 HARDER: tuple[tuple[tuple[int, int], ...], ...] = (

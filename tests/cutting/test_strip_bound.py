@@ -31,17 +31,17 @@ def test_pieces_need_as_many_strips_as_their_lengths_fill_in_whole_numbers() -> 
     demand = prepare(problem((500, 400), (500, 400), (500, 400)))
     assert applies(demand)
     widths = demand.families[0].widths.astype(np.int64)
-    values, worth = values_of_widths(demand, widths)
-    assert worth == 800  # two strips of 400 are the most that a board holds
+    values, worths = values_of_widths(demand, widths)
+    assert worths == (800,)  # two strips of 400 are the most that a board holds
     assert strips_fit(demand, values, 800, 1.0) is True
     assert strips_fit(demand, values, 799, 1.0) is False
-    assert not no_plan_with(demand, 1, widths, 1.0)
+    assert not no_plan_with(demand, (1,), widths, 1.0)
 
 
 def test_strips_in_whole_numbers_need_one_board_more() -> None:
     demand = prepare(problem(*[(500, 400)] * 5))  # three strips, two on a board
-    assert no_plan_with(demand, 1, demand.families[0].widths.astype(np.int64), 1.0)
-    assert not no_plan_with(demand, 2, demand.families[0].widths.astype(np.int64), 1.0)
+    assert no_plan_with(demand, (1,), demand.families[0].widths.astype(np.int64), 1.0)
+    assert not no_plan_with(demand, (2,), demand.families[0].widths.astype(np.int64), 1.0)
 
 
 @settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -52,18 +52,33 @@ def test_what_is_proved_is_true(posed: CuttingProblem) -> None:
         return
     least = minimum_by_trying_everything(posed).boards
     widths = demand.families[0].widths.astype(np.int64)
-    assert not no_plan_with(demand, least, widths, 1.0)
-    assert not no_plan_with(demand, least, np.ones(len(widths), np.int64), 1.0)
+    assert not no_plan_with(demand, (least,), widths, 1.0)
+    assert not no_plan_with(demand, (least,), np.ones(len(widths), np.int64), 1.0)
 
 
-def test_it_is_not_asked_where_offcuts_or_other_sizes_count() -> None:
+def test_it_is_not_asked_where_boards_of_another_length_count() -> None:
     posed = problem((500, 400))
     other = posed.model_copy(
-        update={"boards": (*posed.boards, Board(code="B", length_mm=1200, width_mm=600))}
+        update={"boards": (*posed.boards, Board(code="B", length_mm=2400, width_mm=600))}
     )
     assert applies(prepare(posed))
     assert not applies(prepare(other))
     assert not applies(prepare(facade("XL", 1)))
+
+
+def test_boards_of_several_widths_hold_what_each_holds() -> None:
+    """Three strips of 400 lie on one board of 1000 and one of 600 (two and one), not on two of 600."""
+    posed = problem(*[(500, 400)] * 5)
+    posed = posed.model_copy(
+        update={"boards": (*posed.boards, Board(code="narrow", length_mm=1200, width_mm=600))}
+    )
+    demand = prepare(posed)
+    widths = demand.families[0].widths.astype(np.int64)
+    assert applies(demand)
+    assert values_of_widths(demand, widths)[1] == (800, 400)
+    assert no_plan_with(demand, (0, 2), widths, 1.0)
+    assert no_plan_with(demand, (1, 0), widths, 1.0)
+    assert not no_plan_with(demand, (1, 1), widths, 1.0)
 
 
 @pytest.mark.parametrize("most", [0, 400, 799])

@@ -1,0 +1,63 @@
+"""What is measured beside the groups of `registry`: each section by its name, so that it can be run alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from benchmarks.aims import Aim
+from benchmarks.anytime import judge_anytime
+from benchmarks.comparison import Comparison
+from benchmarks.estimating import judge_estimating
+from benchmarks.joints import judge_joints
+from benchmarks.looser import judge_looser
+from benchmarks.open_cases import judge_choices_of_sizes, judge_open_cases
+from benchmarks.open_groups import groups as open_groups
+from benchmarks.rolling import judge_rolling
+from benchmarks.tapers import judge_tapers
+from benchmarks.verdicts import Verdict, judge_start_up
+from benchmarks.waiting import judge_waiting
+
+Judge = Callable[[bool], list[Verdict]]
+SECTIONS: dict[str, Judge] = {
+    "start-up": lambda quick: judge_start_up(),
+    "estimating": lambda quick: judge_estimating(),
+    "waiting": judge_waiting,
+    "sizes, choices": lambda quick: [judge_choices_of_sizes(quick)],
+    "tapers": lambda quick: judge_tapers(),
+    "joints": judge_joints,
+    "anytime": judge_anytime,
+    "rolling": judge_rolling,
+    "mutants": lambda quick: [mutants()],
+    "looser": judge_looser,  # the longest, so the last
+}
+
+
+def mutants() -> Verdict:
+    """The line of the tests' own strength, which takes hours and so a command of its own."""
+    return Verdict(
+        "mutants",
+        "90 % of a seeded sample of 60 mutants of the cutting are killed",
+        False,
+        0,
+        60,
+        0,
+        "by a command of its own, some hours: `python -m tests.cutting.mutants`",
+        (),
+        Aim.STRENGTH_OF_TESTS,
+    )
+
+
+def measured(only: str, quick: bool) -> Iterator[tuple[str, list[Verdict], list[Comparison]]]:
+    """Each section whose name begins with `only`, and of the open cases the groups whose name does."""
+    if any(group.name.startswith(only) for group in open_groups()):
+        yield "open cases", *judge_open_cases(quick, only)
+    for name, judge in SECTIONS.items():
+        if name.startswith(only):
+            yield name, judge(quick), []
+
+
+def is_one(only: str) -> bool:
+    """Whether a section or a group of open cases begins so."""
+    return any(name.startswith(only) for name in SECTIONS) or any(
+        group.name.startswith(only) for group in open_groups()
+    )
