@@ -53,7 +53,7 @@ def read_events(data: bytes) -> bool:
     """A list of events as it is sent to the service, put at the end of a record."""
     from optimiser.model.record import Record
     from optimiser.reading import events_from_json
-    from optimiser.reading.json_document import parse_json
+    from optimiser.reading.json_text import parse_json
 
     value = refused_well(lambda: parse_json(data, "events.json"))
     events = refused_well(lambda: events_from_json(value, survey=plan_by_hand().project))
@@ -70,7 +70,7 @@ def read_events(data: bytes) -> bool:
 
 def read_replan(data: bytes) -> bool:
     """The next plan by a record: of a plan that was never begun and of one in the middle of its job."""
-    from optimiser.reading.json_document import parse_json
+    from optimiser.reading.json_text import parse_json
     from optimiser.reading.record_file import record_from_json
 
     record = refused_well(lambda: record_from_json(refused_well(lambda: parse_json(data, "record.json"))))
