@@ -19,7 +19,8 @@ from optimiser.model.record import Event, Record
 from optimiser.model.remainder import Remainder
 from optimiser.reading.plan_names import PlanNames
 from optimiser.reading.record_file import record_from_json
-from optimiser.replanning.happened import Happened, happened
+from optimiser.replanning.happened import happened
+from optimiser.replanning.job_state import Happened
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.step_cuts import step_cuts
 

@@ -6,42 +6,19 @@ on the rack unless an event says otherwise. Of a tapered pair both are free once
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 
 from optimiser.boards.cutting_sequence import cutting_sequence
-from optimiser.cutting.problem import Strip
 from optimiser.errors.problems import CannotBeDone, shown
 from optimiser.model.plan import Plan
 from optimiser.model.planned_boards import PlannedPattern
-from optimiser.model.progress import AtHand, CutBoard
+from optimiser.model.progress import AtHand
 from optimiser.model.record import Event, Record, board_number
-from optimiser.replanning.opened_boards import opened_board
+from optimiser.model.remainder import Remainder
+from optimiser.replanning.job_state import Happened
+from optimiser.replanning.opened_boards import least_piece, opened_board
 from optimiser.replanning.own_stock import own_stock
-
-
-@dataclass
-class Happened:
-    """`cut` and `fitted` are ids of pieces (fitted ones are cut too), `spoilt` those that were cut and are lost;
-    `boards` are opened; `rack` is what is kept, by name, and `waiting` the strips that the plan still cuts from a
-    remainder; `ordered`, `ordered_for` a level, `delivered` and `lost` are single units by product code."""
-
-    cut: set[str] = field(default_factory=set)
-    fitted: set[str] = field(default_factory=set)
-    spoilt: set[str] = field(default_factory=set)
-    boards: list[CutBoard] = field(default_factory=list)
-    rack: dict[str, AtHand] = field(default_factory=dict)
-    waiting: dict[str, tuple[Strip, ...]] = field(default_factory=dict)
-    ordered: Counter[str] = field(default_factory=Counter)
-    ordered_for: dict[str, Counter[str]] = field(default_factory=dict)
-    delivered: Counter[str] = field(default_factory=Counter)
-    lost: Counter[str] = field(default_factory=Counter)
-
-    @property
-    def opened(self) -> set[int]:
-        """The numbers of the layouts whose boards are opened."""
-        return {board.number for board in self.boards}
 
 
 def happened(plan: Plan, record: Record) -> Happened:
@@ -227,11 +204,22 @@ class _Reader:
             for name in sorted(self.state.cut)
             if not self.pieces[name].done and (number := self.layout_of.get(name)) is not None
         }
+        named: dict[int, list[Remainder]] = defaultdict(list)
+        for remainder in self.plan.remainders:
+            named[remainder.layout].append(remainder)
+        least = least_piece(self.plan.pieces)
         for number in sorted(cut_now):
             layout = self.layouts[number]
             used[layout.stock] += 1
             board, waiting = opened_board(
-                self.plan, number, names[number], layout, self.pieces, self.state.cut
+                self.plan,
+                number,
+                names[number],
+                layout,
+                self.pieces,
+                self.state.cut,
+                named[number],
+                least,
             )
             self.state.waiting |= waiting
             self.state.cut |= set(board.pieces)

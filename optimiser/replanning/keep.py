@@ -15,7 +15,7 @@ from optimiser.model.plan import Plan
 from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.progress import AtHand
 from optimiser.model.project import Project
-from optimiser.replanning.happened import Happened
+from optimiser.replanning.job_state import Happened
 
 
 @dataclass(frozen=True)

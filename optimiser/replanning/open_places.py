@@ -16,7 +16,7 @@ from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import Basis, Project, Run
 from optimiser.planning.pieces import planned_pieces
 from optimiser.replanning.fit import PieceKind, PlaceKind, rework
-from optimiser.replanning.happened import Happened
+from optimiser.replanning.job_state import Happened
 from optimiser.replanning.joints import Stretch, joints_within
 from optimiser.replanning.place_maker import PlaceMaker
 from optimiser.replanning.places import spans_that_serve

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from collections.abc import Set as AbstractSet
 
 from optimiser.boards.delivery_order import first_need, slots_of
 from optimiser.cutting.problem import Strip
@@ -10,6 +11,7 @@ from optimiser.model.plan import Plan
 from optimiser.model.planned_boards import PlannedPattern
 from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.progress import CutBoard, Part
+from optimiser.model.remainder import Remainder
 from optimiser.model.sizes import Size
 
 
@@ -19,21 +21,23 @@ def opened_board(
     name: str,
     layout: PlannedPattern,
     pieces: dict[str, PlannedPiece],
-    cut: Iterable[str],
+    cut: AbstractSet[str],
+    named: Sequence[Remainder],
+    least: Size,
 ) -> tuple[CutBoard, dict[str, tuple[Strip, ...]]]:
     """An opened board: ripped until the last delivery that a cut piece of it belongs to, and what that leaves; with the
-    strips that the plan still cuts from each remainder."""
+    strips that the plan still cuts from each remainder.
+
+    `named` are the plan's remainders of this board; `least` is the plan's `least_piece`.
+    """
     project, kerf = plan.project, plan.project.building.cutting_rules_of(layout.code).kerf_mm
     size = project.building.size_of_stock[layout.stock]
-    cut = set(cut)
 
     def due(piece: str) -> int:
         return max(layout.sequence, project.building.sequence_of_level[pieces[piece].level])
 
-    least = _least_piece(plan)
     here = [piece.id for strip in layout.strips for piece in strip.pieces if piece.id in cut]
     until = max(due(piece) for piece in here)
-    named = [part for part in plan.remainders if part.layout == number]
     kept: list[Part] = []
     waiting: dict[str, tuple[Strip, ...]] = {}
 
@@ -99,9 +103,9 @@ def opened_board(
     return board, waiting
 
 
-def _least_piece(plan: Plan) -> Size:
-    """The least length and width of any piece of the plan: anything smaller is scrap."""
+def least_piece(pieces: Iterable[PlannedPiece]) -> Size:
+    """The least length and width of any piece: anything smaller is scrap."""
+    sizes = [(piece.length_mm, piece.width_min_mm) for piece in pieces]
     return Size(
-        min((piece.length_mm for piece in plan.pieces), default=1),
-        min((piece.width_min_mm for piece in plan.pieces), default=1),
+        min((length for length, _ in sizes), default=1), min((width for _, width in sizes), default=1)
     )

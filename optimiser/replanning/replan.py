@@ -30,7 +30,8 @@ from optimiser.planning.pieces import planned_pieces
 from optimiser.planning.plan import straight_widths
 from optimiser.planning.warnings import SEARCH_STOPPED
 from optimiser.replanning.cutting import cut_open_places, sampled_levels
-from optimiser.replanning.happened import Happened, happened
+from optimiser.replanning.happened import happened
+from optimiser.replanning.job_state import Happened
 from optimiser.replanning.keep import kept_boards
 from optimiser.replanning.open_places import open_places
 from optimiser.replanning.own_stock import own_stock

@@ -18,7 +18,7 @@ from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.progress import AtHand, Supplied
 from optimiser.model.project import Project
 from optimiser.ordering.order import ToOrder, needed_by_level
-from optimiser.replanning.happened import Happened
+from optimiser.replanning.job_state import Happened
 from optimiser.takeoff.brackets import count_by_level
 from optimiser.takeoff.quantities import unit_of
 
