@@ -6,7 +6,7 @@ told, so that a backup which brings the name back is found. What the hash does c
 the plan and the survey behind them, the name in orders of earlier versions) stays as long as the order must be kept,
 and is told.
 
-It is over 300 lines because what is erased and what must stay is one decision, read whole by whoever answers for it.
+One module although long: what is erased and what must stay is one decision, read whole by whoever answers for it.
 """
 
 from __future__ import annotations

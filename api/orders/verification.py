@@ -4,7 +4,7 @@ A revision's row, its documents, the plan and the survey behind it are hashed ag
 users cannot sign, says which revisions there must be: so one that was deleted, and a database that was put back to an
 earlier day, are told apart by the log of changes, which shows the revision in the first case and not in the second.
 
-It is over 300 lines so that all that counts as proof can be read in one place.
+One module although long: all that counts as proof is to be read in one place.
 """
 
 from __future__ import annotations

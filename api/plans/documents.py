@@ -1,6 +1,6 @@
 """A plan in every form that is downloaded: each function here runs in a limited process.
 
-It is over 300 lines because it is a list: a short function a document, each with its imports inside.
+One module although long: it is a list, a short function a document, each with its imports inside.
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 Rows of the tables in `IMMUTABLE` are never altered or deleted: the migrations put triggers on them that refuse it.
 
-It is over 300 lines because it is a list: the whole database in one place, as the migrations are compared with it.
+One module although long: it is a list, the whole database in one place, as the migrations are compared with it.
 """
 
 from __future__ import annotations

@@ -17,6 +17,7 @@ from optimiser.cutting.kernels import Ints
 from optimiser.cutting.parts import WIDEST, Component, Family, PieceType, Source, pair_width
 from optimiser.cutting.problem import CuttingProblem, Piece
 from optimiser.cutting.rack_groups import RackGroup, rack_groups
+from optimiser.cutting.stock_items import stages_served, alike_codes_of, stock_items
 
 
 @dataclass(frozen=True)
@@ -88,32 +89,13 @@ class Demand:
         return [self.sources[s].family for s in self.home_source]
 
 
-def _stages_served(problem: CuttingProblem) -> tuple[list[tuple[int, int]], dict[int, int]]:
-    """The stage windows of bought boards, and each stage's class: stages of a class are served alike.
-
-    With unlimited carry a board serves every stage from its own on, and it is delivered with its first piece,
-    so one window holds them all; only offcuts that appear later tell stages apart.
-    """
-    stages = sorted({piece.stage for piece in problem.pieces})
-    carry = problem.max_carry_stages
-    if not stages:
-        return [], {}
-    if carry is None or carry >= stages[-1] - stages[0]:
-        limits = sorted({offcut.stage for offcut in problem.offcuts})
-        class_of = {stage: sum(limit <= stage for limit in limits) for stage in stages}
-        if carry is not None and problem.offcuts and limits[0] + carry < stages[-1]:
-            class_of = {stage: stage for stage in stages}  # early offcuts do not last: tell all stages apart
-        return [(stages[0], stages[-1])], class_of
-    return [(stage, stage + carry) for stage in stages], {stage: stage for stage in stages}
-
-
 def prepare(problem: CuttingProblem, *, pairs: bool = True) -> Demand:
     """Types, sources and families of a cutting problem. `pairs`: whether tapered pieces may lie head to tail."""
-    windows, class_of = _stages_served(problem)
+    windows, class_of = stages_served(problem)
     representative: dict[int, int] = {}
     for stage in sorted(class_of):
         representative.setdefault(class_of[stage], stage)
-    items = _stock_items(problem, windows)
+    items = stock_items(problem, windows)
     shape = _Shape(
         class_of,
         shortest=min((piece.length_mm for piece in problem.pieces), default=1),
@@ -148,7 +130,7 @@ def prepare(problem: CuttingProblem, *, pairs: bool = True) -> Demand:
     types.sort(
         key=lambda t: (-t.length, -t.width_min, t.width_max, t.low_stage, sorted(t.codes), t.ends or (0, 0))
     )
-    alike_codes = _alike_codes(items, types)
+    alike_codes = alike_codes_of(items, types)
     keys: dict[_FamilyKey, int] = {}
     widest: dict[int, int] = {}
     sources = []
@@ -159,20 +141,6 @@ def prepare(problem: CuttingProblem, *, pairs: bool = True) -> Demand:
         sources.append(Source(*item, family))
     families = tuple(_family(types, key, widest[family], pairs) for key, family in keys.items())
     return Demand(problem, tuple(types), tuple(sources), families)
-
-
-class _StockItem(NamedTuple):
-    """Material before it is known with which other it shares a family."""
-
-    name: str
-    code: str
-    length: int
-    width: int
-    kerf: int
-    price: int
-    available: int | None
-    first: int
-    last: int
 
 
 class _FamilyKey(NamedTuple):
@@ -191,68 +159,6 @@ class _TypeKey(NamedTuple):
     codes: frozenset[str]
     ends: tuple[int, int] | None
     solo: bool
-
-
-def _stock_items(problem: CuttingProblem, windows: list[tuple[int, int]]) -> list[_StockItem]:
-    items = [
-        _StockItem(
-            board.code,
-            board.code,
-            board.length_mm,
-            board.width_mm,
-            board.kerf_mm,
-            price,
-            None,
-            first,
-            last,
-        )
-        for board, price in zip(problem.boards, problem.solver_prices, strict=True)
-        for first, last in windows
-    ]
-    carry = problem.max_carry_stages
-    return items + [
-        _StockItem(
-            offcut.id,
-            offcut.code,
-            offcut.length_mm,
-            offcut.width_mm,
-            problem.boards[0].kerf_mm,
-            0,
-            offcut.quantity,
-            offcut.stage,
-            WIDEST if carry is None else offcut.stage + carry,
-        )
-        for offcut in problem.offcuts
-    ]
-
-
-def _alike_codes(items: list[_StockItem], types: list[PieceType]) -> dict[str, frozenset[str]]:
-    """For each code those that serve the same types, itself included; none at all where no code matters.
-
-    A type that a code may not serve tells it from others only where it would fit: a wide piece is not cut from a
-    narrow board whatever the codes say. So boards of one length share their strips unless somebody forbids it.
-    """
-    refused: dict[str, frozenset[int]] = {}
-    for code in {item.code for item in items}:
-        longest = max(item.length for item in items if item.code == code)
-        widest = max(item.width for item in items if item.code == code)
-        refused[code] = frozenset(
-            t
-            for t, kind in enumerate(types)
-            if code
-            and kind.codes
-            and code not in kind.codes
-            and kind.length <= longest
-            and kind.width_min <= widest
-        )
-    if not any(refused.values()):
-        return dict.fromkeys(refused, frozenset())
-    return {
-        code: frozenset(other for other in refused if other and refused[other] == refused[code])
-        if code
-        else frozenset()
-        for code in refused
-    }
 
 
 @dataclass(frozen=True)

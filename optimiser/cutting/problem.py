@@ -1,6 +1,8 @@
 """A cutting problem and its result: what `barrier-orders cut` reads and prints, and what a plan's cutting uses.
 
 The contract's JSON maps onto these immutable models field by field. All lengths are integer millimetres.
+
+One module although long: what is read and what is printed are one form of document, each class a few lines.
 """
 
 from __future__ import annotations

@@ -6,6 +6,8 @@
 3. Layouts with named pieces, in the order in which they are cut (`build_patterns`).
 
 `frontier(problem)` shows what more boards would save of the waiting.
+
+One module although long: it is the story itself, a function a chapter, each short.
 """
 
 from __future__ import annotations

@@ -8,6 +8,8 @@
 3. Where that does not end well, the boards of the least cost are annealed as they are.
 
 Two searches do so side by side, each with its own random numbers and temperatures.
+
+One module although long: schedules and steps, which were measured together, stand beside the search that they rule.
 """
 
 from __future__ import annotations

@@ -9,6 +9,8 @@ Research 13, 1965, inner problem).
 
 The bound that a solution's duals prove is exact: they become integers, the most valuable strip of every width is
 found by exact knapsacks, and the rest is integer arithmetic (Farley, Operations Research 38, 1990).
+
+One module although long: rows, columns and prices are those of one linear program, and none is understood alone.
 """
 
 from __future__ import annotations
