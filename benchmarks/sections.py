@@ -41,7 +41,7 @@ def mutants() -> Verdict:
         0,
         60,
         0,
-        "by a command of its own, some hours: `python -m tests.cutting.mutants`",
+        "by a command of its own, some hours: `python -m tests.mutation --folder cutting --sample 60 --seed 1 --slow`",
         (),
         Aim.STRENGTH_OF_TESTS,
     )
