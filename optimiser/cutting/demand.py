@@ -17,7 +17,7 @@ from optimiser.cutting.kernels import Ints
 from optimiser.cutting.parts import WIDEST, Component, Family, PieceType, Source, pair_width
 from optimiser.cutting.problem import CuttingProblem, Piece
 from optimiser.cutting.rack_groups import RackGroup, rack_groups
-from optimiser.cutting.stock_items import stages_served, alike_codes_of, stock_items
+from optimiser.cutting.stock_items import alike_codes_of, stages_served, stock_items
 
 
 @dataclass(frozen=True)
