@@ -52,12 +52,14 @@ def search_limits(
 
     A search that was set no limit ends after `seconds` with the best that it has, instead of being ended with nothing;
     until then it makes the plan that the command line makes, where a limit would be shared out among its parts. Each of
-    a comparison's many options has a tenth of them as its limit.
+    a comparison's many options has a tenth of them as its limit, and the many small searches of a refit share them.
     """
     if "time_limit" not in parameters or parameters["time_limit"] is not None:
         return parameters, None
     if kind == "comparison":
         return {**parameters, "time_limit": seconds / 10}, None
+    if kind == "refit":
+        return {**parameters, "time_limit": seconds}, None
     return parameters, seconds
 
 

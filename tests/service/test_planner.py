@@ -20,7 +20,7 @@ from tests.builders.levels import building
 REPLAN = {"staging": None, "time_limit": None, "seed": 0}
 
 
-@pytest.mark.parametrize("kind", ["plan", "refit", "scenario"])
+@pytest.mark.parametrize("kind", ["plan", "scenario"])
 def test_a_search_that_was_set_no_limit_ends_after_the_usual_time_and_is_the_same_until_then(
     kind: str,
 ) -> None:
@@ -33,6 +33,10 @@ def test_a_search_that_was_set_no_limit_ends_after_the_usual_time_and_is_the_sam
 def test_a_limit_that_was_set_stands_and_so_does_what_has_none() -> None:
     assert search_limits("plan", {"time_limit": 5}, 120.0) == ({"time_limit": 5}, None)
     assert search_limits("allowance", {"draws": 5}, 120.0) == ({"draws": 5}, None)
+
+
+def test_the_searches_of_a_refit_share_the_usual_time() -> None:
+    assert search_limits("refit", {"time_limit": None}, 120.0) == ({"time_limit": 120.0}, None)
 
 
 def test_each_option_of_a_comparison_has_a_tenth() -> None:
