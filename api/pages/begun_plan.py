@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Protocol
 
 from api.pages.figures import figure
-from api.pages.kept_plan import KeptPlan
+from api.pages.kept_plan import Kept, KeptPlan
 from api.pages.plan_part import PlanPart, name_of_layout, name_of_run
 from optimiser.model.plan import Plan
 from optimiser.model.project import Project
@@ -75,18 +75,11 @@ def job_names(index: PlanIndex) -> JobNames:
     )
 
 
-class Kept(Protocol):
-    """Where a kept plan is read from."""
-
-    @property
-    def plan(self) -> KeptPlan:
-        """The plan, its large tables late."""
+class KeptInParts(Kept, Protocol):
+    """Where a kept plan, or parts of it, is read from."""
 
     def parts(self, names: Iterable[str]) -> list[PlanPart]:
         """Those of some excerpts that there are."""
-
-    def with_tables(self, **tables: Any) -> KeptPlan:
-        """The plan with some of its large tables as given."""
 
 
 @dataclass(frozen=True)
@@ -101,7 +94,7 @@ class BegunPlan:
     cut: frozenset[str]
 
 
-def begun_plan(source: Kept, record: Record) -> BegunPlan:
+def begun_plan(source: KeptInParts, record: Record) -> BegunPlan:
     """What pages of a job need of a plan to tell how it stands after everything on record."""
     plan = source.plan
     places, names = piece_places(plan), job_names(plan)

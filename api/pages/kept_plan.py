@@ -132,6 +132,17 @@ class KeptPlan(Plan):
         return self._source.whole().model_dump_json(**how)
 
 
+class Kept(Protocol):
+    """Where a kept plan is read from."""
+
+    @property
+    def plan(self) -> KeptPlan:
+        """The plan, its large tables late."""
+
+    def with_tables(self, **tables: Any) -> KeptPlan:
+        """The plan with some of its large tables as given, so that they are not read."""
+
+
 Small = BaseModel
 """The small tables of a plan."""
 

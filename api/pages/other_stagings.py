@@ -9,10 +9,11 @@ from datetime import date
 from api.accounts.service import Caller
 from api.context import AppContext
 from api.jobs.model import Job
-from api.pages.dated import dated_plan, that_fit
+from api.pages.dated import dated_plan
 from api.pages.plan_source import source_of
 from api.plans.service import newest_by_staging
 from optimiser.model.plan import Plan
+from optimiser.ordering.fitting_days import plans_that_fit
 from optimiser.writing.words import limits_not_kept
 
 MODES = ("whole", "carry", "level")
@@ -33,7 +34,7 @@ class OtherStagings:
             (mode, dated_plan(source_of(self._context, self._caller, plan_id)))
             for mode, plan_id in self._ids.items()
         ]
-        return {mode: self._ids[mode] for mode in that_fit(plans, needs, today)}
+        return {mode: self._ids[mode] for mode in plans_that_fit(plans, needs, today, ordered=True)}
 
     def missing(self) -> tuple[str, ...]:
         """The stagings that were not planned yet."""

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from optimiser.model.plan import Plan
 from optimiser.ordering.broken_limits import Broken, Judged, Kind, much_of
 from optimiser.ordering.dated_plan import DatedPlan, Dates
 from optimiser.ordering.working_days import ONE_DAY
@@ -83,12 +82,16 @@ def _nearest(moved: Moved, days: Iterator[date], allowed: Mapping[Kind, int]) ->
 
 
 def plans_that_fit(
-    others: Iterable[tuple[str, Plan]], needs: Mapping[str, date], today: date, *, ordered: bool = False
+    others: Iterable[tuple[str, DatedPlan | None]],
+    needs: Mapping[str, date],
+    today: date,
+    *,
+    ordered: bool = False,
 ) -> tuple[str, ...]:
-    """The names of those plans of which nothing breaks when these levels are needed on these days ({}: as planned)."""
+    """The names of those plans of which nothing breaks when these levels are needed on these days ({}: as planned);
+    one that has no deliveries on days is none of them."""
     found = []
-    for name, other in others:
-        dated = DatedPlan.of(other)
+    for name, dated in others:
         if dated is not None:
             dates = dated.with_needs(needs) if needs else dated.planned
             if next(Judged(dated, dates, today, ordered).findings(), None) is None:

@@ -212,7 +212,7 @@ def test_where_something_breaks_whatever_the_day_one_is_named_on_which_no_more_d
 def test_another_staging_is_named_where_nothing_of_its_plan_breaks() -> None:
     tight = weekly(storeys=2, site_storage_m2=5)
     roomy = weekly(storeys=2, site_storage_m2=50)
-    plans = [("level", planned(tight)), ("whole", planned(roomy))]
+    plans = [("level", dated(tight)), ("whole", dated(roomy))]
     early = {"L2": week(1)}
     assert plans_that_fit(plans, {}, TODAY) == ("level", "whole")
     assert plans_that_fit(plans, early, TODAY) == ("whole",)

@@ -11,7 +11,7 @@ import pytest
 
 from api.pages.begun_plan import BegunPlan, begun_plan
 from api.pages.boards_view import boards_page, drawn_layout, layout_numbers, run_pictures, step_counts
-from api.pages.dated import dated_plan, that_fit
+from api.pages.dated import dated_plan
 from api.pages.dates_view import Asked, dates_view
 from api.pages.excerpts import (
     LEVEL_VIEW,
@@ -144,8 +144,8 @@ def test_deliveries_are_judged_on_any_day_without_reading_the_pieces(whole: Plan
         assert views[0] == views[1]
     last = {max(by_plan.planned.needed): TODAY + timedelta(days=400)}
     for needs in ({}, last):
-        fits = plans_that_fit([("it", whole)], needs, TODAY, ordered=True)
-        assert that_fit([("it", by_excerpts)], needs, TODAY) == fits
+        fits = plans_that_fit([("it", by_plan)], needs, TODAY, ordered=True)
+        assert plans_that_fit([("it", by_excerpts)], needs, TODAY, ordered=True) == fits
 
 
 def jobs() -> list[tuple[str, Plan, Record]]:
