@@ -19,10 +19,8 @@ from optimiser.model.answer import Answer
 from optimiser.model.money import Money, MoneyDifference, total_of
 from optimiser.model.purchase_order import OrderedLine, PurchaseOrder
 from optimiser.model.record import Record
+from optimiser.reading.order_response import Goods, number_of, pack_price, promised_day
 from optimiser.reading.ubl_document import root_of
-
-Goods = tuple[str, str]
-"""A level and a product's code."""
 
 
 class AnsweredLine(BaseModel):
@@ -172,13 +170,7 @@ def _terms_of_parts(document: bytes) -> Iterator[tuple[int, Terms]]:
         item = part.part("cac:LineItem")
         if item is None:
             continue
-        number = part.first_text("cac:OrderLineReference/cbc:LineID") or item.first_text(
-            "cac:LineReference/cbc:LineID", "cbc:ID"
-        )
-        period = item.part("cac:Delivery/cac:PromisedDeliveryPeriod")
-        day = period.day("cbc:StartDate") or period.day("cbc:EndDate") if period else None
-        price = item.number("cac:Price/cbc:PriceAmount")
-        per_pack = item.number("cac:Price/cbc:BaseQuantity") in (None, 1)
-        if price is not None and (not per_pack or price * 100 != int(price * 100)):
+        price = pack_price(item)
+        if price is not None and price * 100 != int(price * 100):
             price = None
-        yield int(number), Terms(day, price)
+        yield int(number_of(part, item)), Terms(promised_day(item), price)

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import date, datetime
+from decimal import Decimal
 
 from optimiser.model.purchase_order import OrderedLine, PurchaseOrder
 from optimiser.model.record import Event, Record
@@ -34,12 +35,7 @@ def confirmed_lines(root: Part, order: PurchaseOrder) -> Iterator[Confirmed]:
         if item is None:
             part.fault("", None, "has no LineItem", "ask the supplier for the line")
             continue
-        line = line_of(
-            part,
-            order,
-            part.first_text("cac:OrderLineReference/cbc:LineID")
-            or item.first_text("cac:LineReference/cbc:LineID", "cbc:ID"),
-        )
+        line = line_of(part, order, number_of(part, item))
         cancelled = rejected or item.text("cbc:LineStatusCode").lower() == "cancelled"
         units = 0 if cancelled else units_of(item, "cbc:Quantity", line)
         if line is None or units is None:
@@ -49,13 +45,11 @@ def confirmed_lines(root: Part, order: PurchaseOrder) -> Iterator[Confirmed]:
             told = f"comes to more than {MOST_UNITS:,} of {line.code} with the lines before"
             item.fault("cbc:Quantity", units, told, "ask the supplier how many")
             continue
-        promised = item.part("cac:Delivery/cac:PromisedDeliveryPeriod")
-        day = promised.day("cbc:StartDate") or promised.day("cbc:EndDate") if promised else None
+        day = promised_day(item)
         if day is not None and day != days[line.number]:
             said.append(f"promised for {day}, ordered for {days[line.number] or 'a day to be agreed'}")
-        price = item.number("cac:Price/cbc:PriceAmount")
-        base = item.number("cac:Price/cbc:BaseQuantity")
-        if price is not None and base in (None, 1) and price != line.price:
+        price = pack_price(item)
+        if price is not None and price != line.price:
             said.append(f"confirmed at {price} a pack, ordered at {line.price}")
         named[line.number] = (line, before + units, said)
     for line in order.lines:
@@ -64,6 +58,25 @@ def confirmed_lines(root: Part, order: PurchaseOrder) -> Iterator[Confirmed]:
             yield line, units, tuple(said)
         else:
             yield line, 0 if rejected else line.packs * line.per_pack, ()
+
+
+def number_of(part: Part, item: Part) -> str:
+    """The number, as written, of the order's line that a line of a response answers; '' where it names none."""
+    return part.first_text("cac:OrderLineReference/cbc:LineID") or item.first_text(
+        "cac:LineReference/cbc:LineID", "cbc:ID"
+    )
+
+
+def promised_day(item: Part) -> date | None:
+    """The day for which a line is promised; None where none is named."""
+    period = item.part("cac:Delivery/cac:PromisedDeliveryPeriod")
+    return period.day("cbc:StartDate") or period.day("cbc:EndDate") if period else None
+
+
+def pack_price(item: Part) -> Decimal | None:
+    """The price of a pack that a line confirms; None where none is named, or one of another quantity."""
+    price = item.number("cac:Price/cbc:PriceAmount")
+    return price if item.number("cac:Price/cbc:BaseQuantity") in (None, 1) else None
 
 
 def ordered_events(
