@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -127,6 +128,17 @@ def no_finding_in_any_look(page: Page) -> None:
             page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
             no_finding(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= 360, page.url
+
+
+def picture(page: Page, name: str) -> None:
+    """Keeps pictures where PICTURES says, for whoever wants to look: at desk and telephone size, light and dark."""
+    if folder := os.environ.get("PICTURES"):
+        for width in (1280, 360):
+            page.set_viewport_size({"width": width, "height": 900})
+            for scheme in ("light", "dark"):
+                page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+                page.screenshot(path=Path(folder) / f"{name}-{width}-{scheme}.png", full_page=True)
+        page.set_viewport_size({"width": 1280, "height": 900})
 
 
 def plan_of(site: str, sample: str) -> str:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import re
-from pathlib import Path
 from typing import Any
 
 import httpx
@@ -12,7 +10,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.builders.supplier_documents import quotation
-from tests.pages.conftest import SAMPLES, no_finding_in_any_look, planned
+from tests.pages.conftest import SAMPLES, no_finding_in_any_look, picture, planned
 
 pytestmark = pytest.mark.browser
 QUOTED = quotation(
@@ -22,17 +20,6 @@ QUOTED = quotation(
         {"code": "K-999", "price": "12.00"},
     ]
 )
-
-
-def picture(page: Page, name: str) -> None:
-    """Keeps pictures where PICTURES says, for whoever wants to look."""
-    if folder := os.environ.get("PICTURES"):
-        for width in (1280, 360):
-            page.set_viewport_size({"width": width, "height": 900})
-            for scheme in ("light", "dark"):
-                page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
-                page.screenshot(path=Path(folder) / f"{name}-{width}-{scheme}.png", full_page=True)
-        page.set_viewport_size({"width": 1280, "height": 900})
 
 
 @pytest.fixture

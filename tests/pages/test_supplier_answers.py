@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import re
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 import httpx
@@ -15,7 +13,7 @@ from playwright.sync_api import Page, expect
 
 from tests.builders.supplier_documents import despatch_advice, order_response
 from tests.builders.supplier_job import supplier_job
-from tests.pages.conftest import no_finding_in_any_look
+from tests.pages.conftest import no_finding_in_any_look, picture
 from tests.pages.test_moving_deliveries import schedule_of
 
 pytestmark = pytest.mark.browser
@@ -58,17 +56,6 @@ def issued(site: str) -> Issued:
     client = httpx.Client(base_url=site, timeout=60)
     client.post(address.replace("/schedules/", "/v1/plans/") + "/issue").raise_for_status()
     return Issued(address, client)
-
-
-def picture(page: Page, name: str) -> None:
-    """Keeps a picture where PICTURES says, for whoever wants to look."""
-    if folder := os.environ.get("PICTURES"):
-        for width in (1280, 360):
-            page.set_viewport_size({"width": width, "height": 900})
-            for scheme in ("light", "dark"):
-                page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
-                page.screenshot(path=Path(folder) / f"{name}-{width}-{scheme}.png", full_page=True)
-        page.set_viewport_size({"width": 1280, "height": 900})
 
 
 def sent(page: Page, document: bytes) -> None:
