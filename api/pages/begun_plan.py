@@ -10,12 +10,14 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
+from api.pages.boards_view import layout_numbers
 from api.pages.figures import figure
 from api.pages.kept_plan import Kept, KeptPlan
 from api.pages.plan_part import PlanPart, name_of_layout, name_of_run
 from optimiser.model.plan import Plan
 from optimiser.model.project import Project
 from optimiser.model.record import Event, Record, board_number
+from optimiser.reading.plan_names import PlanNames
 from optimiser.writing.drawing.plan_index import PlanIndex
 
 _OF_PIECES = ("cut", "fitted", "inspected", "kept", "scrapped")
@@ -75,6 +77,17 @@ def job_names(index: PlanIndex) -> JobNames:
     )
 
 
+@figure
+def label_places(index: PlanIndex) -> dict[str, str]:
+    """Where at the slab edge what is written on each label is shown: the part of the address after the building's, by
+    the name of the piece or remainder."""
+    place = {level: number + 1 for level, number in index.level_place.items()}
+    found = {part.name: f"levels/{place[part.waits_for]}#label-{part.name}" for part in index.plan.remainders}
+    return found | {
+        piece.id: f"levels/{place[piece.level]}/fit#label-{piece.id}" for piece in index.plan.pieces
+    }
+
+
 class KeptInParts(Kept, Protocol):
     """Where a kept plan, or parts of it, is read from."""
 
@@ -84,22 +97,31 @@ class KeptInParts(Kept, Protocol):
 
 @dataclass(frozen=True)
 class BegunPlan:
-    """A plan with the pieces, layouts and remainders of which its job's record says something, and the ones that are
-    done; `read` is its project with the runs of those pieces alone, whose gaps are known; by level the names of all
-    pieces; and the pieces that were cut when it was made."""
+    """A plan with the pieces, layouts and remainders of which its job's record says something, and those of the levels
+    that are looked at; `read` is its project with the runs of those pieces alone, whose gaps are known; by level the
+    names of all pieces; the pieces that were cut and fitted when it was made; and what events may name of it."""
 
     plan: Plan
     read: Project
     pieces: Mapping[str, frozenset[str]]
     cut: frozenset[str]
+    fitted: frozenset[str]
+    names: PlanNames
 
 
-def begun_plan(source: KeptInParts, record: Record) -> BegunPlan:
-    """What pages of a job need of a plan to tell how it stands after everything on record."""
+def begun_plan(
+    source: KeptInParts, record: Record, levels: Collection[str] = (), *, fitted: bool = True
+) -> BegunPlan:
+    """What pages of a job need of a plan to tell how it stands after everything on record; whole the `levels` that
+    they show, and where what was used is counted, every piece that was `fitted` when it was made."""
     plan = source.plan
     places, names = piece_places(plan), job_names(plan)
     runs, layouts = _told(plan, record, places, names)
-    for piece in (*names.least, *names.fitted):
+    if levels:
+        shown = {place for place, run in enumerate(plan.project.runs, 1) if run.level in levels}
+        runs |= shown
+        layouts |= {layout for place, layout in places.values() if place in shown} - {0}
+    for piece in (*names.least, *(names.fitted if fitted else ())):
         runs.add(places[piece][0])
     if names.highest:
         layouts.add(names.highest)
@@ -123,6 +145,23 @@ def begun_plan(source: KeptInParts, record: Record) -> BegunPlan:
         _with_runs(begun.project, runs),
         {level: frozenset(found) for level, found in by_level.items()},
         frozenset(names.cut),
+        frozenset(names.fitted),
+        _plan_names(plan, places, names),
+    )
+
+
+def _plan_names(plan: KeptPlan, pieces: Collection[str], names: JobNames) -> PlanNames:
+    """As `PlanNames.of` has them of a whole plan."""
+    opened = plan.job.cut_boards
+    return PlanNames(
+        frozenset(pieces),
+        frozenset(plan.project.building.levels),
+        frozenset(plan.project.building.products),
+        frozenset(
+            {*names.remainders, *(item.name for item in plan.job.at_hand)}
+            | {part.name for board in opened for part in board.kept}
+        ),
+        frozenset({*layout_numbers(plan), *(board.number for board in opened)}),
     )
 
 

@@ -9,10 +9,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 
-from api.pages.kept_plan import KeptPlan, Small, Source, kept_plan
+from api.pages.kept_plan import Small, Source, kept_plan
 from optimiser.boards.cutting_sequence import cutting_sequence
 from optimiser.boards.cutting_steps import CuttingSequence
 from optimiser.model.immutable import Immutable
+from optimiser.model.plan import Plan
 from optimiser.model.planned_boards import PlannedLeftOver, PlannedPattern
 from optimiser.model.planned_pieces import MovedBracket, PlannedPiece
 from optimiser.model.project import Gap
@@ -51,7 +52,7 @@ class PartIndex(PlanIndex):
     """An index of a part of a plan: right for all that is in it, and of nothing else."""
 
     def __init__(
-        self, plan: KeptPlan, forecast: frozenset[str], numbers: tuple[int, ...], cut_at: CutAt | None
+        self, plan: Plan, forecast: frozenset[str], numbers: tuple[int, ...], cut_at: CutAt | None
     ) -> None:
         super().__init__(plan)
         self._forecast, self._numbers, self.cut_at = forecast, numbers, cut_at

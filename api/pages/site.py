@@ -26,12 +26,13 @@ from api.jobs.service import jobs_page
 from api.orders.putting import with_what_is_issued
 from api.orders.service import issued_orders
 from api.pages.answers import PageRoute, go_to, module_file, or_404, page
+from api.pages.begun_plan import label_places
 from api.pages.measuring_view import runs_to_measure
+from api.pages.plan_source import PlanSource, source_of
 from api.pages.receiving_view import goods
 from api.pages.sign_in import Reader
 from api.pages.site_view import LevelAtSite, SiteView
 from api.photographs.service import all_photographs
-from api.plans.files import finished_plan
 from api.projects.reading import kept_project
 from api.projects.service import Project, get_project, stored_project
 from api.readings.service import all_readings
@@ -63,26 +64,26 @@ class Site:
         return found
 
 
-def site_of(context: AppContext, caller: Caller, building_id: str) -> Site | None:
-    """A building's site; None while it has no finished plan. Raises Problem 404."""
+def planned_site(context: AppContext, caller: Caller, building_id: str, place: int | None = None) -> Site:
+    """A building's site, whole the level at a place of the delivery order. Raises Problem 404, also while the building
+    has no finished plan."""
     building = get_project(context, caller, building_id)
+    source = plan_worked_by(context, caller, building_id)
+    levels = [level.level for level in source.plan.project.levels_in_order()]
+    here = levels[place - 1 : place] if place else []
+    record = whole_record(context, caller, building_id)
+    return Site(building, source.job, SiteView.of(source, record, here), len(json.loads(record)))
+
+
+def plan_worked_by(context: AppContext, caller: Caller, building_id: str) -> PlanSource:
+    """Where a building's newest finished plan is read from. Raises Problem 404 while it has none."""
     plans = jobs_page(context, caller, building_id, "plan", 50)
     newest = next((job for job in plans if job.status == "done"), None)
     if newest is None:
-        return None
-    record = whole_record(context, caller, building_id)
-    job, document = finished_plan(context, caller, newest.id)
-    return Site(building, job, SiteView.of(document, record), len(json.loads(record)))
-
-
-def planned_site(context: AppContext, caller: Caller, building_id: str) -> Site:
-    """A building's site. Raises Problem 404, also while it has no finished plan."""
-    site = site_of(context, caller, building_id)
-    if site is None:
         raise Problem(
             404, "not-found", "This building has no plan yet: plan it, then its work is shown here."
         )
-    return site
+    return source_of(context, caller, newest.id)
 
 
 def site_page(
@@ -133,14 +134,15 @@ def today_page(building_id: str, request: Request, context: Context, caller: Rea
 @router.get("/{building_id}/labels.json")
 def labels(building_id: str, context: Context, caller: Reader) -> Response:
     """Where what is written on each label is shown."""
-    return JSONResponse(planned_site(context, caller, building_id).view.labels())
+    get_project(context, caller, building_id)
+    return JSONResponse(label_places(plan_worked_by(context, caller, building_id).plan))
 
 
 @router.get("/{building_id}/labels/{name:path}")
 def label(building_id: str, name: str, context: Context, caller: Reader) -> Response:
     """Opens the piece or the remainder whose name a label bears. Raises Problem 404 for a name of neither."""
-    site = planned_site(context, caller, building_id)
-    found = site.view.labels().get(name)
+    get_project(context, caller, building_id)
+    found = label_places(plan_worked_by(context, caller, building_id).plan).get(name)
     if found is None:
         raise Problem(
             404,
@@ -148,13 +150,13 @@ def label(building_id: str, name: str, context: Context, caller: Reader) -> Resp
             f"The newest plan has no piece and no remainder {name[:60]}: its label may be of an earlier plan.",
         )
     where, _, fragment = found.partition("#")
-    return go_to(f"{site.address}/{where}#{quote(fragment)}")
+    return go_to(f"/site/{building_id}/{where}#{quote(fragment)}")
 
 
 @router.get("/{building_id}/levels/{place}")
 def cut_page(building_id: str, place: int, request: Request, context: Context, caller: Reader) -> Response:
     """What is cut for a level: boards to open, remainders to take, piece after piece."""
-    site = planned_site(context, caller, building_id)
+    site = planned_site(context, caller, building_id, place)
     level = _level_of(site, place)
     steps = site.view.steps(level)
     return site_page(request, "site_cut.html", caller, site, level, steps=steps)
@@ -163,7 +165,7 @@ def cut_page(building_id: str, place: int, request: Request, context: Context, c
 @router.get("/{building_id}/levels/{place}/fit")
 def fit_page(building_id: str, place: int, request: Request, context: Context, caller: Reader) -> Response:
     """A level's pieces along its runs: fitted, damaged, the joint photographed."""
-    site = planned_site(context, caller, building_id)
+    site = planned_site(context, caller, building_id, place)
     level = _level_of(site, place)
     return site_page(
         request,
@@ -181,7 +183,7 @@ def inspect_page(
     building_id: str, place: int, request: Request, context: Context, caller: Reader
 ) -> Response:
     """Joint by joint, bracket by bracket: who fitted it, who saw it."""
-    site = planned_site(context, caller, building_id)
+    site = planned_site(context, caller, building_id, place)
     level = _level_of(site, place)
     return site_page(
         request,
@@ -198,7 +200,7 @@ def _parts(context: AppContext, caller: Caller, site: Site, level: LevelAtSite) 
     """What was said of a level's joints and brackets, all and by piece."""
     about = [one.model_dump(mode="json") for one in all_photographs(context, caller, site.building.id)]
     plan = site.view.plan
-    seen = inspection(plan, site.view.record, photographs_of_parts(about, plan))[level.place - 1]
+    (seen,) = inspection(plan, site.view.record, photographs_of_parts(about, plan), [level.level])
     return {"seen": seen, "of_piece": by_piece(seen.parts)}
 
 
@@ -208,7 +210,7 @@ def inspection_file(building_id: str, place: int, form: str, context: Context, c
     """The report of a level's inspection, as PDF or csv."""
     if form not in ("pdf", "csv"):
         raise Problem(404, "not-found", "The report comes as inspection.pdf and inspection.csv.")
-    site = planned_site(context, caller, building_id)
+    site = planned_site(context, caller, building_id, place)
     level = _level_of(site, place)
     return file_response(inspection_report(context, caller, site.job.id, form, "A4", [level.level]))
 
@@ -218,7 +220,7 @@ def measure_page(
     building_id: str, place: int, request: Request, context: Context, caller: Reader
 ) -> Response:
     """A level's gaps to measure: top, bottom, or not accessible."""
-    site = planned_site(context, caller, building_id)
+    site = planned_site(context, caller, building_id, place)
     level = _level_of(site, place)
     row, stored = stored_project(context, caller, building_id)
     assert stored is not None  # nobody said that they know it

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -11,13 +11,15 @@ from typing import Literal
 
 from markupsafe import Markup
 
-from api.pages.boards_view import drawn_step
+from api.pages.begun_plan import BegunPlan, KeptInParts, begun_plan
+from api.pages.boards_view import drawn_step, layout_numbers
+from api.pages.figures import forecast_levels_of
+from api.pages.plan_part import PartIndex
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.plan import Plan
 from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.record import Event, Record
 from optimiser.model.remainder import Remainder
-from optimiser.reading.plan_names import PlanNames
 from optimiser.reading.record_file import record_from_json
 from optimiser.replanning.happened import happened
 from optimiser.replanning.job_state import Happened
@@ -97,31 +99,53 @@ class LevelAtSite:
 
 @dataclass
 class SiteView:
-    """A plan and the record of its job, as the pages at the slab edge look things up.
+    """A plan and the record of its job, as the pages at the slab edge look things up; of the levels that `begun` has
+    whole, their steps and runs too.
 
     `wrong` says why the record does not fit the plan; then only the plan's own marks of done pieces are shown.
     """
 
-    plan: Plan
+    begun: BegunPlan
     record: Record
+    forecast: frozenset[str]
+    numbers: tuple[int, ...]
     wrong: tuple[str, ...] = ()
     happened: Happened = field(default_factory=Happened)
 
     @classmethod
-    def of(cls, plan: str | bytes, record: str) -> SiteView:
-        """The view of a plan and a record, both as JSON text."""
-        made, told = Plan.model_validate_json(plan), record_from_json(json.loads(record))
+    def of(cls, source: KeptInParts, record: str, levels: Collection[str] = ()) -> SiteView:
+        """The view of a kept plan and a record as JSON text, with some levels whole."""
+        told = record_from_json(json.loads(record))
+        begun = begun_plan(source, told, levels, fitted=False)
+        return cls.after(told, begun, forecast_levels_of(source.plan), layout_numbers(source.plan))
+
+    @classmethod
+    def after(
+        cls, record: Record, begun: BegunPlan, forecast: frozenset[str], numbers: tuple[int, ...]
+    ) -> SiteView:
+        """The view after everything on record."""
         try:
-            return cls(made, told, (), happened(made, told))
+            return cls(begun, record, forecast, numbers, (), happened(begun.plan, record))
         except CannotBeDone as error:
-            done = {piece.id for piece in made.pieces if piece.done}
-            fitted = {piece.id for piece in made.pieces if piece.status == "fitted"}
-            return cls(made, told, tuple(error.reasons), Happened(cut=done, fitted=fitted))
+            return cls(begun, record, forecast, numbers, tuple(error.reasons), Happened())
+
+    @property
+    def plan(self) -> Plan:
+        """The plan, with the levels that are looked at and what the record says something of."""
+        return self.begun.plan
 
     @cached_property
     def index(self) -> PlanIndex:
-        """The plan's index."""
-        return PlanIndex(self.plan)
+        """The plan's index, right for the levels that are looked at."""
+        return PartIndex(self.begun.plan, self.forecast, self.numbers, None)
+
+    @cached_property
+    def _fitted(self) -> frozenset[str]:
+        return self.begun.fitted | self.happened.fitted
+
+    @cached_property
+    def _cut(self) -> frozenset[str]:
+        return self.begun.cut | self.happened.cut | self._fitted
 
     @cached_property
     def _events(self) -> Mapping[tuple[str, str], str]:
@@ -136,7 +160,7 @@ class SiteView:
     @property
     def strangers(self) -> tuple[Event, ...]:
         """Events of pieces or boards that the plan lacks: of an earlier plan, or a slip. They can be taken back."""
-        names, held = PlanNames.of(self.plan), set(self.plan.record.standing)
+        names, held = self.begun.names, set(self.plan.record.standing)
         return tuple(
             event
             for event in self.record.standing
@@ -147,9 +171,9 @@ class SiteView:
         """What became of a piece so far."""
         if piece in self.happened.spoilt:
             return "damaged"
-        if piece in self.happened.fitted:
+        if piece in self._fitted:
             return "fitted"
-        return "cut" if piece in self.happened.cut else "planned"
+        return "cut" if piece in self._cut else "planned"
 
     def _at_site(self, piece: PlannedPiece, cut_from: str = "", place: str = "") -> PieceAtSite:
         cut, fitted, spoilt = (
@@ -160,19 +184,16 @@ class SiteView:
     @cached_property
     def levels(self) -> tuple[LevelAtSite, ...]:
         """Every level in delivery order."""
-        by_level: dict[str, list[State]] = {level.level: [] for level in self.index.levels}
-        for piece in self.plan.pieces:
-            by_level[piece.level].append(self.state(piece.id))
         return tuple(
             LevelAtSite(
                 place,
                 level.level,
                 level.needed_on,
-                len(states := by_level[level.level]),
-                sum(state in ("cut", "fitted") for state in states),
-                states.count("fitted"),
-                states.count("damaged"),
-                level.level in self.index.forecast_levels,
+                len(mine := self.begun.pieces.get(level.level, frozenset())),
+                len(mine & self._cut - self.happened.spoilt),
+                len(mine & self._fitted - self.happened.spoilt),
+                len(mine & self.happened.spoilt),
+                level.level in self.forecast,
             )
             for place, level in enumerate(self.index.levels, 1)
         )
@@ -238,13 +259,3 @@ class SiteView:
             for run in self.plan.project.runs
             if run.level == level.level
         )
-
-    def labels(self) -> dict[str, str]:
-        """Where what is written on each label is shown: the part of the address after the building's, by name."""
-        places = {level.level: level.place for level in self.levels}
-        found = {
-            part.name: f"levels/{places[part.waits_for]}#label-{part.name}" for part in self.plan.remainders
-        }
-        return found | {
-            piece.id: f"levels/{places[piece.level]}/fit#label-{piece.id}" for piece in self.plan.pieces
-        }

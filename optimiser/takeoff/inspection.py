@@ -9,7 +9,7 @@ was seen of it, and of the joint before it.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import groupby
@@ -18,6 +18,7 @@ from typing import Literal
 from optimiser.model.plan import Plan
 from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.record import Event, Record
+from optimiser.model.tables import Run
 
 Kind = Literal["joint", "bracket"]
 How = Literal["itself", "with its piece", "with its level"]
@@ -113,16 +114,26 @@ class LevelInspection:
 
 
 def inspection(
-    plan: Plan, record: Record, photographs: Iterable[PhotographOf] = ()
+    plan: Plan,
+    record: Record,
+    photographs: Iterable[PhotographOf] = (),
+    levels: Collection[str] | None = None,
 ) -> tuple[LevelInspection, ...]:
-    """Every level of a plan with its joints and brackets, in delivery order."""
+    """The levels of a plan (of these alone, where they are named) with their joints and brackets, in delivery order.
+
+    Of other levels than those that are named nothing is asked of the plan.
+    """
     shot = list(photographs)
-    said = _said(plan, record)
-    by_level: dict[str, list[Part]] = {level.level: [] for level in plan.project.levels_in_order()}
-    for part in _parts(plan):
+    runs = {run.run: run for run in plan.project.runs if levels is None or run.level in levels}
+    parts = tuple(_parts(plan, runs))
+    said = _said([piece for piece in plan.pieces if piece.run in runs], parts, record)
+    by_level: dict[str, list[Part]] = {
+        level.level: [] for level in plan.project.levels_in_order() if levels is None or level.level in levels
+    }
+    for part in parts:
         by_level[part.level].append(_with_what_was_said(part, said, shot))
     gaps = plan.project.gaps_of()
-    nominal = {run.level for run in plan.project.runs if any(gap.basis == "nominal" for gap in gaps[run.run])}
+    nominal = {run.level for run in runs.values() if any(gap.basis == "nominal" for gap in gaps[run.run])}
     return tuple(
         LevelInspection(
             level,
@@ -138,12 +149,16 @@ def inspection(
     )
 
 
-def _parts(plan: Plan) -> Iterator[Part]:
-    """Every bracket and every joint, run by run from its start; a joint belongs to the piece that ends there."""
-    order = {run.run: place for place, run in enumerate(plan.project.runs)}
-    pieces = sorted(plan.pieces, key=lambda piece: (order[piece.run], piece.from_mm))
+def _parts(plan: Plan, runs: Mapping[str, Run]) -> Iterator[Part]:
+    """Every bracket and every joint of some runs, run by run from its start; a joint belongs to the piece that ends
+    there."""
+    order = {run: place for place, run in enumerate(runs)}
+    pieces = sorted(
+        (piece for piece in plan.pieces if piece.run in order),
+        key=lambda piece: (order[piece.run], piece.from_mm),
+    )
     ends = {junction.run: junction.joins for junction in plan.junctions}
-    lengths = {run.run: run.length_mm for run in plan.project.runs}
+    lengths = {name: run.length_mm for name, run in runs.items()}
     for run, here in groupby(pieces, key=lambda piece: piece.run):
         row = list(here)
         for piece, after in zip(row, [*row[1:], None], strict=True):
@@ -167,11 +182,11 @@ class _WhatWasSaid:
     seen: dict[tuple[str, str], Said]
 
 
-def _said(plan: Plan, record: Record) -> _WhatWasSaid:
-    parts = by_piece(_parts(plan))
+def _said(pieces: Iterable[PlannedPiece], every_part: Iterable[Part], record: Record) -> _WhatWasSaid:
+    parts = by_piece(every_part)
     before = {part.meets: part.piece for mine in parts.values() for part in mine if part.kind == "joint"}
     of_level: dict[str, list[str]] = {}
-    for piece in plan.pieces:
+    for piece in pieces:
         of_level.setdefault(piece.level, []).append(piece.id)
     said = _WhatWasSaid({}, {})
     for event in record.standing:

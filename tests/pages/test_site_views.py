@@ -10,12 +10,17 @@ from typing import Any
 import pytest
 
 from api.orders.putting import with_what_is_issued
+from api.pages.begun_plan import label_places
 from api.pages.measuring_view import runs_to_measure
 from api.pages.receiving_view import goods
 from api.pages.site_view import SiteView
 from api.readings.schemas import KeptReadings
 from optimiser.model.plan import Plan
+from optimiser.model.record import Record
+from optimiser.takeoff.inspection import inspection
+from optimiser.writing.drawing.plan_index import PlanIndex
 from tests.builders.job import JobOnSite, of_level
+from tests.builders.kept_plans import Excerpts, everything_of, jobs
 from tests.builders.plans_by_hand import measured, small_plan
 
 
@@ -28,7 +33,30 @@ def made() -> Plan:
 def view(job: JobOnSite, plan: Plan | None = None) -> SiteView:
     """The site of that plan after a job's events."""
     told = [json.loads(event.model_dump_json(exclude_defaults=True)) for event in job.events]
-    return SiteView.of((plan or made()).model_dump_json(by_alias=True), json.dumps(told))
+    return whole_site(plan or made(), json.dumps(told))
+
+
+def whole_site(plan: Plan, record: str) -> SiteView:
+    """The site of a plan, every level whole."""
+    return SiteView.of(Excerpts(plan), record, tuple(level.level for level in plan.project.levels))
+
+
+@pytest.mark.parametrize(("name", "whole", "record"), jobs(), ids=[name for name, _, _ in jobs()])
+def test_a_level_at_the_slab_edge_is_the_same_from_a_part_of_the_plan(
+    name: str, whole: Plan, record: Record
+) -> None:
+    told = json.dumps([json.loads(event.model_dump_json(exclude_defaults=True)) for event in record.events])
+    index = PlanIndex(whole)
+    full = SiteView.after(record, everything_of(whole), index.forecast_levels, index.layout_numbers)
+    assert bool(full.wrong) == (name == "strange names")
+    for level in full.levels:
+        some = SiteView.of(Excerpts(whole), told, [level.level])
+        assert (some.wrong, some.strangers) == (full.wrong, full.strangers)
+        assert (some.levels, some.today) == (full.levels, full.today)
+        assert some.steps(level) == full.steps(level)
+        assert some.runs(level) == full.runs(level)
+        of_all = inspection(whole, record)[level.place - 1]
+        assert inspection(some.plan, some.record, levels=[level.level]) == (of_all,)
 
 
 def test_a_piece_is_cut_then_fitted_and_each_of_its_own_events_can_be_taken_back() -> None:
@@ -75,7 +103,7 @@ def test_every_piece_of_a_level_is_in_its_steps_once_and_steps_of_nominal_levels
             if one.piece.level == level.level
         ]
         assert sorted(here) == sorted(piece.id for piece in of_level(made(), level.level))
-    nominal = SiteView.of(small_plan().model_dump_json(by_alias=True), "[]")
+    nominal = whole_site(small_plan(), "[]")
     (open_level,) = [level for level in nominal.levels if level.nominal]
     assert not any(
         step.ready
@@ -85,7 +113,7 @@ def test_every_piece_of_a_level_is_in_its_steps_once_and_steps_of_nominal_levels
 
 
 def test_each_label_opens_its_piece_or_the_level_that_its_remainder_waits_for() -> None:
-    labels = view(JobOnSite()).labels()
+    labels = label_places(Excerpts(made()).plan)
     for piece in made().pieces:
         assert labels[piece.id].endswith(f"/fit#label-{piece.id}")
     for part in made().remainders:
