@@ -25,6 +25,7 @@ def broken_rules_of_recut(refit: Refit, plan: Plan, building: Building) -> Itera
     wanted = {
         item.place: building.pieces[item.place] for item in refit.recut if item.place in building.pieces
     }
+    windows = {name: _wanted(piece) for name, piece in wanted.items()}
     cut: Counter[str] = Counter()
     used: Counter[str] = Counter()
     for number, layout in enumerate(refit.layouts, start=1):
@@ -33,7 +34,6 @@ def broken_rules_of_recut(refit: Refit, plan: Plan, building: Building) -> Itera
         if sheet is None:
             yield f"{place}: {layout.stock!r} is neither a board of the products nor material on hand"
         used[layout.stock] += layout.repeat
-        windows = {name: _wanted(piece) for name, piece in wanted.items()}
         trim = building.rules_of_cutting(layout.code).trim
         yield from broken_rules_of_layout(place, layout, sheet, trim, windows)
         code = materials[layout.stock].code if layout.stock in materials else layout.stock

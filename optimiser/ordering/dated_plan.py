@@ -14,8 +14,8 @@ from functools import cached_property
 from optimiser.model.order import Delivery, OrderLine
 from optimiser.model.plan import Plan
 from optimiser.model.project import DeliveryLimits, Level, Project
-from optimiser.model.staging import DeliverySequence
 from optimiser.ordering.delivery_days import DeliveryDays
+from optimiser.ordering.running_sum import RunningSum
 from optimiser.ordering.site_floor import SiteFloor
 from optimiser.ordering.site_storage import UseDays
 from optimiser.ordering.working_days import ONE_DAY, WorkingDays, working_days_of
@@ -71,7 +71,7 @@ class DatedPlan:
             working_days_of(project.project.country),
             floor,
             lines,
-            tuple(_lines_of(delivery, lines) for delivery in plan.deliveries),
+            _lines_of(plan.deliveries, lines),
             Dates(tuple(arrives), needed),
         )
 
@@ -164,21 +164,10 @@ class DatedPlan:
     def standing(self, dates: Dates, days: Sequence[date]) -> dict[date, int]:
         """What stands on site on each of some days, once the day's delivery has come, in the floor's mm2 / parts."""
         floor = self.floor_with(dates)
-        arriving = list(zip(dates.arrives, self.areas, strict=True))
-        found = {}
-        for day in days:
-            # which deliveries are used by then, not on which days, says what waits: most days ask for the same again
-            used = floor.use.before(day.toordinal()), floor.use.until(day.toordinal())
-            if used not in self._waiting:
-                self._waiting[used] = floor.waiting(day)
-            came = sum(area for at, area in arriving if at <= day)
-            found[day] = came - floor.cut_before(day) + self._waiting[used]
-        return found
-
-    @cached_property
-    def _waiting(self) -> dict[tuple[frozenset[DeliverySequence], frozenset[DeliverySequence]], int]:
-        """What waits beside uncut bought boards, by the deliveries that are used and those that are used by then."""
-        return {}
+        came = RunningSum.of(
+            (at.toordinal(), area) for at, area in zip(dates.arrives, self.areas, strict=True)
+        )
+        return {day: came.by(day.toordinal()) - floor.cut_before(day) + floor.waiting(day) for day in days}
 
     def lacking(self, dates: Dates) -> dict[tuple[str, str], int]:
         """By level and product how much of it has not come by the level's day, all levels until then taken together;
@@ -187,12 +176,12 @@ class DatedPlan:
         found: dict[tuple[str, str], int] = {}
         for code, (needed, coming) in self._by_code.items():
             wanted = 0
+            came = RunningSum.of((dates.arrives[line].toordinal(), number) for line, number in coming)
             for level in in_time:
                 here = needed.get(level.level, 0)
                 wanted += here
                 if here:
-                    day = dates.needed[level.level]
-                    there = sum(number for line, number in coming if dates.arrives[line] <= day)
+                    there = came.by(dates.needed[level.level].toordinal())
                     if wanted > there:
                         found[level.level, code] = min(here, wanted - there)
         order = {level.level: place for place, level in enumerate(in_time)}
@@ -222,10 +211,12 @@ class DatedPlan:
         return tuple(Step(day, -(-max(0, standing[day]) // self.floor.parts)) for day in days)
 
 
-def _lines_of(delivery: Delivery, lines: Sequence[OrderLine]) -> tuple[int, ...]:
-    """The numbers of the lines that a delivery brings: those of its levels; where levels share it, on its day."""
+def _lines_of(deliveries: Sequence[Delivery], lines: Sequence[OrderLine]) -> tuple[tuple[int, ...], ...]:
+    """By delivery the numbers of the lines that it brings: those of its levels; where levels share it, on its day."""
+    on_day: dict[date | None, list[tuple[int, str]]] = {}
+    for number, line in enumerate(lines):
+        on_day.setdefault(line.deliver_on, []).append((number, line.level))
     return tuple(
-        number
-        for number, line in enumerate(lines)
-        if line.level in served(delivery) and line.deliver_on == delivery.deliver_on
+        tuple(number for number, level in on_day.get(delivery.deliver_on, ()) if level in served(delivery))
+        for delivery in deliveries
     )

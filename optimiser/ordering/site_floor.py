@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from functools import cached_property
 from itertools import pairwise
 from math import lcm
 
@@ -21,6 +22,7 @@ from optimiser.model.planned_boards import PlannedPattern, UsableLeftOver
 from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Board, DeliveryLimits, Project
 from optimiser.model.staging import DeliverySequence
+from optimiser.ordering.running_sum import RunningSum
 from optimiser.ordering.site_storage import CutOnSite, UseDays
 
 _MM2 = 10**6  # in a square metre
@@ -89,16 +91,28 @@ class SiteFloor:
 
     def cut_before(self, day: date) -> int:
         """What bought boards took that are cut before a day."""
-        return sum(
-            number * self.of_board(code)
+        return self._cut_over_time.by(day.toordinal())
+
+    @cached_property
+    def _cut_over_time(self) -> RunningSum:
+        area = {code: self.of_board(code) for code in self.boards}
+        return RunningSum.of(
+            (self.use.of_level[level] + 1, number * area[code])
             for (level, code), number in self.needed.items()
-            if self.use.of_level[level] < day.toordinal()
         )
 
     def waiting(self, day: date) -> int:
         """What waits that day beside uncut bought boards: what is cut already, left-overs and stock."""
-        moment = day.toordinal()
-        return self._waiting(self.use.before(moment), self.use.until(moment))
+        return self._waiting_over_time.by(day.toordinal())
+
+    @cached_property
+    def _waiting_over_time(self) -> RunningSum:
+        """As `CutOnSite.waiting_mm2` has it for the deliveries that are used before each day and until it."""
+        return RunningSum.of(
+            (day, area * (self.parts // self.layers[code]))
+            for code, cut in self.cut.items()
+            for day, area in cut.changes_mm2(self.use)
+        )
 
     def _waiting(self, done: frozenset[DeliverySequence], begun: frozenset[DeliverySequence]) -> int:
         return sum(

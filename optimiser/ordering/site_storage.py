@@ -13,11 +13,11 @@ last piece beside it is cut.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
-from math import ceil
+from math import ceil, inf
 
 from optimiser.boards.cutting_sequence import cutting_sequence
 from optimiser.model.order import Order
@@ -26,6 +26,9 @@ from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Level, Project
 from optimiser.model.sizes import Size
 from optimiser.model.staging import DeliverySequence
+
+FIRST_DAY = date.min.toordinal()
+"""Before every day of a delivery, and no later than the first stage."""
 
 
 @dataclass(frozen=True)
@@ -113,6 +116,26 @@ class CutOnSite:
         )
         there = sum(area for at, area in self.stock_mm2.items() if at is None or at in begun)
         return waiting + there - sum(area for at, area in self.stock_cut_mm2.items() if at in done)
+
+    def changes_mm2(self, use: UseDays) -> Iterator[tuple[int, int]]:
+        """By how much what waits changes, and on which day: what a delivery cuts waits from the next day on.
+
+        Summed until a day this is `waiting_mm2` of the deliveries used before it and until it; what is there from the
+        start comes on the first day of all.
+        """
+        days = use.of_sequence
+        for parts in (self.remainders_mm2, self.kept_mm2):
+            for (made, until), area in parts.items():
+                if made in days and days[made] < days.get(until, inf):
+                    yield days[made] + 1, area
+                    if until in days:
+                        yield days[until] + 1, -area
+        for at, area in self.stock_mm2.items():
+            if at is None or at in days:
+                yield days[at] if at is not None else FIRST_DAY, area
+        for at, area in self.stock_cut_mm2.items():
+            if at in days:
+                yield days[at] + 1, -area
 
 
 @dataclass(frozen=True)
