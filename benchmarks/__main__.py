@@ -1,9 +1,12 @@
-"""`python -m benchmarks [--only NAME] [--quick] [--results FOLDER]`: the cutting solver, start-up, estimating, what
-waits, levels cut as they are measured, what tapers save, the aims on real projects (`aims.py`), a row a target.
+"""`python -m benchmarks [--only NAME] [--quick] [--results FOLDER] [--parts FOLDER]`: the cutting solver, start-up,
+estimating, what waits, levels cut as they are measured, what tapers save, the aims on real projects (`aims.py`),
+a row a target.
 
 `--only` takes the beginning of the name of a group (`registry`), of one of the open cases (`open_cases`) or of a
 section (`sections`): `--only sizes`, `--only rack`, `--only looser`, `--only joints`, `--only anytime`. A full run
-writes, after some hours, `results.json` and `results.md` beside this module; a partial one where `--results` says.
+writes, after some hours, `results.json` and `results.md` beside this module; a partial one where `--results` says. With
+`--parts` each group and section is kept when it is measured, and one that is there is not measured again: a run that
+was broken off goes on.
 """
 
 from __future__ import annotations
@@ -12,6 +15,7 @@ import argparse
 import json
 import sys
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from time import perf_counter
 
@@ -22,6 +26,7 @@ from benchmarks import report, sections
 from benchmarks.comparison import Comparison, compare
 from benchmarks.instances.two_stage import InstancesUnavailableError
 from benchmarks.measuring import Measurement, measure
+from benchmarks.parts import Part, kept_or_measured
 from benchmarks.registry import TARGETS, Group, groups_named
 from benchmarks.verdicts import Verdict, judge
 
@@ -42,6 +47,9 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument(
         "--results", type=Path, metavar="FOLDER", help="where results.json and .md are written"
     )
+    parser.add_argument(
+        "--parts", type=Path, metavar="FOLDER", help="where what is measured is kept, to go on after a break"
+    )
     options = parser.parse_args(arguments)
     groups = list(groups_named(options.only))
     if not groups and not sections.is_one(options.only):
@@ -54,7 +62,7 @@ def main(arguments: list[str] | None = None) -> int:
         folder = Path(__file__).resolve().parent
     console = Console() if sys.stdout.isatty() else Console(width=WIDTH_IN_A_FILE)
     command = " ".join(["python -m benchmarks", *(sys.argv[1:] if arguments is None else arguments)])
-    results = _run(groups, command, console, only=options.only or "", quick=options.quick)
+    results = _run(groups, command, console, options.only or "", options.quick, options.parts)
     _print(results, console)
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
@@ -78,38 +86,75 @@ def _is_small(group: Group) -> bool:
     return group.name != "facade-XXL"
 
 
-def _run(groups: list[Group], command: str, console: Console, *, only: str, quick: bool) -> report.Results:
-    started, machine = perf_counter(), report.machine()
+def _run(
+    groups: list[Group], command: str, console: Console, only: str, quick: bool, folder: Path | None
+) -> report.Results:
+    machine = report.machine()
     measured: list[tuple[Group, list[Measurement]]] = []
-    comparisons: list[Comparison] = []
-    verdicts: list[Verdict] = []
-    failures: dict[str, str] = {}
+    parts: list[Part] = []
     for group in groups:
         console.print(f"{group.title}: {len(group.cases)} cases", highlight=False)
-        try:
-            measurements, failed = _measured(group)
-        except InstancesUnavailableError as error:
-            console.print(f"  not measured: {error}", highlight=False)
-            measurements, failed = [], {}
-        for case, failure in failed.items():
-            console.print(f"  {case} failed: {failure}", highlight=False)
-        failures.update(failed)
-        measured.append((group, measurements))
-        if measurements and group.rivals:
-            sound = [case for case in group.cases if case.name not in failed]
-            comparisons += compare(group, sound[: group.rival_cases])
-        of_group = [judge(target, measurements, failed) for target in TARGETS if target.group == group.name]
-        for verdict in of_group:
-            _tell(console, verdict)
-        verdicts += of_group
-    for name, judged, beside in sections.measured(only, quick):
+        part = kept_or_measured(group.name, folder, partial(_part_of_group, group, machine["commit"]))
+        measured.append((group, list(part.measurements)))
+        parts.append(_told(console, part))
+    for name, section in sections.named(only, quick):
         console.print(f"{name}:", highlight=False)
-        for verdict in judged:
-            _tell(console, verdict)
-        verdicts += judged
-        comparisons += beside
-    seconds = perf_counter() - started
-    return report.Results(command, machine, verdicts, measured, comparisons, failures, seconds)
+        part = kept_or_measured(name, folder, partial(_part_of_section, name, section, machine["commit"]))
+        parts.append(_told(console, part))
+    return report.Results(
+        command,
+        machine,
+        [verdict for part in parts for verdict in part.verdicts],
+        measured,
+        [comparison for part in parts for comparison in part.comparisons],
+        {case: words for part in parts for case, words in part.failures.items()},
+        sum(part.seconds for part in parts),
+        {part.name: part.commit for part in parts if part.commit != machine["commit"]},
+    )
+
+
+def _part_of_group(group: Group, commit: str) -> Part:
+    """All cases of a group, and its rivals."""
+    started = perf_counter()
+    try:
+        measurements, failed = _measured(group)
+    except InstancesUnavailableError as error:
+        return Part(group.name, commit, failures={group.name: f"not measured: {error}"})
+    comparisons: list[Comparison] = []
+    if measurements and group.rivals:
+        sound = [case for case in group.cases if case.name not in failed]
+        comparisons = compare(group, sound[: group.rival_cases])
+    verdicts = [judge(target, measurements, failed) for target in TARGETS if target.group == group.name]
+    return Part(
+        group.name,
+        commit,
+        perf_counter() - started,
+        tuple(measurements),
+        tuple(verdicts),
+        tuple(comparisons),
+        failed,
+    )
+
+
+def _part_of_section(name: str, section: sections.Judge, commit: str) -> Part:
+    """A section's targets, and its rivals."""
+    started = perf_counter()
+    verdicts, comparisons = section()
+    return Part(
+        name,
+        commit,
+        perf_counter() - started,
+        verdicts=tuple(verdicts),
+        comparisons=tuple(comparisons),
+    )
+
+
+def _told(console: Console, part: Part) -> Part:
+    for case, failure in part.failures.items():
+        console.print(f"  {case} failed: {failure}", highlight=False)
+    for verdict in part.verdicts:
+        _tell(console, verdict)
+    return part
 
 
 def _tell(console: Console, verdict: Verdict) -> None:

@@ -141,20 +141,21 @@ def verdict(group: Group, found: Sequence[Found]) -> Verdict:
     )
 
 
-def judge_open_cases(quick: bool = False, only: str = "") -> tuple[list[Verdict], list[Comparison]]:
-    """The targets of the groups whose name begins with `only` as lines of the results, and the rivals beside each
-    group's first case; `quick`: the first case of each group without XL and 60 levels."""
-    verdicts = []
-    comparisons: list[Comparison] = []
-    for group in groups():
-        if not group.name.startswith(only) or (quick and ("XL" in group.name or "60 levels" in group.name)):
-            continue
-        cases = group.cases[:1] if quick else group.cases
-        verdicts.append(verdict(group, [measure(case, group) for case in cases]))
-        first = solved(cases[0])
-        if group.first_within is None and not any(cases[0].name == row.group for row in comparisons):
-            comparisons += compared(cases[0].name, first.problem, first.result, first.cpu_seconds)
-    return verdicts, comparisons
+def is_long(group: Group) -> bool:
+    """Whether a group is left out of a quick run."""
+    return "XL" in group.name or "60 levels" in group.name
+
+
+def judge_group(group: Group, quick: bool = False) -> tuple[list[Verdict], list[Comparison]]:
+    """The target of a group as a line of the results, and the rivals beside its first case, unless a group before it
+    has them; `quick`: of its first case alone."""
+    cases = group.cases[:1] if quick else group.cases
+    judged = verdict(group, [measure(case, group) for case in cases])
+    of_the_case = next(one for one in groups() if one.cases[0].name == cases[0].name)
+    if of_the_case.name != group.name:
+        return [judged], []
+    first = solved(cases[0])
+    return [judged], compared(cases[0].name, first.problem, first.result, first.cpu_seconds)
 
 
 def judge_choices_of_sizes(quick: bool = False) -> Verdict:

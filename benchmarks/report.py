@@ -6,7 +6,7 @@ import os
 import platform
 import subprocess
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
@@ -31,6 +31,8 @@ class Results:
     comparisons: list[Comparison]
     failures: dict[str, str]
     seconds: float
+    elsewhere: dict[str, str] = field(default_factory=dict)
+    """By part the commit at which it was measured, where that is another one."""
 
     def as_json(self) -> dict[str, Any]:
         """Everything, case by case."""
@@ -39,6 +41,7 @@ class Results:
             "machine": self.machine,
             "seconds": round(self.seconds, 1),
             "failures": self.failures,
+            "measured_at": self.elsewhere,
             "targets": [asdict(verdict) for verdict in self.verdicts],
             "groups": [
                 {
@@ -60,6 +63,10 @@ class Results:
             f"`{self.command}` took {self.seconds:.0f} s. {machine}. Seeds are the numbers in the"
             " cases' names; the solver's seed is 0. Seconds are the slower of the solver's own clock and one"
             " around the call, unless said otherwise.",
+            *(
+                f"Measured at {commit}: {', '.join(name for name, at in self.elsewhere.items() if at == commit)}."
+                for commit in dict.fromkeys(self.elsewhere.values())
+            ),
             "## Aims on real projects",
             markdown_table(AIM_HEADINGS, aim_rows(self.verdicts)),
             "Of an aim that has no line here nothing was measured in this run.",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 
 from benchmarks.aims import Aim
 from benchmarks.anytime import judge_anytime
@@ -10,15 +11,15 @@ from benchmarks.comparison import Comparison
 from benchmarks.estimating import judge_estimating
 from benchmarks.joints import judge_joints
 from benchmarks.looser import judge_looser
-from benchmarks.open_cases import judge_choices_of_sizes, judge_open_cases
+from benchmarks.open_cases import is_long, judge_choices_of_sizes, judge_group
 from benchmarks.open_groups import groups as open_groups
 from benchmarks.rolling import judge_rolling
 from benchmarks.tapers import judge_tapers
 from benchmarks.verdicts import Verdict, judge_start_up
 from benchmarks.waiting import judge_waiting
 
-Judge = Callable[[bool], list[Verdict]]
-SECTIONS: dict[str, Judge] = {
+Judge = Callable[[], tuple[list[Verdict], list[Comparison]]]
+SECTIONS: dict[str, Callable[[bool], list[Verdict]]] = {
     "start-up": lambda quick: judge_start_up(),
     "estimating": lambda quick: judge_estimating(),
     "waiting": judge_waiting,
@@ -47,13 +48,20 @@ def mutants() -> Verdict:
     )
 
 
-def measured(only: str, quick: bool) -> Iterator[tuple[str, list[Verdict], list[Comparison]]]:
+def named(only: str, quick: bool) -> Iterator[tuple[str, Judge]]:
     """Each section whose name begins with `only`, and of the open cases the groups whose name does."""
-    if any(group.name.startswith(only) for group in open_groups()):
-        yield "open cases", *judge_open_cases(quick, only)
+    for group in open_groups():
+        if group.name.startswith(only) and not (quick and is_long(group)):
+            yield group.name, partial(judge_group, group, quick)
     for name, judge in SECTIONS.items():
         if name.startswith(only):
-            yield name, judge(quick), []
+            yield name, partial(_without_rivals, judge, quick)
+
+
+def _without_rivals(
+    judge: Callable[[bool], list[Verdict]], quick: bool
+) -> tuple[list[Verdict], list[Comparison]]:
+    return judge(quick), []
 
 
 def is_one(only: str) -> bool:

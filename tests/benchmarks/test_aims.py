@@ -4,22 +4,26 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from pathlib import Path
 from time import sleep
 
 import pytest
 from ortools.sat.python import cp_model
 
+from benchmarks import open_cases
 from benchmarks.__main__ import main
 from benchmarks.aims import Aim
 from benchmarks.by_cpu import limits_by_cpu
+from benchmarks.comparison import Comparison
 from benchmarks.instances.without_round_up import (
     NUMBERS,
     known_optimum,
     widths_without_round_up,
     without_round_up,
 )
-from benchmarks.open_cases import judge_open_cases
+from benchmarks.open_cases import judge_group
 from benchmarks.open_groups import groups
+from benchmarks.parts import Part, kept_or_measured
 from benchmarks.registry import TARGETS
 from benchmarks.report import aim_rows, target_rows
 from benchmarks.rivals.plain_linear_programme import plain_linear_programme
@@ -54,9 +58,34 @@ def test_a_section_is_run_alone(capsys: pytest.CaptureFixture[str]) -> None:
     assert "not measured" in capsys.readouterr().out
 
 
+def test_a_run_that_was_broken_off_measures_nothing_twice(tmp_path: Path) -> None:
+    asked = []
+
+    def measured() -> Part:
+        asked.append("once")
+        return Part("rack M 150", "c0ffee", verdicts=(verdict("rack M 150", Aim.FULL_RACK),))
+
+    first = kept_or_measured("rack M 150", tmp_path, measured)
+    assert kept_or_measured("rack M 150", tmp_path, measured) == first
+    assert asked == ["once"]
+    kept_or_measured("rack M 600", tmp_path, measured)
+    assert asked == ["once", "once"]
+
+
+def test_the_rivals_of_cases_that_groups_share_are_asked_once() -> None:
+    named = [group for group in groups() if group.name.startswith("carry 1 M")]
+    first, second = (group.cases[0].name for group in named)
+    assert first == second
+    before = Comparison("a case", "this solver", 1, 1, 1, 0.1, None, None, ())
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(open_cases, "compared", lambda *_: [before])
+        assert [len(judge_group(group, quick=True)[1]) for group in named] == [1, 0]
+
+
 def test_an_open_case_stands_beside_the_ways_that_know_less() -> None:
     """Two sizes of a facade of three levels, each alone, and cut level by level."""
-    (judged,), beside = judge_open_cases(quick=True, only="sizes S 1200x1000 and 1200x600")
+    group = next(one for one in groups() if one.name == "sizes S 1200x1000 and 1200x600")
+    (judged,), beside = judge_group(group, quick=True)
     assert judged.aim is Aim.SEVERAL_SIZES
     ours, *others = (row.boards or 0 for row in beside)
     assert [row.way for row in beside] == [
