@@ -31,8 +31,11 @@ _LEAST_BYTES = 1000
 _LEVEL = 5
 _LARGE = 2**20  # what is larger is compressed less, and quicker
 _IN_A_THREAD = 32_768
-# What is drawn anew for each page and shown to nobody: the word by which a form that is sent twice is taken once.
-_ONCE = re.compile(rb'name="once" value="[0-9a-f]{32}\d*"')
+# What is new in each answer and says nothing new: the word by which a form that is sent twice is taken once, and the
+# moment at which a page was made. What is shown as of an earlier moment still holds when all else is the same.
+_NEW_EACH_TIME = re.compile(
+    rb'name="once" value="[0-9a-f]{32}\d*"|data-made="[^"]*"|<time data-as-of>[^<]*</time>'
+)
 
 
 class FreshnessMiddleware:
@@ -128,7 +131,7 @@ def _is_kept(headers: Headers) -> bool:
 def _etag_of(headers: Headers, body: bytes) -> str:
     """A weak one: the same for every coding of the body."""
     named = f"{headers.get('content-type')} {headers.get('content-disposition')}\n".encode()
-    return f'W/"{hashlib.sha256(named + _ONCE.sub(b"", body)).hexdigest()[:32]}"'
+    return f'W/"{hashlib.sha256(named + _NEW_EACH_TIME.sub(b"", body)).hexdigest()[:32]}"'
 
 
 def _coded(headers: MutableHeaders, body: bytes, codings: frozenset[str]) -> bytes:

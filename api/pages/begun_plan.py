@@ -180,28 +180,28 @@ def _told(
     runs: set[int] = set()
     layouts: set[int] = set()
     known = set(plan.record.standing)
-    of_run: dict[int, set[int]] = {}
-    of_layout: dict[int, set[int]] = {}
-    for place, layout in places.values():
-        of_run.setdefault(place, set()).add(layout)
-        of_layout.setdefault(layout, set()).add(place)
+    boards: set[int] = set()
+    levels: set[str] = set()
     for event in record.standing:
         if event in known or event.event not in _OF_PIECES:
             continue
         if event.piece:
             place, layout = places.get(event.piece, (0, 0))
-            runs |= {place} - {0}
+            runs.add(place)
             layouts.add(layout)
         elif event.board:
-            layout = _layout_of(event, names)
-            layouts.add(layout)
-            runs |= of_layout.get(layout, set()) if layout else set()
+            boards.add(_layout_of(event, names))
         elif event.level:
-            for place, run in enumerate(plan.project.runs, 1):
-                if run.level == event.level:
-                    runs.add(place)
-                    layouts |= of_run.get(place, set())
-    return runs, layouts - {0}
+            levels.add(event.level)
+    boards.discard(0)
+    of_levels = {place for place, run in enumerate(plan.project.runs, 1) if run.level in levels}
+    if boards or of_levels:
+        for place, layout in places.values():
+            if layout in boards:
+                runs.add(place)
+            if place in of_levels:
+                layouts.add(layout)
+    return (runs | of_levels) - {0}, (layouts | boards) - {0}
 
 
 def _layout_of(event: Event, names: JobNames) -> int:

@@ -157,22 +157,31 @@ def boards_page(index: PlanIndex, level: int, part: int, listed: ListedSteps | N
 def drawn_step(index: PlanIndex, step: CuttingStep) -> DrawnStep:
     """A step with its picture."""
     cuts = step_cuts(index, step)
-    wide, narrow = _pictures(cuts, f"{step.name} with level {cuts.level}", f"step-{step.name}-{step.stage}")
     return DrawnStep(
         step.layout,
         step.name,
         step.taken is not None,
-        cuts.stock if step.on_site and not step.taken else cuts.code,
-        step.taken.size if step.taken else f"{step.length_mm} x {step.width_mm}",
+        stock_of(step, cuts),
+        size_of(step),
         step.on_site,
         step.levels,
         len(step.pieces),
         step.kept,
         tuple(f"{rest.length_mm} x {rest.width_mm}" for rest in step.left_overs),
         cuts.ready,
-        wide,
-        narrow,
+        step_picture(cuts, step, BOARD_WIDE),
+        step_picture(cuts, step, BOARD_NARROW),
     )
+
+
+def stock_of(step: CuttingStep, cuts: BoardCuts) -> str:
+    """What a step's board is called where it lies: stock on site by its row, all else by its code."""
+    return cuts.stock if step.on_site and not step.taken else cuts.code
+
+
+def size_of(step: CuttingStep) -> str:
+    """The size of what is opened or taken."""
+    return step.taken.size if step.taken else f"{step.length_mm} x {step.width_mm}"
 
 
 def drawn_layout(index: PlanIndex, number: int) -> DrawnLayout:
@@ -183,7 +192,8 @@ def drawn_layout(index: PlanIndex, number: int) -> DrawnLayout:
     place = numbers.index(number)
     layout = dict(index.plan.numbered_layouts)[number]
     cuts = board_cuts(index, layout)
-    wide, narrow = _pictures(cuts, f"Cutting pattern {number}", f"layout-{number}")
+    title, name = f"Cutting pattern {number}", f"layout-{number}"
+    wide, narrow = (_picture(cuts, size, title, name) for size in (BOARD_WIDE, BOARD_NARROW))
     levels = {index.pieces[piece.id].level for strip in layout.strips for piece in strip.pieces}
     steps = [step for step in index.sequence.steps if step.layout == number]
     board = steps[0].board if steps else ""
@@ -207,14 +217,16 @@ def drawn_layout(index: PlanIndex, number: int) -> DrawnLayout:
     )
 
 
-def _pictures(cuts: BoardCuts, title: str, name: str) -> tuple[Markup, Markup]:
-    """Cuts drawn for a wide and for a narrow screen."""
-    pictures = []
-    for width, height in (BOARD_WIDE, BOARD_NARROW):
-        drawing = board_drawing(cuts, width, height)
-        drawing.title, drawing.description = title, layout_in_words(cuts)
-        pictures.append(readable(svg_of(drawing, f"{name}-{width}")))
-    return pictures[0], pictures[1]
+def step_picture(cuts: BoardCuts, step: CuttingStep, size: tuple[int, int]) -> Markup:
+    """What is cut in a step, drawn in a width and height."""
+    return _picture(cuts, size, f"{step.name} with level {cuts.level}", f"step-{step.name}-{step.stage}")
+
+
+def _picture(cuts: BoardCuts, size: tuple[int, int], title: str, name: str) -> Markup:
+    """Cuts drawn in a width and height."""
+    drawing = board_drawing(cuts, *size)
+    drawing.title, drawing.description = title, layout_in_words(cuts)
+    return readable(svg_of(drawing, f"{name}-{size[0]}"))
 
 
 def run_pictures(index: PlanIndex, run: str) -> tuple[Markup, Markup]:

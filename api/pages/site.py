@@ -220,7 +220,7 @@ def measure_page(
     building_id: str, place: int, request: Request, context: Context, caller: Reader
 ) -> Response:
     """A level's gaps to measure: top, bottom, or not accessible."""
-    site = planned_site(context, caller, building_id, place)
+    site = planned_site(context, caller, building_id)
     level = _level_of(site, place)
     row, stored = stored_project(context, caller, building_id)
     assert stored is not None  # nobody said that they know it

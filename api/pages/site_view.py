@@ -12,7 +12,7 @@ from typing import Literal
 from markupsafe import Markup
 
 from api.pages.begun_plan import BegunPlan, KeptInParts, begun_plan
-from api.pages.boards_view import drawn_step, layout_numbers
+from api.pages.boards_view import BOARD_NARROW, layout_numbers, size_of, step_picture, stock_of
 from api.pages.figures import forecast_levels_of
 from api.pages.plan_part import PartIndex
 from optimiser.errors.problems import CannotBeDone
@@ -218,24 +218,24 @@ class SiteView:
         for step in self.index.sequence.with_delivery(sequence):
             if level.level not in step.levels:
                 continue
-            drawn = drawn_step(self.index, step)
+            cuts = step_cuts(self.index, step)
             found.append(
                 StepAtSite(
                     step.layout,
                     step.name,
-                    drawn.stock,
-                    drawn.size,
-                    drawn.taken,
+                    stock_of(step, cuts),
+                    size_of(step),
+                    step.taken is not None,
                     step.on_site,
                     step.taken.level if step.taken else "",
                     tuple(
                         self._at_site(self.index.pieces[piece.id], step.name, piece.place)
-                        for piece in step_cuts(self.index, step).pieces
+                        for piece in cuts.pieces
                     ),
                     step.kept,
-                    drawn.left_over,
-                    drawn.ready,
-                    drawn.narrow,
+                    tuple(f"{rest.length_mm} x {rest.width_mm}" for rest in step.left_overs),
+                    cuts.ready,
+                    step_picture(cuts, step, BOARD_NARROW),
                 )
             )
         return tuple(found)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 from optimiser.boards.cutting_steps import Areas, CuttingStep, Rest, StripCut
 from optimiser.boards.delivery_order import Slot, slots_of
@@ -23,7 +24,7 @@ class _StripLeft:
     first: int
     slots: tuple[Slot, ...]
 
-    @property
+    @cached_property
     def ids(self) -> tuple[str, ...]:
         """The pieces that are still in it."""
         return tuple(piece.id for slot in self.slots for piece in slot)
@@ -39,7 +40,7 @@ class _Part:
     width_mm: int
     name: Remainder | None = None
 
-    @property
+    @cached_property
     def ids(self) -> tuple[str, ...]:
         """The pieces that are still in it."""
         return tuple(piece for strip in self.strips for piece in strip.ids)

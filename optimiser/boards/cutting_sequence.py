@@ -38,7 +38,7 @@ def cutting_sequence(
     """
     on_site = project.building.stock
     lookup = PlanLookup.of(project, pieces, left_over)
-    digits = max(3, len(str(max((highest_number, *(number for number, _ in numbered(layouts)))))))
+    highest = max((highest_number, *(number for number, _ in numbered(layouts))))
     steps: list[CuttingStep] = []
     for number, layout in numbered(layouts):
 
@@ -47,7 +47,7 @@ def cutting_sequence(
 
         in_order = in_delivery_order(layout, due)
         for copy in range(1, layout.repeat + 1):
-            name = _name(project, layout, f"{number:0{digits}d}", copy)
+            name = board_name(project, layout, number, highest, copy)
             steps += BoardCut(
                 lookup,
                 in_order,
@@ -61,10 +61,14 @@ def cutting_sequence(
     return CuttingSequence(tuple(steps))
 
 
-def _name(project: Project, layout: PlannedPattern, number: str, copy: int) -> str:
-    """What is written on a board: B017; on stock of the table S017; a remainder keeps the name that it has."""
+def board_name(
+    project: Project, layout: PlannedPattern, number: int, highest_number: int, copy: int = 1
+) -> str:
+    """What is written on a board of the layout with this number, in a plan with such a highest one: B017; on stock of
+    the table S017; a remainder keeps the name that it has. `copy` counts the boards of one layout."""
     row = project.building.stock.get(layout.stock)
+    digits = max(3, len(str(highest_number)))
     more = f".{copy}" if copy > 1 else ""
     if row is None or (row.name and row.size == project.building.boards[row.code].size):
-        return f"B{number}{more}"
-    return layout.stock if row.name else f"S{number}{more}"
+        return f"B{number:0{digits}d}{more}"
+    return layout.stock if row.name else f"S{number:0{digits}d}{more}"

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 
-from optimiser.boards.cutting_sequence import cutting_sequence
+from optimiser.boards.cutting_sequence import board_name
 from optimiser.errors.problems import CannotBeDone, shown
 from optimiser.model.plan import Plan
 from optimiser.model.planned_boards import PlannedPattern
@@ -189,21 +189,13 @@ class _Reader:
     # -- what is left of boards
 
     def _open_boards(self) -> None:
-        names = {
-            step.layout: step.board
-            for step in cutting_sequence(
-                self.plan.project,
-                [piece for piece in self.plan.pieces if not piece.done],
-                self.plan.layouts,
-                self.plan.left_over,
-            ).steps
-        }
         used: Counter[str] = Counter()
         cut_now = {
             number
             for name in sorted(self.state.cut)
             if not self.pieces[name].done and (number := self.layout_of.get(name)) is not None
         }
+        highest = max(self.layouts, default=0)
         named: dict[int, list[Remainder]] = defaultdict(list)
         for remainder in self.plan.remainders:
             named[remainder.layout].append(remainder)
@@ -214,7 +206,7 @@ class _Reader:
             board, waiting = opened_board(
                 self.plan,
                 number,
-                names[number],
+                board_name(self.plan.project, layout, number, highest, layout.repeat),
                 layout,
                 self.pieces,
                 self.state.cut,

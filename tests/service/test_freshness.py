@@ -194,6 +194,23 @@ def test_every_sheet_of_a_plan_is_fresh_until_what_it_shows_changes(issued_copy:
     assert all(kept[name] != changed[name] for name in files), "each says, or is named, that it is superseded"
 
 
+def test_a_page_at_the_slab_edge_is_fresh_until_something_is_told_though_it_says_when_it_was_made(
+    issued_copy: IssuedPlace,
+) -> None:
+    site = f"/site/{issued_copy.project}"
+    parts = ("", "/levels/1", "/levels/1/fit", "/levels/1/inspect", "/levels/1/measure", "/receiving")
+    with issued_copy.client() as client:
+        before = {part: client.get(site + part).headers["ETag"] for part in parts}
+        for part, etag in before.items():
+            assert client.get(site + part, headers={"If-None-Match": etag}).status_code == 304, part
+        newest = client.get(f"/projects/{issued_copy.project}/plans?status=done").json()["items"][0]["id"]
+        piece = client.get(f"/plans/{newest}/plan.json").json()["pieces"][0]["id"]
+        event = {"id": "one", "at": "2027-03-01T08:00:00", "event": "cut", "piece": piece}
+        address = f"/v1/projects/{issued_copy.project}/events"
+        assert client.post(address, json=[event]).status_code in (200, 201)
+        assert all(client.get(site + part).headers["ETag"] != etag for part, etag in before.items())
+
+
 def test_who_reads_and_what_they_may_makes_another_page_and_who_is_signed_in_is_kept_by_no_browser(
     issued_copy: IssuedPlace,
 ) -> None:
