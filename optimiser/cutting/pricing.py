@@ -15,8 +15,9 @@ from fractions import Fraction
 
 import numpy as np
 
-from optimiser.cutting.kernels import Patterns, Values, price_boards, price_strips
+from optimiser.cutting.kernels import Ints, Patterns, Values, price_boards, price_strips
 from optimiser.cutting.master import BoardColumn, Column, Floats, Master, OffcutColumn, StripColumn
+from optimiser.cutting.parts import Family
 from optimiser.cutting.rack import best_patterns
 
 SCALE = 10**8  # duals are rounded down to this many parts of a board
@@ -102,10 +103,7 @@ def price(
                 StripColumn(f, w, patterns.pairs(w))
                 for w in np.flatnonzero(patterns.best > slots[f] + 1).tolist()
             ]
-            columns += [
-                StripColumn(f, int(own_width[c]), patterns.pairs(len(family.widths) + c))
-                for c in np.flatnonzero(own_width >= 0).tolist()
-            ]
+            columns += _strips_of_components(f, family, patterns, own_width, values, slots[f])
     total = sum(int(types[t]) * kind.demand for t, kind in enumerate(demand.types) if types[t])
     total += sum(int(values @ master.solo_demand[f]) for f, values in enumerate(solo))
     by_code: dict[str, int] = {}
@@ -162,6 +160,26 @@ def price(
         total,
         by_code,
     )
+
+
+def _strips_of_components(
+    f: int, family: Family, patterns: Patterns, own_width: Ints, values: Values, slots: Floats
+) -> list[Column]:
+    """Each component's own strip; of the pairs that a tapered type can make, only the one that gains most: they are
+    many, and nearly alike."""
+    found: dict[int, StripColumn] = {}
+    best: dict[int, tuple[float, int]] = {}  # by tapered type: the most gained, and by which pair
+    for c in np.flatnonzero(own_width >= 0).tolist():
+        width = int(own_width[c])
+        found[c] = StripColumn(f, width, patterns.pairs(len(family.widths) + c))
+        types = family.components[c].types
+        if len(types) > 1:
+            gain = sum(int(values[item]) * copies for item, copies in found[c].pairs) - float(slots[width])
+            for t in types:
+                if t not in best or gain > best[t][0]:
+                    best[t] = gain, c
+    kept = {c for _, c in best.values()}
+    return [strip for c, strip in found.items() if len(family.components[c].types) == 1 or c in kept]
 
 
 def slot_duals(master: Master, duals: Floats) -> list[Floats]:

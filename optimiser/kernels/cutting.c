@@ -92,6 +92,59 @@ static void read_back(const Parcel *parcels, int count, int capacity, int c, con
         }
 }
 
+// A component by its length: those of one length stand together, the most valuable first.
+typedef struct {
+    int item, length;
+    int64_t value;
+} Ranked;
+
+static int in_rank(const void *a, const void *b) {
+    const Ranked *one = a, *other = b;
+    if (one->length != other->length) return one->length < other->length ? -1 : 1;
+    if (one->value != other->value) return one->value > other->value ? -1 : 1;
+    return one->item < other->item ? -1 : 1;
+}
+
+// The components that are worth anything and fit, in their rank; returns how many.
+static int ranked_by_length(int n, const int32_t *lengths, const int64_t *values, int capacity, Ranked *ranked) {
+    int count = 0;
+    for (int i = 0; i < n; i++)
+        if (values[i] > 0 && lengths[i] <= capacity) ranked[count++] = (Ranked){i, lengths[i], values[i]};
+    qsort(ranked, (size_t)count, sizeof *ranked, in_rank);
+    return count;
+}
+
+// Marks in `useful` the components whose windows hold a width and that a best set may need: of one length no more
+// than fit side by side, the most valuable ones. All others of that length can be exchanged for one of these.
+static void mark_useful(const Ranked *ranked, int count, const int32_t *width_min, const int32_t *width_max,
+                        const int32_t *bounds, int width, int capacity, uint8_t *useful) {
+    int length = -1, left = 0;
+    for (int k = 0; k < count; k++) {
+        const int i = ranked[k].item;
+        if (ranked[k].length != length) {
+            length = ranked[k].length;
+            left = length > 0 ? capacity / length : 0;
+        }
+        useful[i] = left > 0 && width_min[i] <= width && width <= width_max[i];
+        if (useful[i]) left -= bounds[i] < left ? bounds[i] : left;
+    }
+}
+
+// Where patterns are written.
+typedef struct {
+    int32_t *item, *copies;
+} Pattern;
+
+// Writes the copies of an item, where there are any, and forgets them; 0 without room.
+static int write_pair(int i, int *copies, const Pattern *pattern, int *written, int room) {
+    if (!copies[i]) return 1;
+    if (*written >= room) return 0;
+    pattern->item[*written] = i;
+    pattern->copies[(*written)++] = copies[i];
+    copies[i] = 0;
+    return 1;
+}
+
 // For every strip width: the most valuable set of components whose windows hold that width and whose lengths
 // fit. `values` are the duals; `bounds` the demands (so patterns are 'proper'). Where `slot_values` is given, also
 // for every component the set that holds it and gains most over its width's slot value, as a further pattern.
@@ -109,16 +162,20 @@ int price_strips(int n, const int32_t *lengths, const int32_t *width_min, const 
     int64_t *second = malloc((size_t)(capacity + 1) * sizeof *second);
     int64_t *gain = calloc((size_t)n + 1, sizeof *gain);
     int *copies = calloc((size_t)n + 1, sizeof *copies);
+    Ranked *ranked = malloc((size_t)(n + 1) * sizeof *ranked);
+    uint8_t *useful = calloc((size_t)n + 1, sizeof *useful);
     uint8_t *taken = NULL;
     size_t taken_size = 0;
     int written = 0;
-    if (!parcels || !first || !second || !copies || !gain) goto failed;
+    if (!parcels || !first || !second || !copies || !gain || !ranked || !useful) goto failed;
     for (int i = 0; i < n; i++) own_width[i] = -1;
+    const int ranks = ranked_by_length(n, lengths, values, capacity, ranked);
+    const Pattern pattern = {pattern_item, pattern_copies};
     for (int w = 0; w < widths; w++) {
+        mark_useful(ranked, ranks, width_min, width_max, bounds, width[w], capacity, useful);
         int count = 0;
         for (int i = 0; i < n; i++)
-            if (values[i] > 0 && width_min[i] <= width[w] && width[w] <= width_max[i] && lengths[i] <= capacity)
-                count += split(i, lengths[i], values[i], bounds[i], capacity, parcels + count);
+            if (useful[i]) count += split(i, lengths[i], values[i], bounds[i], capacity, parcels + count);
         pattern_start[w] = pattern_end[w] = written;
         best_value[w] = 0;
         if (!count) continue;
@@ -131,11 +188,11 @@ int price_strips(int n, const int32_t *lengths, const int32_t *width_min, const 
         }
         const int64_t *best = knapsack(parcels, count, capacity, first, second, taken);
         best_value[w] = best[capacity];
-        for (int q = -1; q < (slot_values ? count : 0); q++) {
-            int k = w, from = capacity, forced = -1;
-            if (q >= 0) {
-                if (parcels[q].copies != 1) continue;
-                forced = parcels[q].item;
+        for (int forced = -1; forced < (slot_values ? n : 0); forced++) {
+            int k = w, from = capacity;
+            if (forced >= 0) {
+                if (values[forced] <= 0 || lengths[forced] > capacity || bounds[forced] <= 0) continue;
+                if (width_min[forced] > width[w] || width[w] > width_max[forced]) continue;
                 from = capacity - lengths[forced];
                 const int64_t gained = values[forced] + best[from] - slot_values[w];
                 if (gained <= gain[forced] + 1) continue;
@@ -146,22 +203,20 @@ int price_strips(int n, const int32_t *lengths, const int32_t *width_min, const 
             read_back(parcels, count, capacity, from, taken, copies);
             if (forced >= 0 && copies[forced] < bounds[forced]) copies[forced]++;
             pattern_start[k] = written;
-            for (int p = 0; p < count; p++) {
-                int i = parcels[p].item;
-                if (copies[i]) {
-                    if (written >= room) goto failed;
-                    pattern_item[written] = i;
-                    pattern_copies[written++] = copies[i];
-                    copies[i] = 0;
-                }
+            for (int p = 0; p <= count; p++) {
+                const int next = p < count ? parcels[p].item : n;
+                // what is forced may be in no parcel: it is written in its place among the others
+                if (forced >= 0 && forced < next && !write_pair(forced, copies, &pattern, &written, room))
+                    goto failed;
+                if (next < n && !write_pair(next, copies, &pattern, &written, room)) goto failed;
             }
             pattern_end[k] = written;
         }
     }
-    free(parcels); free(first); free(second); free(gain); free(copies); free(taken);
+    free(parcels); free(first); free(second); free(gain); free(copies); free(ranked); free(useful); free(taken);
     return written;
 failed:
-    free(parcels); free(first); free(second); free(gain); free(copies); free(taken);
+    free(parcels); free(first); free(second); free(gain); free(copies); free(ranked); free(useful); free(taken);
     return -1;
 }
 
@@ -245,19 +300,22 @@ int price_offcuts(int n, const int32_t *lengths, const int32_t *width_min, const
     int *head = malloc((size_t)(widths + 1) * sizeof *head);
     int wanted_count = 0, wanted_room = 16 * (offcuts + 1);
     Wanted *wanted = malloc((size_t)wanted_room * sizeof *wanted);
+    Ranked *ranked = malloc((size_t)(n + 1) * sizeof *ranked);
+    uint8_t *useful = calloc((size_t)n + 1, sizeof *useful);
     uint8_t *taken = NULL;
     size_t taken_size = 0;
-    if (!parcels || !first || !second || !along || !copies || !head || !wanted) goto failed;
+    if (!parcels || !first || !second || !along || !copies || !head || !wanted || !ranked || !useful) goto failed;
+    const int ranks = ranked_by_length(n, lengths, values, longest, ranked);
     for (int w = 0; w < widths; w++) head[w] = -1;
     for (int pass = 0; pass < 2; pass++) {
         for (int w = 0; w < widths; w++) {
             int64_t *values_of_w = along + (size_t)w * line;
             if (pass == 0) memset(values_of_w, 0, line * sizeof *values_of_w);
             if (width[w] + kerf > widest || (pass == 1 && head[w] < 0)) continue;
+            mark_useful(ranked, ranks, width_min, width_max, bounds, width[w], longest, useful);
             int count = 0;
             for (int i = 0; i < n; i++)
-                if (values[i] > 0 && width_min[i] <= width[w] && width[w] <= width_max[i] && lengths[i] <= longest)
-                    count += split(i, lengths[i], values[i], bounds[i], longest, parcels + count);
+                if (useful[i]) count += split(i, lengths[i], values[i], bounds[i], longest, parcels + count);
             if (!count) continue;
             if (pass == 0) {
                 memcpy(values_of_w, knapsack_values(parcels, count, longest, first, second), line * sizeof *first);
@@ -320,10 +378,12 @@ int price_offcuts(int n, const int32_t *lengths, const int32_t *width_min, const
             }
         }
     }
-    free(parcels); free(first); free(second); free(along); free(copies); free(head); free(wanted); free(taken);
+    free(parcels); free(first); free(second); free(along); free(copies); free(head); free(wanted); free(ranked);
+    free(useful); free(taken);
     return written;
 failed:
-    free(parcels); free(first); free(second); free(along); free(copies); free(head); free(wanted); free(taken);
+    free(parcels); free(first); free(second); free(along); free(copies); free(head); free(wanted); free(ranked);
+    free(useful); free(taken);
     return -1;
 }
 

@@ -11,7 +11,7 @@ import pytest
 from optimiser.cutting.demand import prepare
 from optimiser.cutting.master import BoardColumn, Master, StripColumn
 from optimiser.cutting.pricing import SCALE, area_values, piece_values, price, slot_duals
-from optimiser.cutting.problem import Offcut
+from optimiser.cutting.problem import Board, CuttingProblem, Objective, Offcut, Piece
 from optimiser.cutting.solve import solve
 from tests.cutting.test_master import problem_of
 
@@ -36,6 +36,30 @@ def test_where_only_the_bound_is_wanted_no_column_is_made() -> None:
     offcuts = (Offcut(id="F", length_mm=1100, width_mm=450),)
     master = Master(prepare(problem_of((400, 300, 8), offcuts=offcuts)))
     assert price(master, *area_values(master), None).columns == []
+
+
+def test_of_all_pairs_that_a_tapered_piece_can_make_the_one_that_gains_most_is_added() -> None:
+    """Twelve tapers make 78 pairs, nearly alike."""
+    pieces = tuple(
+        Piece(
+            id=f"T{k}", length_mm=400, width_min_mm=200 + k, width_max_mm=1000, width_start_mm=150, width_end_mm=200 + k
+        )
+        for k in range(12)
+    )  # fmt: skip
+    board = Board(length_mm=1200, width_mm=1000)
+    demand = prepare(CuttingProblem(boards=(board,), pieces=pieces, objective=Objective.FEWEST_BOARDS))
+    family = demand.families[0]
+    pairs = [c for c, component in enumerate(family.components) if len(component.types) == 2]
+    master = Master(demand)
+    types, solo = area_values(master)
+    priced = price(master, types * SCALE // 1_200_000, solo, [np.zeros(len(family.widths))])
+    strips = [column for column in priced.columns if isinstance(column, StripColumn)]
+    paired = [strip for strip in strips if any(c in pairs for c, _ in strip.pairs)]
+    assert len(pairs) > 60
+    assert {t for strip in paired for c, _ in strip.pairs for t in family.components[c].types} == set(
+        range(12)
+    )
+    assert len(paired) <= 12 + len(family.widths)
 
 
 def test_prices_below_nothing_count_as_nothing() -> None:

@@ -109,6 +109,23 @@ def test_strips_are_priced_alike(drawn: Components, capacity: int, slot_value: i
 
 
 @settings(max_examples=300, deadline=None)
+@given(components(), st.integers(0, 40))
+def test_nothing_is_lost_with_components_that_others_of_their_length_outdo(
+    drawn: Components, capacity: int
+) -> None:
+    widths = sorted(set(drawn.width_min) | {max(drawn.width_max)})
+    best, _, _ = knapsacks.price_strips(*drawn, widths, capacity, None)
+    for width, value in zip(widths, best, strict=True):
+        every = [
+            parcel
+            for i, length in enumerate(drawn.lengths)
+            if drawn.values[i] > 0 and drawn.width_min[i] <= width <= drawn.width_max[i]
+            for parcel in knapsacks.parcels_of(i, length, drawn.values[i], drawn.bounds[i], capacity)
+        ]
+        assert value == knapsacks.Knapsack.solved(every, capacity).best[capacity]
+
+
+@settings(max_examples=300, deadline=None)
 @given(components(8), st.integers(0, 40))
 def test_boards_are_priced_alike(drawn: Components, capacity: int) -> None:
     patterns = bindings.price_boards(ints(drawn.lengths), ints(drawn.bounds), longs(drawn.values), capacity)

@@ -70,6 +70,30 @@ class Knapsack:
         return chosen
 
 
+def useful_components(
+    lengths: Sequence[int],
+    width_min: Sequence[int],
+    width_max: Sequence[int],
+    bounds: Sequence[int],
+    values: Sequence[int],
+    width: int,
+    capacity: int,
+) -> list[int]:
+    """The components whose windows hold a width and that a best set may need: of one length no more copies than fit
+    `capacity`, the most valuable ones, the earlier of equal ones. Any other of that length can be exchanged for one of
+    these."""
+    left: dict[int, int] = {}
+    found = []
+    for i in sorted(range(len(lengths)), key=lambda i: (lengths[i], -values[i], i)):
+        if values[i] <= 0 or not width_min[i] <= width <= width_max[i] or lengths[i] > capacity:
+            continue
+        there = left.setdefault(lengths[i], capacity // lengths[i] if lengths[i] > 0 else 0)
+        if there > 0:
+            found.append(i)
+            left[lengths[i]] = there - min(bounds[i], there)
+    return sorted(found)
+
+
 class StripPrices(NamedTuple):
     """Of each width the greatest value; the patterns of the widths and then of the components; the width index
     of each component's own pattern, -1 where it has none."""
@@ -102,8 +126,7 @@ def price_strips(
     for w, width in enumerate(widths):
         parcels = [
             parcel
-            for i in range(len(lengths))
-            if values[i] > 0 and width_min[i] <= width <= width_max[i]
+            for i in useful_components(lengths, width_min, width_max, bounds, values, width, capacity)
             for parcel in parcels_of(i, lengths[i], values[i], bounds[i], capacity)
         ]
         knapsack = Knapsack.solved(parcels, capacity)
@@ -111,8 +134,12 @@ def price_strips(
         patterns[w] = _pairs(knapsack.copies(capacity))
         if slot_values is None:
             continue
-        for i in sorted({parcel.item for parcel in parcels}):
-            rest = capacity - lengths[i]
+        for i, length in enumerate(lengths):
+            if values[i] <= 0 or length > capacity or bounds[i] <= 0:
+                continue
+            if not width_min[i] <= width <= width_max[i]:
+                continue
+            rest = capacity - length
             gain = values[i] + int(knapsack.best[rest]) - slot_values[w]
             if gain > gains[i] + 1:
                 gains[i], own_width[i] = gain, w
@@ -188,9 +215,8 @@ def price_offcuts(
     for w, width in enumerate(widths):
         parcels = [
             parcel
-            for i, length in enumerate(lengths)
-            if values[i] > 0 and width_min[i] <= width <= width_max[i] and length <= longest
-            for parcel in parcels_of(i, length, values[i], bounds[i], longest)
+            for i in useful_components(lengths, width_min, width_max, bounds, values, width, longest)
+            for parcel in parcels_of(i, lengths[i], values[i], bounds[i], longest)
         ]
         if parcels and width + kerf <= widest:
             strips[w] = Knapsack.solved(parcels, longest)
