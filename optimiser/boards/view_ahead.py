@@ -131,7 +131,7 @@ def _net_cost(
         for number, size in enumerate(there)
     )
     rest = problem.model_copy(update={"pieces": tuple(later), "offcuts": offcuts})
-    return float(found.cost) + fractional_cost(rest)
+    return float(found.cost / problem.unit) + fractional_cost(rest)
 
 
 def left_of(problem: CuttingProblem, found: CuttingResult) -> tuple[list[Size], list[Size]]:
