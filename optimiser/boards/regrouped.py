@@ -22,6 +22,7 @@ from optimiser.cutting.problem import CuttingPattern, CuttingProblem, CuttingRes
 from optimiser.model.sizes import Size
 
 LEVELS_AHEAD = 6
+SCARCE = 1e-3  # of a board, for a place on the rack
 DIVES = 4
 CUTS_COMPARED = 4
 ROUNDS_IN_A_DIVE = 4  # of new columns after each board
@@ -56,7 +57,7 @@ class Regrouping:
         seconds: float | None,
     ) -> Regrouping | None:
         """None where it does not apply: to several sizes of boards, or to pieces of several stages. Half of the
-        `seconds` are for the layouts, the rest for what the cuts that are compared leave to buy."""
+        `seconds` are for the question and the layouts, the rest for what the cuts that are compared leave to buy."""
         if len(problem.boards) > 1 or len({piece.stage for piece in problem.pieces}) > 1 or not later:
             return None
         (board,) = problem.boards
@@ -90,9 +91,16 @@ class Regrouping:
             seconds,
         )
 
+    def rack_is_short(self) -> bool:
+        """Whether another place on the rack would save anything: elsewhere boards can be weighed without the room."""
+        clock = self._clock(4)
+        self.program.out_of_time = clock.out
+        self.program.solve()
+        return self.program.dearest_place() > SCARCE
+
     def layouts(self, seed: int) -> tuple[CuttingPattern, ...]:
         """The strips on boards and offcuts anew, by the best of a few dives."""
-        clock = self._clock(2)
+        clock = self._clock(4)
         self.program.out_of_time = clock.out
         self.program.solve()
         dives: list[tuple[float, dict[Opening, int]]] = []

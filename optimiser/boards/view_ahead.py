@@ -7,8 +7,8 @@ Ways to cut the measured levels are compared, by boards bought now and what the 
 - as cheaply as can be, nothing known of later levels;
 - together with the next levels as sampled, whose pieces are then left uncut: a wide piece shares its board with what
   will fill it, though a board more may be opened now;
-- a level measured by itself, from boards of one size: its strips regrouped on boards by a program that knows how many
-  remainders the rack has room for, level after level (`regrouped`), which then compares them all;
+- a level measured by itself, from boards of one size, where the rack's room is short: its strips regrouped on boards by
+  a program that knows how many remainders there is room for, level after level (`regrouped`), which then compares them;
 - elsewhere: at the least cost, but so that the widest remainder is kept, then the widest beside it, and so on: as
   prices are nearly proportional to width, few large ones are worth more than many small ones.
 
@@ -115,6 +115,8 @@ def with_view_ahead(solve: Solve, later: Sequence[Piece], seed: int, most_racked
         worth = Worth.of(problem, mine)
         plain = solve(problem, share)
         regrouping = Regrouping.of(problem, plain, mine, most_racked, share)
+        if regrouping is not None and not regrouping.rack_is_short():
+            regrouping = None
         if regrouping is None:
             candidates = [plain, _with_wide_remainders(problem, plain, mine, solve, seed, share)]
         else:

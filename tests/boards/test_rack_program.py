@@ -42,3 +42,11 @@ def test_what_is_fixed_is_bought_and_what_is_freed_is_not() -> None:
     assert program.solve() == pytest.approx(2)
     program.fix(0, 0)
     assert program.solve() == pytest.approx(1)
+
+
+def test_another_place_is_worth_what_it_would_save() -> None:
+    scarce, ample = RackProgram([{60: 4}, {40: 4}], 100, [], 1), RackProgram([{60: 4}, {40: 4}], 100, [], 5)
+    scarce.solve()
+    ample.solve()
+    assert scarce.dearest_place() == pytest.approx(1 / 2)  # a narrow strip more beside a wide one
+    assert ample.dearest_place() == pytest.approx(0)

@@ -79,6 +79,12 @@ def test_what_later_levels_buy_is_counted_with_the_rooms_on_the_rack() -> None:
     assert regrouping_of(own, later).to_buy([]) == pytest.approx(3)
 
 
+def test_the_rack_is_short_where_another_place_would_save_boards() -> None:
+    own, later = problem(*pieces("p", [300] * 3, 1)), pieces("s", [700] * 3, 2)
+    assert regrouping_of(own, later, room=1).rack_is_short()
+    assert not regrouping_of(own, later, room=4).rack_is_short()
+
+
 def test_it_is_for_one_size_of_board_and_one_stage() -> None:
     two_sizes = (BOARD, Board(code="wide", length_mm=1200, width_mm=1200))
     later = pieces("s", [700], 3)
