@@ -2,13 +2,15 @@
 
 The first stage of a two-stage stochastic program (Birge and Louveaux, Introduction to Stochastic Programming, 2011).
 Later levels are known by a sampled survey; what a remainder saves of them is priced by their linear program (`Worth`).
-Three ways to cut the measured levels are compared, by boards bought less the worth of what is left:
+Ways to cut the measured levels are compared, by boards bought now and what the later levels buy beside what is left:
 
 - as cheaply as can be, nothing known of later levels;
-- at the same cost, but so that the widest remainder is kept, then the widest beside it, and so on: as prices are nearly
-  proportional to width, few large ones are worth more than many small ones;
 - together with the next levels as sampled, whose pieces are then left uncut: a wide piece shares its board with what
-  will fill it, though a board more may be opened now.
+  will fill it, though a board more may be opened now;
+- a level measured by itself, from boards of one size, where the rack's room is short: its strips regrouped on boards by
+  a program that knows how many remainders there is room for, level after level (`regrouped`), which then compares them;
+- elsewhere: at the least cost, but so that the widest remainder is kept, then the widest beside it, and so on: as
+  prices are nearly proportional to width, few large ones are worth more than many small ones.
 
 Nothing is cut ahead in any of them.
 """
@@ -22,6 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimiser.boards.offcuts import remainders_of
+from optimiser.boards.regrouped import Regrouping
 from optimiser.cutting.clock import Clock
 from optimiser.cutting.demand import prepare
 from optimiser.cutting.least_cost import best_plan
@@ -111,18 +114,38 @@ def with_view_ahead(solve: Solve, later: Sequence[Piece], seed: int, most_racked
         share = None if seconds is None else seconds / (2 + len(LEVELS_TOGETHER))
         worth = Worth.of(problem, mine)
         plain = solve(problem, share)
-        candidates = [plain, _with_wide_remainders(problem, plain, mine, solve, seed, share)]
+        regrouping = Regrouping.of(problem, plain, mine, most_racked, share)
+        if regrouping is not None and not regrouping.rack_is_short():
+            regrouping = None
+        if regrouping is None:
+            candidates = [plain, _with_wide_remainders(problem, plain, mine, solve, seed, share)]
+        else:
+            candidates = [plain, _of_layouts(problem, regrouping.layouts(seed), plain, plain.solve_seconds)]
         candidates += [_along(problem, plain, part, seed, share) for part in _next_levels(problem, mine)]
-        return min(candidates, key=lambda found: _net_cost(problem, found, mine, worth, most_racked))
+        if regrouping is None:
+            return min(candidates, key=lambda found: _net_cost(problem, found, mine, worth, most_racked))
+        return min(candidates, key=lambda found: _net_boards(problem, found, regrouping, worth, most_racked))
 
     return solve_and_keep
+
+
+def _net_boards(
+    problem: CuttingProblem, found: CuttingResult, regrouping: Regrouping, worth: Worth, most_racked: int
+) -> float:
+    """The boards bought now, and those that later levels buy beside what is left, where each remainder takes up room on
+    the rack until it is used; ends of strips by their worth, since the program knows no strips of theirs."""
+    left, whole = left_of(problem, found)
+    kept = worth.best_of(left, most_racked)
+    length = problem.boards[0].length_mm
+    ends = sum(worth.of_size(size) for size in kept if size.length_mm < length)
+    return found.boards + regrouping.to_buy([*kept, *whole]) - ends
 
 
 def _net_cost(
     problem: CuttingProblem, found: CuttingResult, later: Sequence[Piece], worth: Worth, most_racked: int
 ) -> float:
-    """What is bought now, and what the later pieces take beside what is left: by their linear program, so that the
-    tenth remainder of a size is not counted at what the first one saves."""
+    """What is bought now, and what the later pieces take beside what is left, in the solver's unit: by their linear
+    program, so that the tenth remainder of a size is not counted at what the first one saves."""
     left, whole = left_of(problem, found)
     there = [*worth.best_of(left, most_racked), *whole]
     code = problem.boards[0].code if len(problem.boards) == 1 else ""  # of several sizes any may serve
@@ -131,7 +154,7 @@ def _net_cost(
         for number, size in enumerate(there)
     )
     rest = problem.model_copy(update={"pieces": tuple(later), "offcuts": offcuts})
-    return float(found.cost) + fractional_cost(rest)
+    return float(found.cost / problem.unit) + fractional_cost(rest)
 
 
 def left_of(problem: CuttingProblem, found: CuttingResult) -> tuple[list[Size], list[Size]]:
@@ -247,10 +270,17 @@ def _only(problem: CuttingProblem, found: CuttingResult, plain: CuttingResult) -
         cut = tuple(strip for strip in strips if strip.pieces)
         if cut:
             layouts.append(layout.model_copy(update={"strips": cut}))
+    return _of_layouts(problem, layouts, plain, plain.solve_seconds + found.solve_seconds)
+
+
+def _of_layouts(
+    problem: CuttingProblem, layouts: Iterable[CuttingPattern], plain: CuttingResult, seconds: float
+) -> CuttingResult:
+    """The result of these layouts, with the bounds of the `plain` one."""
     solved = Solved(
         layouts=tuple(layouts),
         bound=int(plain.cost_bound / problem.unit),
         fewest_boards=plain.lower_bound,
         first=plain.first_answer,
     )
-    return result_of(problem, [solved], plain.solve_seconds + found.solve_seconds)
+    return result_of(problem, [solved], seconds)

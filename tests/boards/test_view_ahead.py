@@ -82,6 +82,24 @@ def test_a_wide_piece_shares_its_board_with_what_will_fill_it() -> None:
     assert whole == []
 
 
+def test_boards_with_a_price_are_weighed_as_boards() -> None:
+    """What a remainder saves counts as much as what is paid for a board, whatever a board costs."""
+    dear = Board(length_mm=1200, width_mm=1000, price_cents=3000)
+    twin = Board(code="twin", length_mm=1200, width_mm=900, price_cents=3000)
+    own = CuttingProblem(
+        boards=(dear, twin), pieces=pieces("p", [300] * 3, 1), objective=Objective.LEAST_COST
+    )
+    found = with_view_ahead(cheapest, pieces("s", [700] * 3, 2), 0)(own, None)
+    assert found.boards == 3  # one now and three later would be one more
+
+
+def test_narrow_strips_are_spread_only_as_far_as_the_rack_has_room() -> None:
+    own = problem(*pieces("p", [300] * 3, 1))
+    later = pieces("s", [700] * 3, 2)
+    assert with_view_ahead(cheapest, later, 0, 3)(own, None).boards == 3
+    assert with_view_ahead(cheapest, later, 0, 1)(own, None).boards <= 2
+
+
 def test_an_offcut_that_later_levels_need_is_left_to_them() -> None:
     offcut = Offcut(id="F", length_mm=1200, width_mm=600)
     own = problem(*pieces("p", [200], 1), offcuts=(offcut,))
