@@ -86,6 +86,28 @@ def test_the_edge_of_a_tapered_piece_stays_within_the_window_in_parts_of_a_milli
         assert tables.cap[at] == ceil(PARTS * gap * Fraction(115, 100))
 
 
+def test_the_gap_is_constant_before_the_first_and_after_the_last_measured_position() -> None:
+    project = one_run(3000, [(1000, 150), (2000, 160)])
+    least = stretches_of(project, project.runs, [0]).tables.least.tolist()
+    assert set(least[:1001]) == {165}
+    assert least[1500] == 171  # 155 x 1.10 = 170.5
+    assert set(least[2000:]) == {176}
+
+
+def test_a_tapered_piece_may_pay_for_a_millimetre_less_than_any_whole_width_would_serve() -> None:
+    """From 41 to 42 mm at 10 to 13 %: 45.1 mm at the least, so 46 is the least whole width. No single one serves both
+    ends, and the mean of a straight edge may be 45.65 mm: it pays for 45."""
+    project = one_run(1000, [(0, 41), (1000, 42)], oversize_min=Decimal("0.10"), oversize_max=Decimal("0.13"))
+    stretches = stretches_of(project, project.runs, [0])
+    _, rows = stretches.least_priced(np.ones((1, 60, 1201), dtype=np.int64))
+    ((_, from_mm, to_mm, paid, tapered),) = rows.tolist()
+    assert (from_mm, to_mm, bool(tapered)) == (0, 1000, True)
+    assert paid == stretches.least_paid == 45
+    assert stretches.tables.least.min() == 46
+    level = one_run(1000, [(0, 1)], gap_min_mm=1, oversize_min=Decimal(0), oversize_max=Decimal(1))
+    assert stretches_of(level, level.runs, [0]).least_paid == 1  # never for nothing
+
+
 @settings(max_examples=30, deadline=None)
 @given(projects(max_runs=3))
 def test_stretches_have_as_many_pieces_as_the_layout_of_fewest_joints(project: Project) -> None:
