@@ -82,6 +82,27 @@ def test_a_wide_piece_shares_its_board_with_what_will_fill_it() -> None:
     assert whole == []
 
 
+@pytest.mark.parametrize(
+    ("carry", "stage", "boards", "left"),
+    [(None, 2, 2, [400, 700]), (None, 9, 2, [400, 700]), (1, 2, 2, [400, 700]), (1, 3, 1, [100])],
+)
+def test_a_board_more_is_opened_for_what_may_fill_it_as_far_as_that_may_wait(
+    carry: int | None, stage: int, boards: int, left: list[int]
+) -> None:
+    """600 and 300 mm fill a board but for 100; apart each leaves room for one of the 400 and 700 mm to come, which
+    otherwise take two boards more. What may not wait so long is not cut for, nor looked at."""
+    own = problem(*pieces("p", [600, 300], 1)).model_copy(update={"max_carry_stages": carry})
+
+    def slow(problem: CuttingProblem, seconds: float | None) -> CuttingResult:
+        return cheapest(problem, seconds).model_copy(update={"solve_seconds": 100.0})
+
+    found = with_view_ahead(slow, pieces("s", [395, 695], stage), 0)(own, None)
+    assert not broken_rules_of_result(found, own)
+    assert found.boards == boards
+    assert sorted(size.width_mm for size in left_of(own, found)[0]) == left
+    assert found.solve_seconds >= 100  # all that it took, the plain cut with it
+
+
 def test_an_offcut_that_later_levels_need_is_left_to_them() -> None:
     offcut = Offcut(id="F", length_mm=1200, width_mm=600)
     own = problem(*pieces("p", [200], 1), offcuts=(offcut,))
