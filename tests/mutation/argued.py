@@ -17,6 +17,7 @@ ARGUED: dict[str, str] = {
     "boards/joint_bound.py JointBound.best: max((self.evaluate(self.exact, each).bound for each in steps)) ->"
     " min((self.evaluate(self.exact, each).bound for each in steps))": "one set of prices alone is evaluated",
     "boards/joint_master.py JointMaster.__init__: 0 -> 1": "a row without entries asks for nothing",
+    "replanning/open_places.py _between: at < length -> at <= length": "a stretch of no length holds no place",
     "checking/refit_material.py _wanted: 0 -> -1": "a piece that is not tapered is as wide at either end",
     "checking/counting.py broken_rules_of_counts: 0 -> -1": "a size that is counted is neither none nor less than none",
 }

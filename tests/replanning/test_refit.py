@@ -184,6 +184,36 @@ def test_brackets_of_another_size_are_ordered_and_the_rest_is_not_twice() -> Non
     assert all(line.allowance == 0 for line in found.order.lines)
 
 
+def test_an_end_that_serves_elsewhere_is_no_loss() -> None:
+    """L1 is 600 mm shorter than drawn, L2 500 mm longer: the end of a piece of 165 mm serves there. What a shortened
+    piece leaves where no end is large enough to be kept is lost."""
+    base = building()
+
+    def with_lengths(**mm: int) -> Project:
+        runs = tuple(run.model_copy(update={"length_mm": mm.get(run.level, 2400)}) for run in base.runs)
+        return base.model_copy(update={"runs": runs})
+
+    made = plan(with_lengths(L3=1700))
+    found = refit(made, with_lengths(L1=1800, L2=2900, L3=1700))
+    assert [(item.place, item.source) for item in found.recut] == [("L2-N-003", "end-of-L1-N-002")]
+    assert (found.account.recut_mm2, found.account.reworked_mm2) == (500 * 165, 0)
+    assert balance(found) == 0
+    lost = refit(made, with_lengths(L1=2100, L3=1700))  # 300 mm are less than any piece
+    assert lost.account.reworked_mm2 == 300 * 165
+    assert balance(lost) == 0
+
+
+def test_boards_of_a_later_level_come_earlier_and_others_are_ordered_in_their_place() -> None:
+    """A board a level, only L1 is cut and must be cut again: the board of L2 comes with L1."""
+    base = tower(length_mm=7200)
+    even = tuple(gap.model_copy(update={"gap_mm": 150}) for gap in base.gaps)
+    made = plan(base.model_copy(update={"gaps": even}), staging="level")
+    found = refit(made, surveyed(made.project, "L1", 160), cut_levels=["L1"])
+    (move,) = found.brought_forward
+    assert (move.code, move.packs, move.from_level, move.to_level) == ("B-120", 1, "L2", "L1")
+    assert [line.packs for line in found.order.lines if line.code == "B-120"] == [1]
+
+
 # -- levels that are cut, levels that are fitted
 
 
