@@ -266,6 +266,26 @@ def test_each_board_is_bounded_by_the_runs_that_it_serves() -> None:
     }
 
 
+def test_a_piece_as_wide_and_long_as_its_board_takes_it_all() -> None:
+    """150 mm are closed with 165, the width of the board: exactly one board, not a part less."""
+    base = levels.building(storeys=1, length_mm=1200)
+    board = base.products[0].model_copy(update={"width_mm": 165})
+    project = base.model_copy(update={"products": (board, *base.products[1:])})
+    (family,) = board_families(project, lay_out(project).pieces, "whole")
+    assert JointBound(project, project.runs, family.problem).best() == 1
+
+
+def test_of_several_sizes_the_bound_over_joints_is_one_on_their_cost() -> None:
+    base = levels.building(storeys=1)
+    half = Board(code="B-HALF", length_mm=1200, width_mm=500, price=Decimal("30.00"))
+    runs = tuple(run.model_copy(update={"board": ("B-120", "B-HALF")}) for run in base.runs)
+    project = base.model_copy(update={"products": (half, *base.products), "runs": runs})
+    (proof,) = plan(project, joint_rounds=0).proofs
+    assert proof.lower_bound_any_joints is None
+    assert proof.lower_bound_cents_any_joints is not None
+    assert 2 * 165 * 53_00 / 1000 <= proof.lower_bound_cents_any_joints <= proof.cost_cents == 3000
+
+
 def test_equal_projects_have_equal_bounds() -> None:
     project = building()
     made = plan(project, joint_rounds=0)

@@ -15,9 +15,10 @@ LENGTH, NEVER = 12, 10**9
 
 
 class Case:
-    """A group of one board and an offcut, and steps drawn from a seed: widths of 3 to 7 mm, a kerf of 0 to 2."""
+    """A group of one board and an offcut, and steps drawn from a seed, up to `highest`: widths of 3 to 7 mm, a kerf of
+    0 to 2."""
 
-    def __init__(self, seed: int, tapers: bool) -> None:
+    def __init__(self, seed: int, tapers: bool, highest: int = 20) -> None:
         draw = random.Random(seed)
         kerf = draw.randint(0, 2)
         self.functions = LengthFunctions.of(LENGTH, kerf, (4,))
@@ -28,7 +29,7 @@ class Case:
             ("B",), self.functions, np.array(self.widths), (self.board, self.offcut), tapers
         )
         self.steps: Integers = np.sort(
-            [[draw.randint(0, 20) for _ in self.widths] for _ in self.functions.worth], axis=1
+            [[draw.randint(0, highest) for _ in self.widths] for _ in self.functions.worth], axis=1
         )
         self.strips: Strips = self.group.strips(self.steps)
 
@@ -85,6 +86,14 @@ def test_a_sheet_holds_as_much_as_trying_every_strip_finds(seed: int, tapers: bo
     case = Case(seed, tapers)
     for sheet in (case.board, case.offcut):
         assert case.strips.fill(sheet).worth == case.sheet_worth(sheet)
+
+
+def test_it_does_so_where_a_function_has_but_one_step() -> None:
+    """Then each function may find its pairs elsewhere."""
+    for seed in range(40):
+        case = Case(seed, tapers=True, highest=1)
+        for sheet in (case.board, case.offcut):
+            assert case.strips.fill(sheet).worth == case.sheet_worth(sheet), seed
 
 
 @pytest.mark.parametrize("tapers", [False, True])

@@ -72,3 +72,12 @@ def test_they_stand_in_the_order_of_delivery_and_the_largest_first() -> None:
         ("L1", 10, 1200, 300),
         ("L2", 20, 600, 900),
     ]
+
+
+def test_of_levels_delivered_together_the_first_leaves_it() -> None:
+    two = project()
+    levels = tuple(
+        level.model_copy(update={"sequence": 10}) if level.level == "L2" else level for level in two.levels
+    )
+    (found,) = usable_left_over(two.model_copy(update={"levels": levels}), PIECES, [left(600, 900)])
+    assert (found.level, found.serves) == ("L1", ("L3",))

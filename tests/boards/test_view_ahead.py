@@ -103,6 +103,24 @@ def test_a_board_more_is_opened_for_what_may_fill_it_as_far_as_that_may_wait(
     assert found.solve_seconds >= 100  # all that it took, the plain cut with it
 
 
+@pytest.mark.parametrize(
+    ("stages", "cut_along"), [((2,), [1]), ((2, 3), [1, 2]), ((2, 3, 4), [1, 3]), ((5, 7, 8, 9), [1, 3])]
+)
+def test_the_next_level_and_the_next_three_are_cut_along_as_far_as_there_are_so_many(
+    monkeypatch: pytest.MonkeyPatch, stages: tuple[int, ...], cut_along: list[int]
+) -> None:
+    asked: list[int] = []
+
+    def together(problem: CuttingProblem, **options: float) -> CuttingResult:
+        asked.append(sum(piece.id.startswith("s") for piece in problem.pieces))
+        return solve(problem, waiting=False)
+
+    monkeypatch.setattr("optimiser.boards.view_ahead.solve_together", together)
+    later = tuple(piece for stage in stages for piece in pieces(f"s{stage}-", [400], stage))
+    with_view_ahead(cheapest, later, 0)(problem(*pieces("p", [600], 1)), None)
+    assert asked == cut_along
+
+
 def test_an_offcut_that_later_levels_need_is_left_to_them() -> None:
     offcut = Offcut(id="F", length_mm=1200, width_mm=600)
     own = problem(*pieces("p", [200], 1), offcuts=(offcut,))

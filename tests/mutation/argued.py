@@ -12,11 +12,7 @@ ARGUED: dict[str, str] = {
     "ordering/site_floor.py to_the_gram: 1 -> 0": "a whole number is one whichever it is likened to",
     "joints/layout.py laid_by_strips: 1 -> 0": "one group of boards is laid out alike by the long way",
     "boards/board_cut.py _in_board_order: 0 -> -1": "one part has the full width and comes first, all others one strip",
-    "boards/carrying.py least_sum: any((bought_of(c, family.codes) == taken for c in candidates[1:])) ->"
-    " all((bought_of(c, family.codes) == taken for c in candidates[1:]))": "one candidate alone is asked",
-    "boards/joint_bound.py JointBound.best: max((self.evaluate(self.exact, each).bound for each in steps)) ->"
-    " min((self.evaluate(self.exact, each).bound for each in steps))": "one set of prices alone is evaluated",
-    "boards/joint_master.py JointMaster.__init__: 0 -> 1": "a row without entries asks for nothing",
+    "boards/proof_over_joints.py with_bounds_over_joints: 0 -> -1": "all boards of a run are of one proof",
     "replanning/open_places.py _between: at < length -> at <= length": "a stretch of no length holds no place",
     "checking/refit_material.py _wanted: 0 -> -1": "a piece that is not tapered is as wide at either end",
     "checking/counting.py broken_rules_of_counts: 0 -> -1": "a size that is counted is neither none nor less than none",
