@@ -16,9 +16,12 @@ def left_out(
     to_mm: int,
     mullions: tuple[int, ...] = (),
     boards: tuple[tuple[int, int], ...] = ((1200, 1000),),
+    radius: int | None = None,
 ) -> NotPlanned:
-    """The entry of a stretch of a run of 4 m."""
-    project = one_run(4000, gaps, mullions=mullions, boards=boards, joint_to_mullion_min_mm=100)
+    """The entry of a stretch of a run of 4 m; on a curve pieces leave it by 5 mm at most."""
+    project = one_run(
+        4000, gaps, mullions, boards, radius, joint_to_mullion_min_mm=100, curve_offset_max_mm=5
+    )
     line = GapAlongRun.of(project.gaps)
     return no_layout(project.runs[0], project.detail, project.boards, line, from_mm, to_mm)
 
@@ -62,3 +65,36 @@ def test_a_slope_within_a_board_is_the_cause_even_between_mullions() -> None:
     assert "the gap changes from 150 mm to 250 mm more than a piece can follow with joints 100 mm clear" in (
         entry.reason
     )
+
+
+def test_a_board_just_as_wide_as_the_widest_cut_is_not_the_cause() -> None:
+    entry = left_out([(1000, 150), (1400, 100)], 1000, 1400, boards=((1200, 165),))
+    assert "the gap changes from 100 mm to 150 mm" in entry.reason
+    narrow = left_out([(1000, 150), (1400, 100)], 1000, 1400, boards=((1200, 164),))
+    assert "the cut width must be 165 mm and the widest board is 164 mm" in narrow.reason
+
+
+@pytest.mark.parametrize(
+    ("number", "told"),
+    [
+        (6, "1000 1100 1200 1300 1400 1500"),
+        (7, "1000 1100 1200 ... 1600"),
+        (11, "1000 1100 1200 ... 2000"),
+    ],
+)
+def test_of_many_mullions_the_first_three_and_the_last_are_named(number: int, told: str) -> None:
+    mullions = tuple(range(1000, 1000 + 100 * number, 100))
+    assert f"the mullions at {told} mm leave" in left_out([(0, 150)], 1000, mullions[-1], mullions).reason
+
+
+def test_on_a_tight_curve_the_curve_is_named_with_the_mullions_and_else_the_board() -> None:
+    """2 sqrt(2 x 6000 x 5 - 25) = 489.79 mm; a curve of 60 m takes pieces longer than the board."""
+    mullions = tuple(range(1000, 3001, 150))
+    tight = left_out([(0, 150)], 1000, 3000, mullions, radius=6_000)
+    assert "and the curve of radius 6000 mm takes pieces of at most 489 mm" in tight.reason
+    assert "radius_mm" in tight.mend
+    for wide in (
+        left_out([(0, 150)], 1000, 3000, mullions, radius=60_000),
+        left_out([(0, 150)], 1000, 3000, mullions),
+    ):
+        assert "and the longest board is 1200 mm" in wide.reason
