@@ -140,7 +140,7 @@ def least_sum(
     taken = bought_of(priced, family.codes)
     for at_most in (None, taken):
         rest = budget.after(sum(found.solve_seconds for found in candidates))
-        if rest.used_up or (at_most and any(bought_of(c, family.codes) == taken for c in candidates[1:])):
+        if rest.used_up or (at_most and bought_of(candidates[-1], family.codes) == taken):
             break
         candidates.append(solve(problem, rest.seconds, at_most))
     rest = budget.after(sum(found.solve_seconds for found in candidates))

@@ -80,7 +80,7 @@ class JointBound:
     ) -> Fraction:
         """The best bound found, in units of the boards' prices. More than `enough` is not asked for."""
         steps = self._seek(most_iterations, enough, seconds_left)
-        return max(self.evaluate(self.exact, each).bound for each in steps)
+        return self.evaluate(self.exact, steps).bound
 
     def evaluate(self, stretches: Stretches, steps: Steps) -> Evaluation:
         """What the prices prove; a bound only if `stretches` has every joint position."""
@@ -114,11 +114,11 @@ class JointBound:
 
     def _seek(
         self, most_iterations: int, enough: Fraction | None, seconds_left: Callable[[], float] | None
-    ) -> list[Steps]:
-        """Prices by area and the best ones found by the program, over joints every few millimetres."""
+    ) -> Steps:
+        """The best prices found, over joints every few millimetres: the program's, or those by area."""
         coarse = self.exact.every(STEP_MM)
-        by_area = self._by_area()
-        best_steps, best = by_area, self.evaluate(coarse, by_area)
+        best_steps = by_area = self._by_area()
+        best = self.evaluate(coarse, by_area)
         master = JointMaster(self.groups, len(self.exact.run), self.dearest)
         for g, (group, step) in enumerate(zip(self.groups, by_area, strict=True)):
             strips = group.strips(step)
@@ -142,7 +142,7 @@ class JointBound:
                     best, best_steps = found, steps
                 if self._add_columns(master, steps, found):
                     break
-        return [by_area] if best_steps is by_area else [best_steps]
+        return best_steps
 
     def _by_area(self) -> Steps:
         """f_0 in proportion to width, kerf included, and the price: a bound of area, at once."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
 from math import ceil
@@ -10,8 +11,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from optimiser.boards.carrying import CarryPrice, least_sum
+from optimiser.boards.problems import board_families
 from optimiser.checking import broken_rules_of_plan
+from optimiser.cutting.problem import CuttingProblem, CuttingResult
+from optimiser.cutting.solve import solve
 from optimiser.errors.problems import CannotBeDone
+from optimiser.joints.layout import lay_out
 from optimiser.model.order import Carrying
 from optimiser.model.plan import Plan
 from optimiser.model.project import Board, DeliveryLimits, Gap, Heading, Project, Run
@@ -93,6 +99,33 @@ def test_several_sizes_and_carrying_are_one_sum() -> None:
     both = base.model_copy(update={"products": (*base.products, half), "runs": runs})
     cheap, dear = (told(plan(both, carry_cost=Decimal(price))) for price in ("6.99", "7.01"))
     assert (cheap.total, dear.total) == (Decimal("59.99"), Decimal("60.00"))
+
+
+@pytest.mark.parametrize(
+    ("price", "asked"),
+    [
+        ("9.00", [None, None, None]),  # the sum, the fewest packs, and nothing waiting: one board is cheapest
+        ("90.00", [None, None, {"B-120": 2}, None]),  # two are: with the least waiting in as many packs too
+    ],
+)
+def test_the_least_waiting_in_as_many_packs_is_asked_for_where_those_are_not_the_fewest(
+    price: str, asked: list[dict[str, int] | None]
+) -> None:
+    project = two_on_a_board()
+    carry_price = CarryPrice.of(project, Decimal(price))
+    assert carry_price is not None
+    (family,) = board_families(project, lay_out(project).pieces, "whole")
+    told: list[Mapping[str, int] | None] = []
+
+    def search(
+        problem: CuttingProblem, seconds: float | None, at_most: Mapping[str, int] | None
+    ) -> CuttingResult:
+        told.append(at_most)
+        return solve(problem)
+
+    found = least_sum(carry_price, family, family.problem, search)
+    assert told == asked
+    assert found.boards == (2 if price == "90.00" else 1)
 
 
 @pytest.mark.parametrize("price", ["-1.00", "1.005", "much"])

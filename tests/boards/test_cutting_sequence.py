@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from optimiser.boards.cutting_sequence import cutting_sequence
+from optimiser.boards.cutting_steps import Areas
 from optimiser.boards.waiting_count import WaitingCount, count_waiting
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.plan import Plan, Staging
@@ -93,6 +96,36 @@ def test_a_delivery_without_a_piece_leaves_the_remainder_its_name() -> None:
 def test_a_board_that_comes_before_it_is_needed_is_opened_when_it_is() -> None:
     made, layout = on_three_levels((2,), (3,))
     assert [step[:2] for step in told(made, layout)] == [(20, "B001"), (30, "B001-R1")]
+
+
+def test_of_levels_delivered_together_the_first_keeps_the_remainder() -> None:
+    made, layout = on_three_levels((2,), (1,), (3, 3))
+    levels = tuple(Level(level=f"L{number}", sequence=at) for number, at in ((1, 10), (2, 10), (3, 30)))
+    project = made.project.model_copy(update={"levels": levels})
+    opened, last = cutting_sequence(project, made.pieces, [layout]).steps
+    assert (opened.levels, [(part.level, part.waits_for) for part in opened.kept]) == (
+        ("L1", "L2"),
+        [("L1", "L3")],
+    )
+    assert (last.levels, last.kept) == (("L3",), ())
+
+
+def test_every_step_says_where_the_area_of_what_it_cuts_went() -> None:
+    """Two strips on a board of 1200 x 1000 mm with a kerf of 4: beyond a kerf the board's width waits, and in the first
+    strip the piece of L2. What is left at last is scrap: the far edge, and the ends of both strips."""
+    made, layout = on_three_levels((1, 2), (2,), kerf_mm=4)
+    areas = [step.areas for step in cutting_sequence(made.project, made.pieces, [layout]).steps]
+    piece, rip, cross_cut = 300 * 100, 4 * 1200, 4 * 100
+
+    def gone(taken: int, remainders: int, kerf: int, scrap: int) -> Areas:
+        mm2 = (taken, piece, remainders, 0, kerf, scrap)
+        return Areas(*(Fraction(area) for area in mm2))
+
+    assert areas == [
+        gone(1200 * 1000, 1200 * 896 + 896 * 100, rip + cross_cut, 0),
+        gone(1200 * 896, 0, rip + cross_cut, 1200 * 792 + 896 * 100),
+        gone(896 * 100, 0, cross_cut, 592 * 100),
+    ]
 
 
 def test_boards_are_named_after_their_layout_and_stock_apart() -> None:

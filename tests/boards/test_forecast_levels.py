@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, reject, settings
 
 from optimiser.boards.forecast_levels import forecast_levels, solve_forecast_levels_separately
 from optimiser.checking import broken_rules_of_plan
-from optimiser.cutting.problem import CuttingProblem
+from optimiser.cutting.problem import CuttingProblem, CuttingResult
 from optimiser.cutting.solve import solve
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.plan import Plan
@@ -79,6 +79,54 @@ def test_the_bound_holds_whoever_gets_the_stock() -> None:
     )
     found = solve_forecast_levels_separately(problem, {"P1", "P2"}, lambda part, _: solve(part), None)
     assert (found.boards, found.lower_bound, found.optimal) == (1, 0, False)
+
+
+def strips(stage: int, number: int, width_mm: int = 300) -> dict[str, object]:
+    """So many pieces, as long as the board."""
+    return {
+        "id": f"P{stage}",
+        "length_mm": 1200,
+        "width_min_mm": width_mm,
+        "width_max_mm": width_mm,
+        "quantity": number,
+        "stage": stage,
+    }
+
+
+def test_a_time_limit_is_shared_out_by_the_kinds_of_pieces() -> None:
+    """Two kinds are measured, one is needed for either forecast delivery: half of the time, then a quarter each."""
+    problem = CuttingProblem.model_validate(
+        {
+            "board": {"length_mm": 1200, "width_mm": 1000},
+            "pieces": [strips(1, 1), strips(1, 2, 200) | {"id": "other"}, strips(2, 1), strips(3, 1)],
+        }
+    )
+    limits: list[float | None] = []
+
+    def search(part: CuttingProblem, seconds: float | None) -> CuttingResult:
+        limits.append(seconds)
+        return solve(part)
+
+    solve_forecast_levels_separately(problem, {"P2", "P3"}, search, 8.0)
+    assert limits == [4.0, 2.0, 2.0]
+
+
+def test_stock_too_small_to_serve_leaves_every_delivery_its_own_bound_in_money() -> None:
+    """Two deliveries of three strips, a board each at 200 cents; the offcut, worth a board at the most, is too narrow
+    for any. So no plan costs less than both boards."""
+    problem = CuttingProblem.model_validate(
+        {
+            "boards": [
+                {"code": "L", "length_mm": 1200, "width_mm": 1000, "price_cents": 200},
+                {"code": "S", "length_mm": 1200, "width_mm": 500, "price_cents": 150},
+            ],
+            "pieces": [strips(1, 3), strips(2, 3)],
+            "offcuts": [{"id": "F", "length_mm": 1200, "width_mm": 299, "code": "L"}],
+        }
+    )
+    found = solve_forecast_levels_separately(problem, {"P2"}, lambda part, _: solve(part), None)
+    assert (found.cost_cents, found.lower_bound_cents, found.boards, found.lower_bound) == (400, 400, 2, 2)
+    assert found.optimal
 
 
 @pytest.mark.parametrize("staging", STAGINGS)

@@ -66,6 +66,14 @@ def test_of_those_that_pay_as_little_one_is_marked() -> None:
     ]
 
 
+def test_where_only_some_choices_are_kept_both_ends_stay(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("optimiser.boards.frontier._MOST_KEPT", 1)
+    points = frontier(building(storeys=3))
+    assert [(p.boards, p.waiting.piece_stages) for p in points] == [(3, 0), (1, 6)]
+    monkeypatch.setattr("optimiser.boards.frontier._MOST_KEPT", 3)
+    assert [p.boards for p in frontier(building(storeys=3))] == [3, 2, 1]
+
+
 def test_the_project_s_limit_on_carrying_holds_on_the_frontier() -> None:
     base = building(storeys=3)
     heading = base.project.model_copy(update={"max_carry_stages": 1})

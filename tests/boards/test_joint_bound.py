@@ -22,13 +22,16 @@ from optimiser.cutting.problem import CuttingProblem, Piece
 from optimiser.cutting.solve import solve
 from optimiser.errors.problems import CannotBeDone
 from optimiser.joints.layout import lay_out
+from optimiser.model.plan import Staging
 from optimiser.model.project import Board, Detail, Gap, Level, Project, Run, Stock
 from optimiser.planning.plan import plan
 from optimiser.survey.gap_line import GapAlongRun
 from tests.boards.test_joint_pricing import building
+from tests.builders import levels
 from tests.builders.brute_force import minimum_by_trying_everything
 from tests.builders.quick_plans import plan_with_few_draws
 from tests.builders.random_projects import projects
+from tests.ordering.test_order import with_nominal
 
 LENGTH, LEAST = 12, 4  # of a board and of the shortest piece, mm
 Shape = tuple[int, int, int, tuple[int, int] | None]
@@ -228,6 +231,59 @@ def test_the_bound_over_joints_is_below_the_bound_of_joints_that_waste_a_board()
     assert (proof.boards, proof.lower_bound, proof.lower_bound_any_joints) == (13, 13, 12)
     (priced,) = plan(project).proofs
     assert (priced.boards, priced.lower_bound_any_joints) == (12, 12)
+
+
+@pytest.mark.parametrize(
+    ("staging", "nominal", "boards", "bound"),
+    [
+        ("whole", (), 1, 1),
+        ("carry", (), 2, 1),  # limits on carrying are left aside
+        ("level", (), 3, 3),
+        ("whole", ("L3",), 2, 2),
+        ("whole", ("L1", "L3"), 3, 3),
+    ],
+)
+def test_levels_that_share_no_boards_are_bounded_apart(
+    staging: Staging, nominal: tuple[str, ...], boards: int, bound: int
+) -> None:
+    """A third of a board a level: each is rounded up where nothing is carried, and a nominal level always."""
+    project = with_nominal(levels.building(), *nominal, tolerance_mm=None)
+    (proof,) = plan(project, staging=staging, joint_rounds=0).proofs
+    assert (proof.boards, proof.lower_bound_any_joints) == (boards, bound)
+
+
+def test_each_board_is_bounded_by_the_runs_that_it_serves() -> None:
+    """Two levels of six strips each from either board, and a run whose gap no piece can close."""
+    base = levels.building(storeys=3, length_mm=7200)
+    thick = Board(code="B-150", length_mm=1200, width_mm=1000, thickness_mm=150, price="60.00")
+    runs = (base.runs[0], base.runs[1].model_copy(update={"board": ("B-150",)}), base.runs[2])
+    gaps = (*base.gaps[:2], base.gaps[2].model_copy(update={"gap_mm": 900}))
+    project = base.model_copy(update={"products": (thick, *base.products), "runs": runs, "gaps": gaps})
+    made = plan(project, joint_rounds=0)
+    assert {proof.codes: (proof.boards, proof.lower_bound_any_joints) for proof in made.proofs} == {
+        ("B-120",): (1, 1),
+        ("B-150",): (1, 1),
+    }
+
+
+def test_a_piece_as_wide_and_long_as_its_board_takes_it_all() -> None:
+    """150 mm are closed with 165, the width of the board: exactly one board, not a part less."""
+    base = levels.building(storeys=1, length_mm=1200)
+    board = base.products[0].model_copy(update={"width_mm": 165})
+    project = base.model_copy(update={"products": (board, *base.products[1:])})
+    (family,) = board_families(project, lay_out(project).pieces, "whole")
+    assert JointBound(project, project.runs, family.problem).best() == 1
+
+
+def test_of_several_sizes_the_bound_over_joints_is_one_on_their_cost() -> None:
+    base = levels.building(storeys=1)
+    half = Board(code="B-HALF", length_mm=1200, width_mm=500, price=Decimal("30.00"))
+    runs = tuple(run.model_copy(update={"board": ("B-120", "B-HALF")}) for run in base.runs)
+    project = base.model_copy(update={"products": (half, *base.products), "runs": runs})
+    (proof,) = plan(project, joint_rounds=0).proofs
+    assert proof.lower_bound_any_joints is None
+    assert proof.lower_bound_cents_any_joints is not None
+    assert 2 * 165 * 53_00 / 1000 <= proof.lower_bound_cents_any_joints <= proof.cost_cents == 3000
 
 
 def test_equal_projects_have_equal_bounds() -> None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given, settings
 
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.project import Board, Detail, Gap, Level, Project, Run
 from optimiser.planning.plan import plan
+from tests.builders import levels
 from tests.builders.quick_plans import quick_plan
 from tests.builders.random_projects import projects
 
@@ -46,6 +48,15 @@ def test_prices_save_a_board_that_no_cutting_of_the_first_joints_can_save() -> N
 
 def test_rounds_run_by_default_where_they_may_pay_and_are_few() -> None:
     assert plan(building()).boards["B"].count == 12
+
+
+def test_no_joints_are_laid_again_where_no_others_can_cost_less(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One board for three levels: the bound over all joints says so. Nor where no round is asked for."""
+    monkeypatch.setattr("optimiser.boards.cut.improve_joints", None)  # to call it fails
+    (proof,) = plan(levels.building()).proofs
+    assert proof.boards == proof.lower_bound_any_joints == 1
+    plan(levels.building(), joint_rounds=2)
+    plan(building(), joint_rounds=0)
 
 
 def test_equal_projects_give_equal_joints() -> None:

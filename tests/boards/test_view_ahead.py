@@ -100,6 +100,45 @@ def test_narrow_strips_are_spread_only_as_far_as_the_rack_has_room() -> None:
     assert with_view_ahead(cheapest, later, 0, 1)(own, None).boards <= 2
 
 
+@pytest.mark.parametrize(
+    ("carry", "stage", "boards", "left"),
+    [(None, 2, 2, [400, 700]), (None, 9, 2, [400, 700]), (1, 2, 2, [400, 700]), (1, 3, 1, [100])],
+)
+def test_a_board_more_is_opened_for_what_may_fill_it_as_far_as_that_may_wait(
+    carry: int | None, stage: int, boards: int, left: list[int]
+) -> None:
+    """600 and 300 mm fill a board but for 100; apart each leaves room for one of the 400 and 700 mm to come, which
+    otherwise take two boards more. What may not wait so long is not cut for, nor looked at."""
+    own = problem(*pieces("p", [600, 300], 1)).model_copy(update={"max_carry_stages": carry})
+
+    def slow(problem: CuttingProblem, seconds: float | None) -> CuttingResult:
+        return cheapest(problem, seconds).model_copy(update={"solve_seconds": 100.0})
+
+    found = with_view_ahead(slow, pieces("s", [395, 695], stage), 0)(own, None)
+    assert not broken_rules_of_result(found, own)
+    assert found.boards == boards
+    assert sorted(size.width_mm for size in left_of(own, found)[0]) == left
+    assert found.solve_seconds >= 100  # all that it took, the plain cut with it
+
+
+@pytest.mark.parametrize(
+    ("stages", "cut_along"), [((2,), [1]), ((2, 3), [1, 2]), ((2, 3, 4), [1, 3]), ((5, 7, 8, 9), [1, 3])]
+)
+def test_the_next_level_and_the_next_three_are_cut_along_as_far_as_there_are_so_many(
+    monkeypatch: pytest.MonkeyPatch, stages: tuple[int, ...], cut_along: list[int]
+) -> None:
+    asked: list[int] = []
+
+    def together(problem: CuttingProblem, **options: float) -> CuttingResult:
+        asked.append(sum(piece.id.startswith("s") for piece in problem.pieces))
+        return solve(problem, waiting=False)
+
+    monkeypatch.setattr("optimiser.boards.view_ahead.solve_together", together)
+    later = tuple(piece for stage in stages for piece in pieces(f"s{stage}-", [400], stage))
+    with_view_ahead(cheapest, later, 0)(problem(*pieces("p", [600], 1)), None)
+    assert asked == cut_along
+
+
 def test_an_offcut_that_later_levels_need_is_left_to_them() -> None:
     offcut = Offcut(id="F", length_mm=1200, width_mm=600)
     own = problem(*pieces("p", [200], 1), offcuts=(offcut,))

@@ -142,6 +142,19 @@ def test_a_short_piece_is_excused_only_where_the_run_allows_no_longer_one() -> N
     assert borrowing[0].endswith("where the run allows, and the joint with R-002 could be at 300 mm")
 
 
+def test_a_short_piece_is_joined_even_with_a_sliver_beside_it() -> None:
+    """Two pieces where one of 200 mm would do: 1 mm is a neighbour like any other."""
+    assert judged_cover([(0, 100)], stretch(0, 1), stretch(1, 200), length_mm=200) == [
+        "run R, piece R-001: it is 1 mm long, but must be at least 300 mm where the run allows, and it could be one"
+        " with R-002",
+        "run R, piece R-002: it is 199 mm long, but must be at least 300 mm where the run allows, and it could be one"
+        " with R-001",
+    ]
+    mirrored = judged_cover([(0, 100)], stretch(0, 199), stretch(199, 200), length_mm=200)
+    assert ["it could be one with R-002" in line for line in mirrored] == [True, False]
+    assert ["it could be one with R-001" in line for line in mirrored] == [False, True]
+
+
 def test_a_mullion_may_excuse_a_short_piece() -> None:
     """The joint may not move to 1100 mm with a mullion there; any other way the board is too short."""
     both = stretch(0, 1200), stretch(1200, 1400)

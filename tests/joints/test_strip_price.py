@@ -27,3 +27,15 @@ def test_of_two_boards_the_one_that_loses_less_counts() -> None:
     assert short is not None
     assert both.cost[1000, 100] == short.cost[1000, 100] == 1_600_000
     assert both.cost[1200, 100] == 1_920_000
+
+
+def test_boards_so_large_that_the_table_would_be_too_have_no_price(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Lengths 0 to 3 and widths 0 to 2 are twelve entries."""
+    monkeypatch.setattr("optimiser.joints.strip_price.MOST_ENTRIES", 12)
+    strip_price.cache_clear()
+    found = strip_price(frozenset([3]), 2)
+    assert found is not None
+    assert found.cost.shape == (4, 3)
+    assert strip_price(frozenset([4]), 2) is None
+    assert strip_price(frozenset([3]), 3) is None
+    strip_price.cache_clear()

@@ -10,5 +10,10 @@ ARGUED: dict[str, str] = {
     "ordering/truckloads.py dealt_out: 0 -> 1": "the order in which goods without a weight are dealt: any of them fits",
     "ordering/supplier_comparison.py _product: 0 -> -1": "a supplier that is given for a product never costs less",
     "ordering/site_floor.py to_the_gram: 1 -> 0": "a whole number is one whichever it is likened to",
+    "joints/layout.py laid_by_strips: 1 -> 0": "one group of boards is laid out alike by the long way",
+    "boards/board_cut.py _in_board_order: 0 -> -1": "one part has the full width and comes first, all others one strip",
+    "boards/proof_over_joints.py with_bounds_over_joints: 0 -> -1": "all boards of a run are of one proof",
+    "replanning/open_places.py _between: at < length -> at <= length": "a stretch of no length holds no place",
+    "checking/refit_material.py _wanted: 0 -> -1": "a piece that is not tapered is as wide at either end",
     "checking/counting.py broken_rules_of_counts: 0 -> -1": "a size that is counted is neither none nor less than none",
 }

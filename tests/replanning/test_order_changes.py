@@ -12,6 +12,7 @@ import pytest
 from optimiser.model.plan import Plan
 from optimiser.model.project import Gap, Level, Project
 from optimiser.planning.plan import plan
+from optimiser.replanning.causes import Reasons
 from optimiser.replanning.changes import OrderChange, order_changes
 from optimiser.replanning.replan import replan
 from optimiser.replanning.supplement import order_with
@@ -150,6 +151,19 @@ def test_the_line_that_replaces_damaged_pieces_names_them_once(before: Plan) -> 
     named = [name for one in found for name in one.damaged]
     assert sorted(named) == sorted(piece.id for piece in pieces)
     assert all("damage" in one.causes and one.code == "B-120" for one in found if one.damaged)
+
+
+def test_a_loss_is_named_by_the_first_delivery_that_can_replace_it(before: Plan) -> None:
+    """Whichever line is given first."""
+    job = ordered(before)
+    piece = of_level(before, "L1")[0]
+    job.write("cut", piece=piece.id)
+    job.write("scrapped", piece=piece.id)
+    reasons = Reasons.of(before, replan(before, job.record))
+    boards = {level: (level, "B-120") for level in ("L1", "L2", "L3")}
+    assert reasons.damaged([boards["L3"], boards["L1"], boards["L2"]]) == {boards["L1"]: (piece.id,)}
+    assert reasons.damaged([boards["L3"], boards["L2"]]) == {boards["L2"]: (piece.id,)}
+    assert reasons.damaged([("L1", "K-110")]) == {}  # a bracket replaces no board
 
 
 def test_an_order_on_top_has_the_new_days_and_is_firm_where_it_is_measured_now(before: Plan) -> None:
