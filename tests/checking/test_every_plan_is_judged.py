@@ -17,8 +17,9 @@ from optimiser.model.plan import Plan, Staging
 from optimiser.model.project import Project
 from optimiser.planning.plan import BreaksRules, plan
 from tests.builders.checking_examples import REMOVED, bare_plan, changed, plan_with
-from tests.builders.quick_plans import plan_with_few_draws
 from tests.builders.random_projects import projects
+
+pytestmark = pytest.mark.usefixtures("searched_briefly")
 
 STAGINGS: tuple[Staging, ...] = ("whole", "carry", "level")
 MODEST = settings(
@@ -28,7 +29,7 @@ MODEST = settings(
 )
 
 
-def planned(project: Project, staging: Staging, plan: Callable[..., Plan] = plan) -> Plan:
+def planned(project: Project, staging: Staging) -> Plan:
     """The project's plan; a project of which nothing at all can be built is drawn again."""
     try:
         return plan(project, staging=staging)
@@ -88,7 +89,7 @@ def numbers_in(data: Any, path: str = "") -> Iterator[tuple[str, int]]:
 @given(projects(), st.sampled_from(STAGINGS), st.data())
 def test_every_number_of_a_plan_counts(project: Project, staging: Staging, data: st.DataObject) -> None:
     """Any number that is one more or less is found, save those that are free for a stated reason."""
-    tables = planned(project, staging, plan_with_few_draws).model_dump(mode="json")
+    tables = planned(project, staging).model_dump(mode="json")
     numbers = [(path, value) for path, value in numbers_in(tables) if not FREE.match(path)]
     for path, value in data.draw(st.lists(st.sampled_from(numbers), min_size=8, max_size=8)):
         other = value + data.draw(st.sampled_from((-1, 1)))
@@ -275,7 +276,7 @@ WAYS: tuple[Callable[[dict[str, Any]], Iterator[Change]], ...] = (
 def test_a_plan_changed_in_any_of_these_ways_is_rejected(
     project: Project, staging: Staging, data: st.DataObject
 ) -> None:
-    tables = planned(project, staging, plan_with_few_draws).model_dump(mode="json")
+    tables = planned(project, staging).model_dump(mode="json")
     for way in WAYS:
         changes = list(way(tables))
         if changes:
