@@ -3,8 +3,7 @@
 Most of the time of a plan goes into seeking a board less, or less waiting, than a good plan has, and, where gaps are
 nominal, into drawing possible surveys. What is asked of every plan, whatever it costs, is asked as well of one that was
 sought briefly: each search runs, a small part of its usual steps long, by counts and no clock, so that equal input and
-seed still give equal plans; few surveys are drawn. `tests/cutting/`,
-`tests/boards/` and the benchmarks search as long as usual.
+seed still give equal plans; few surveys are drawn. `tests/cutting/` and the benchmarks search as long as usual.
 """
 
 from __future__ import annotations
