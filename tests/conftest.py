@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import gc
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
+from tests.builders.short_searches import short_searches
 
 HERE = Path(__file__).parent
 SLOW_FOLDERS = ("service", "pages", "benchmarks", "kernels")
@@ -24,6 +27,13 @@ SLOW_FILES = (
     "simulation/test_simulate.py",
     "studies/test_staging.py",
 )
+
+
+@pytest.fixture(scope="module")
+def searched_briefly() -> Iterator[None]:
+    """All plans of a file are made with short searches: it asks what holds of every plan, not how good one is."""
+    with short_searches():
+        yield
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:

@@ -199,7 +199,7 @@ def _groups(problem: CuttingProblem, stretches: Stretches) -> list[SheetGroup]:
         codes = tuple(board.code for board, _ in here)
         half = (stretches.rules.piece_min + length // 2) // 2  # between the least piece and half a board
         functions = LengthFunctions.of(
-            length, kerf, [t for t in (stretches.rules.piece_min, half) if 2 * t <= length]
+            length, kerf, tuple(t for t in (stretches.rules.piece_min, half) if 2 * t <= length)
         )
         sheets = [
             Sheet(board.code, board.width_mm, functions.held_by(length), price, None) for board, price in here

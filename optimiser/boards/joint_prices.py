@@ -11,9 +11,8 @@ All is in whole numbers: what is proved with these prices is proved.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -33,7 +32,8 @@ class LengthFunctions:
     worth: Integers
 
     @classmethod
-    def of(cls, length: int, kerf: int, thresholds: Sequence[int]) -> LengthFunctions:
+    @lru_cache(maxsize=64)  # a few sizes of board serve every part, staging and joint round of a plan
+    def of(cls, length: int, kerf: int, thresholds: tuple[int, ...]) -> LengthFunctions:
         """Length over the strip's length; and for each threshold t the same, but nothing below t and the whole strip
         where less than t is left beside the piece (f_0 of Fekete and Schepers)."""
         size, room = np.arange(length + 1, dtype=np.int64) + kerf, length + kerf
@@ -128,7 +128,7 @@ class SheetGroup:
         by_width = np.where(at >= 0, steps[:, np.maximum(at, 0)], 0)
         table = np.full((widest + 1, longest + 1), never, dtype=np.int64)
         within = min(longest, self.functions.length) + 1
-        table[:, :within] = by_width.T @ self.functions.worth[:, :within]
+        np.einsum("kw,kl->wl", by_width, self.functions.worth[:, :within], out=table[:, :within])
         bought = [sheet.width for sheet in self.sheets if sheet.available is None]
         table[max(bought) + 1 :] = never
         return table

@@ -89,10 +89,10 @@ def _prices_of(demand: Demand, master: Master, duals: Floats, source: Source) ->
     lengths, worths = _worths_of_pieces(demand, master, duals, family, slots)
     along = _worth_by_room(source.length + kerf, lengths + kerf, worths)
     narrower = np.searchsorted(family.widths, np.arange(source.width + 1), side="right") - 1
-    price = np.empty((source.length + 1, source.width + 1))
-    for length in range(source.length + 1):
-        rest = along[source.length - length]
-        price[length] = np.maximum(0.0, strip - np.where(narrower >= 0, rest[narrower], 0.0))
+    # by length and width: what else the strip that the width needs can hold beside the length
+    rest = along[source.length - np.arange(source.length + 1)][:, np.maximum(narrower, 0)]
+    rest[:, narrower < 0] = 0.0
+    price = np.maximum(0.0, strip - rest)
     if demand.problem.trim:  # a piece may come from any wider strip
         price = np.minimum.accumulate(price[:, ::-1], axis=1)[:, ::-1]
     return price
@@ -120,10 +120,15 @@ def _worth_by_room(room: int, sizes: np.ndarray[tuple[int], np.dtype[np.int64]],
     """The most that fits into each room from 0 to `room`: one knapsack a column of `worths` [size, column],
     each size (ascending) as often as it fits."""
     best = np.zeros((room + 1, worths.shape[1]))
-    for here in range(1, room + 1):
-        fitting = int(np.searchsorted(sizes, here, side="right"))
-        best[here] = best[here - 1]
-        if fitting:
-            with_one = (best[here - sizes[:fitting]] + worths[:fitting]).max(axis=0)
-            np.maximum(best[here], with_one, out=best[here])
+    smallest = int(sizes[0]) if len(sizes) else room + 1
+    # so many rooms at once as the smallest size leaves: what they hold beside a size is known by then
+    for begin in range(smallest, room + 1, smallest):
+        end = min(begin + smallest, room + 1)
+        for size, worth in zip(sizes.tolist(), worths, strict=True):
+            if size >= end:
+                break
+            least = max(begin, size)
+            here = best[least:end]
+            np.maximum(here, best[least - size : end - size] + worth, out=here)
+        np.maximum.accumulate(best[begin - 1 : end], axis=0, out=best[begin - 1 : end])
     return best

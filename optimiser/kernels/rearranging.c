@@ -85,6 +85,11 @@ static int may_hold(const State *s, int b, int first, int last, int length, int6
            s->number[last] <= s->latest[b];
 }
 
+// Whether what is opened at rank `open` (NEVER: nothing is) and needed until `last` is carried too far for board b.
+static inline int too_far(const State *s, int b, int open, int last) {
+    return open < NEVER && s->number[last] - s->number[open] > s->carry[b];
+}
+
 static void measure_strip(State *s, int strip) {
     int width = 0, narrowest = NEVER, taken = 0, count = 0, low = NEVER, high = -1;
     int64_t mask = -1;
@@ -251,6 +256,20 @@ static inline int below_sum(const Subset *sums, int count, int least) {
     return at;
 }
 
+// Of a subset of strips: the first stages of its earliest and of its latest strip, and the last stage of any.
+typedef struct {
+    int low, top, last;
+} Span;
+
+// The spans of all subsets; the strips stand in the order of their first stages.
+static void spans(const int *low, const int *last, int count, Span *of) {
+    of[0] = (Span){NEVER, -1, -1};
+    for (int set = 1; set < 1 << count; set++) {
+        const int rest = set & (set - 1), k = __builtin_ctz(set);
+        of[set] = (Span){low[k], rest ? of[rest].top : low[k], greater(of[rest].last, last[k])};
+    }
+}
+
 // Deals the strips of boards a and b out anew. Returns the change of the cost.
 static int64_t deal_strips(State *s, int a, int b, double temperature) {
     if (s->kerf[a] != s->kerf[b]) return 0;
@@ -279,13 +298,14 @@ static int64_t deal_strips(State *s, int a, int b, double temperature) {
         fixed_last[side] = greater(fixed_last[side], s->high[strip]);
     }
     if (!count) return 0;
-    const int lower = count / 2, upper = count - lower, all = (1 << count) - 1, low_all = (1 << lower) - 1;
-    int sizes[MOST_FREE], held[MOST_FREE], low[MOST_FREE], total = 0, here = 0, only_a = 0, only_b = 0;
+    const int lower = count / 2, upper = count - lower, low_all = (1 << lower) - 1;
+    int sizes[MOST_FREE], held[MOST_FREE], low[MOST_FREE], last[MOST_FREE], total = 0, here = 0, only_a = 0, only_b = 0;
     for (int k = 0; k < count; k++) {
         const int strip = freed[k];
         sizes[k] = s->width[strip] + s->kerf[a];
         held[k] = s->count[strip];
         low[k] = s->low[strip];
+        last[k] = s->high[strip];
         total += sizes[k];
         if (s->board_of[strip] == a) here |= 1 << k;
         if (!may_hold(s, b, s->low[strip], s->high[strip], s->taken[strip], s->mask[strip])) only_a |= 1 << k;
@@ -310,18 +330,19 @@ static int64_t deal_strips(State *s, int a, int b, double temperature) {
         low_sum[set] = low_sum[rest] + sizes[k];
         low_pieces[set] = low_pieces[rest] + held[k];
     }
+    const int high_all = (1 << upper) - 1, high_only_a = only_a >> lower, high_only_b = only_b >> lower;
+    Span high_span[MOST_HALF], low_span[MOST_HALF];
+    spans(low + lower, last + lower, upper, high_span);
+    spans(low, last, lower, low_span);
     for (int x = 0; x <= low_all; x++) {
         const int not_x = low_all & ~x;
         if ((x & only_b) || (not_x & only_a)) continue;
-        int from_a = fixed_low[0], from_b = fixed_low[1], top_a = fixed_top[0], top_b = fixed_top[1];
-        if (x) {
-            from_a = lesser(from_a, low[__builtin_ctz(x)]);
-            top_a = greater(top_a, low[31 - __builtin_clz(x)]);
-        }
-        if (not_x) {
-            from_b = lesser(from_b, low[__builtin_ctz(not_x)]);
-            top_b = greater(top_b, low[31 - __builtin_clz(not_x)]);
-        }
+        const int from_a = lesser(fixed_low[0], low_span[x].low), from_b = lesser(fixed_low[1], low_span[not_x].low);
+        const int top_a = greater(fixed_top[0], low_span[x].top);
+        const int top_b = greater(fixed_top[1], low_span[not_x].top);
+        const int until_a = greater(fixed_last[0], low_span[x].last);
+        const int until_b = greater(fixed_last[1], low_span[not_x].last);
+        if (carried && (too_far(s, a, from_a, until_a) || too_far(s, b, from_b, until_b))) continue;
         // no piece begins to wait later than this, wherever the upper half goes: what costs too much is not tried
         const int pieces_a = fixed_pieces[0] + low_pieces[x], pieces_b = fixed_pieces[1] + low_total - low_pieces[x];
         const int64_t number_a = s->number[from_a < NEVER ? from_a : low[count - 1]];
@@ -331,28 +352,17 @@ static int64_t deal_strips(State *s, int a, int b, double temperature) {
         if (at_least > choice.dearest) continue;
         const int to = below_sum(highs, 1 << upper, greatest - low_sum[x] + 1);
         for (int y = below_sum(highs, 1 << upper, least - low_sum[x]); y < to; y++) {
-            const int on_a = x | set_of(highs[y]) << lower, on_b = all & ~on_a;
-            if ((on_a & only_b) || (on_b & only_a)) continue;
-            int open_a = from_a, open_b = from_b, late_a = top_a, late_b = top_b;
-            if (on_a) {
-                open_a = lesser(open_a, low[__builtin_ctz(on_a)]);
-                late_a = greater(late_a, low[31 - __builtin_clz(on_a)]);
-            }
-            if (on_b) {
-                open_b = lesser(open_b, low[__builtin_ctz(on_b)]);
-                late_b = greater(late_b, low[31 - __builtin_clz(on_b)]);
-            }
+            const int high_a = set_of(highs[y]), high_b = high_all & ~high_a;
+            if ((high_a & high_only_b) || (high_b & high_only_a)) continue;
+            const int open_a = lesser(from_a, high_span[high_a].low), open_b = lesser(from_b, high_span[high_b].low);
+            const int late_a = greater(top_a, high_span[high_a].top), late_b = greater(top_b, high_span[high_b].top);
             if (carried) {
-                int last_a = fixed_last[0], last_b = fixed_last[1];
-                for (int k = 0; k < count; k++) {
-                    if (on_a >> k & 1) last_a = greater(last_a, s->high[freed[k]]);
-                    else last_b = greater(last_b, s->high[freed[k]]);
-                }
-                if (open_a < NEVER && s->number[last_a] - s->number[open_a] > s->carry[a]) continue;
-                if (open_b < NEVER && s->number[last_b] - s->number[open_b] > s->carry[b]) continue;
+                const int last_a = greater(until_a, high_span[high_a].last);
+                const int last_b = greater(until_b, high_span[high_b].last);
+                if (too_far(s, a, open_a, last_a) || too_far(s, b, open_b, last_b)) continue;
             }
             const int more = pieces_of(highs[y]), across = low_sum[x] + sum_of(highs[y]);
-            offer(&choice, on_a,
+            offer(&choice, x | high_a << lower,
                   board_cost(s, a, across + fixed_width[0], pieces_a + more, open_a, late_a) +
                       board_cost(s, b, total - across + fixed_width[1], pieces_b + high_total - more, open_b, late_b));
         }

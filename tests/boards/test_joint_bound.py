@@ -29,7 +29,7 @@ from optimiser.survey.gap_line import GapAlongRun
 from tests.boards.test_joint_pricing import building
 from tests.builders import levels
 from tests.builders.brute_force import minimum_by_trying_everything
-from tests.builders.quick_plans import plan_with_few_draws
+from tests.builders.quick_plans import plan_sought_briefly
 from tests.builders.random_projects import projects
 from tests.ordering.test_order import with_nominal
 
@@ -212,7 +212,7 @@ def test_any_prices_prove_a_bound(project: Project, seed: int) -> None:
 @given(projects(max_runs=4))
 def test_a_plan_never_uses_fewer_boards_than_the_bound_over_joints(project: Project) -> None:
     try:
-        made = plan_with_few_draws(project, joint_rounds=0)
+        made = plan_sought_briefly(project, joint_rounds=0)
     except CannotBeDone:
         return
     for proof in made.proofs:

@@ -1,4 +1,4 @@
-"""Plans of the samples, each made once a process."""
+"""Plans of the samples, each made once a process, with short searches."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from pathlib import Path
 from optimiser.model.plan import Plan, Staging
 from optimiser.planning.plan import plan
 from optimiser.reading import read_project
+from tests.builders.short_searches import short_searches
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
 
@@ -15,4 +16,5 @@ SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
 @cache
 def sample_plan(name: str, staging: Staging = "whole") -> Plan:
     """The plan of a sample's workbook, such as 'tower'."""
-    return plan(read_project(SAMPLES / name / f"{name}.xlsx"), staging=staging)
+    with short_searches():
+        return plan(read_project(SAMPLES / name / f"{name}.xlsx"), staging=staging)

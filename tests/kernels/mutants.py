@@ -267,8 +267,8 @@ MUTANTS = (
     Mutant(
         "a piece may be carried one stage too far",
         "rearranging.c",
-        "s->number[last_a] - s->number[open_a] > s->carry[a]) continue;",
-        "s->number[last_a] - s->number[open_a] > s->carry[a] + 1) continue;",
+        "s->number[last] - s->number[open] > s->carry[b];",
+        "s->number[last] - s->number[open] > s->carry[b] + 1;",
     ),
     Mutant(
         "an overfull board is kept as the best",

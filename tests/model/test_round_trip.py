@@ -51,7 +51,7 @@ from optimiser.survey.questions import survey
 from tests.builders.closed_level import closed_level
 from tests.builders.job import JobOnSite, of_level
 from tests.builders.levels import building, weekly
-from tests.builders.quick_plans import plan_with_few_draws
+from tests.builders.quick_plans import plan_sought_briefly
 from tests.builders.random_projects import projects
 from tests.builders.supplier_documents import order_response, quotation
 from tests.builders.supplier_job import first_order, second_order, supplier_job
@@ -101,7 +101,7 @@ def newer_survey(project: Project, change_mm: int) -> Project:
 
 def planned_or_rejected(project: Project) -> Plan:
     try:
-        return plan_with_few_draws(project)
+        return plan_sought_briefly(project)
     except CannotBeDone:
         reject()
 

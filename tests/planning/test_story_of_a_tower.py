@@ -77,7 +77,7 @@ class Story:
 
 
 @pytest.fixture(scope="module")
-def story() -> Story:
+def story(searched_briefly: None) -> Story:
     project = two_elevations()
     made = plan(project, staging="carry")
     newer, changed = measured_anew(project)

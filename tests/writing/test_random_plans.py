@@ -20,7 +20,7 @@ from optimiser.writing.supplier.pdf import order_pdf
 from optimiser.writing.supplier.ubl import order_ubl
 from tests.builders.drawn import doubled_area, legible
 from tests.builders.order_document import read
-from tests.builders.quick_plans import plan_with_few_draws
+from tests.builders.quick_plans import plan_sought_briefly
 from tests.builders.random_projects import projects
 
 
@@ -34,7 +34,7 @@ from tests.builders.random_projects import projects
 @given(projects())
 def test_any_plan_is_drawn_printed_and_sent(project: Project) -> None:
     try:
-        planned = plan_with_few_draws(project)
+        planned = plan_sought_briefly(project)
     except (CannotBeDone, BreaksRules):
         return  # nothing to print
     index = PlanIndex(planned)

@@ -14,7 +14,7 @@ from optimiser.reading import CannotBeDone, project_from_json, read_plan
 from optimiser.replanning.refit import refit
 from optimiser.writing.data.plan_json import plan_as_dict, plan_json, rows_on_lines
 from optimiser.writing.data.refit_json import refit_json
-from tests.builders.quick_plans import plan_with_few_draws
+from tests.builders.quick_plans import plan_sought_briefly
 from tests.builders.random_projects import projects
 from tests.builders.small_plan import small_plan, small_project
 
@@ -73,7 +73,7 @@ def test_any_json_survives_the_line_breaks() -> None:
 @settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_any_plan_read_back_is_equal_judged_alike_and_refitted_alike(project: Project) -> None:
     try:
-        made = plan_with_few_draws(project)
+        made = plan_sought_briefly(project)
     except CannotBeDone:
         reject()
     with TemporaryDirectory() as folder:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -27,7 +28,11 @@ from optimiser.writing.terminal.summary import show_plan
 from tests.builders.forecast import forecast_plan
 from tests.builders.sample_plans import sample_plan
 
-PLANS = {"small": sample_plan("small"), "tower": sample_plan("tower"), "nominal levels": forecast_plan()}
+PLANS: dict[str, Callable[[], Plan]] = {
+    "small": lambda: sample_plan("small"),
+    "tower": lambda: sample_plan("tower"),
+    "nominal levels": forecast_plan,
+}
 FIGURE = re.compile(r"(?<![\w.,:/-])(\d{1,3}(?:,\d{3})+|\d+)(\.\d+)?(?![\w-]|[.,:/]\d)")
 DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 
@@ -99,7 +104,7 @@ def printed_order(made: Plan) -> str:
 
 @pytest.mark.parametrize("name", PLANS)
 def test_every_figure_of_every_document_is_found_in_the_office_workbook(name: str, capsys: Any) -> None:
-    made = PLANS[name]
+    made = PLANS[name]()
     found = Found(office_xlsx(made))
     for document, text in shown(made, capsys).items():
         missing = sorted(figure for figure in figures(text) if not found.has(figure))
@@ -110,7 +115,7 @@ def test_every_figure_of_every_document_is_found_in_the_office_workbook(name: st
 
 @pytest.mark.parametrize("name", PLANS)
 def test_each_line_leads_to_the_next(name: str) -> None:
-    made = PLANS[name]
+    made = PLANS[name]()
     for account in product_accounts(made):
         assert account.needed + account.allowance == account.quantity
         assert account.packs == -(-account.quantity // account.per_pack)
@@ -132,7 +137,7 @@ def test_each_line_leads_to_the_next(name: str) -> None:
 
 @pytest.mark.parametrize("name", PLANS)
 def test_levels_and_runs_add_up_to_the_plan(name: str) -> None:
-    made = PLANS[name]
+    made = PLANS[name]()
     levels, runs = level_accounts(made), run_accounts(made)
     assert sum(level.pieces for level in levels) == sum(run.pieces for run in runs) == len(made.pieces)
     assert sum(sum(level.opened.values()) for level in levels) == sum(
@@ -143,15 +148,15 @@ def test_levels_and_runs_add_up_to_the_plan(name: str) -> None:
 
 
 def test_boards_are_never_named_without_their_size() -> None:
-    for figure in summary_figures(PLANS["tower"]):
+    for figure in summary_figures(PLANS["tower"]()):
         if figure.name.startswith("Boards of") and "needed" in figure.name:
             assert "1200 x 1000" in figure.name
-    sheet = load_workbook(io.BytesIO(office_xlsx(PLANS["tower"])))["Boards"]
+    sheet = load_workbook(io.BytesIO(office_xlsx(PLANS["tower"]())))["Boards"]
     assert sheet["B2"].value == "1200 x 1000 x 120 mm"
 
 
 def test_crew_hours_are_counted_by_the_users_rates_and_placeholders_say_so() -> None:
-    made = PLANS["small"]
+    made = PLANS["small"]()
     assert all(work.placeholder for work in crew_work(made))
     rates = CrewRates(bracket_minutes=Decimal(6), hour_cost=Decimal("60.00"))
     told = made.model_copy(update={"project": made.project.model_copy(update={"crew_rates": rates})})
@@ -166,7 +171,7 @@ def test_crew_hours_are_counted_by_the_users_rates_and_placeholders_say_so() -> 
 
 
 def test_weight_and_carbon_stand_where_products_state_them() -> None:
-    made = PLANS["small"]
+    made = PLANS["small"]()
     assert not any("Carbon" in figure.name for figure in summary_figures(made))
     products = tuple(
         product.model_copy(update={"weight_kg": Decimal("14.4"), "carbon_kg": Decimal("21.5")})
@@ -189,4 +194,4 @@ def test_a_metre_of_edge() -> None:
 
 
 def test_equal_plans_give_equal_workbooks() -> None:
-    assert office_xlsx(PLANS["small"]) == office_xlsx(PLANS["small"])
+    assert office_xlsx(PLANS["small"]()) == office_xlsx(PLANS["small"]())
