@@ -6,8 +6,10 @@ grows with what happened since, and not with the building.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol
 
 from api.pages.boards_view import layout_numbers
@@ -98,15 +100,38 @@ class KeptInParts(Kept, Protocol):
 @dataclass(frozen=True)
 class BegunPlan:
     """A plan with the pieces, layouts and remainders of which its job's record says something, and those of the levels
-    that are looked at; `read` is its project with the runs of those pieces alone, whose gaps are known; by level the
-    names of all pieces; the pieces that were cut and fitted when it was made; and what events may name of it."""
+    that are looked at; `read` is its project with the runs of those pieces alone, whose gaps are known; by piece the
+    places of its run and layout, and what else events may name (`names`), also which pieces were cut and fitted."""
 
     plan: Plan
     read: Project
-    pieces: Mapping[str, frozenset[str]]
-    cut: frozenset[str]
-    fitted: frozenset[str]
-    names: PlanNames
+    places: Mapping[str, tuple[int, int]]
+    names: JobNames
+    numbers: tuple[int, ...]
+
+    def by_level(self, pieces: Iterable[str]) -> Counter[str]:
+        """How many of some pieces each level has."""
+        levels = [run.level for run in self.plan.project.runs]
+        return Counter(levels[self.places[piece][0] - 1] for piece in pieces if piece in self.places)
+
+    @cached_property
+    def pieces(self) -> Counter[str]:
+        """How many pieces each level has, done or not."""
+        return self.by_level(self.places)
+
+    def plan_names(self) -> PlanNames:
+        """What events may name, as `PlanNames.of` has it of a whole plan."""
+        project, job = self.plan.project, self.plan.job
+        return PlanNames(
+            frozenset(self.places),
+            frozenset(project.building.levels),
+            frozenset(project.building.products),
+            frozenset(
+                {*self.names.remainders, *(item.name for item in job.at_hand)}
+                | {part.name for board in job.cut_boards for part in board.kept}
+            ),
+            frozenset({*self.numbers, *(board.number for board in job.cut_boards)}),
+        )
 
 
 def begun_plan(
@@ -129,10 +154,6 @@ def begun_plan(
         [*(name_of_run(place) for place in sorted(runs)), *(name_of_layout(one) for one in sorted(layouts))]
     )
     pieces = {piece.id: piece for part in parts for piece in part.pieces}
-    level_of = [run.level for run in plan.project.runs]
-    by_level: dict[str, set[str]] = {level: set() for level in level_of}
-    for piece, (place, _) in places.items():
-        by_level[level_of[place - 1]].add(piece)
     begun = source.with_tables(
         gaps=tuple(gap for part in parts for gap in part.gaps),
         pieces=tuple(pieces.values()),
@@ -140,29 +161,7 @@ def begun_plan(
         left_over=tuple(rest for part in parts for rest in part.left_over),
         remainders=tuple(one for part in parts for one in part.remainders),
     )
-    return BegunPlan(
-        begun,
-        _with_runs(begun.project, runs),
-        {level: frozenset(found) for level, found in by_level.items()},
-        frozenset(names.cut),
-        frozenset(names.fitted),
-        _plan_names(plan, places, names),
-    )
-
-
-def _plan_names(plan: KeptPlan, pieces: Collection[str], names: JobNames) -> PlanNames:
-    """As `PlanNames.of` has them of a whole plan."""
-    opened = plan.job.cut_boards
-    return PlanNames(
-        frozenset(pieces),
-        frozenset(plan.project.building.levels),
-        frozenset(plan.project.building.products),
-        frozenset(
-            {*names.remainders, *(item.name for item in plan.job.at_hand)}
-            | {part.name for board in opened for part in board.kept}
-        ),
-        frozenset({*layout_numbers(plan), *(board.number for board in opened)}),
-    )
+    return BegunPlan(begun, _with_runs(begun.project, runs), places, names, layout_numbers(plan))
 
 
 def _with_runs(project: Project, places: Collection[int]) -> Project:

@@ -115,14 +115,15 @@ def job_state(begun: BegunPlan, record: Record) -> JobState:
         return JobState(wrong=tuple(error.reasons))
     fitted = fitted_needs(begun.read, made.pieces, state.fitted)
     supplies = supplied(made.project, used_units(state, fitted), state)
-    cut = (begun.cut | state.cut) - state.spoilt
+    cut = begun.by_level(state.cut.union(begun.names.cut) - state.spoilt)
+    done = begun.by_level(state.fitted)
     return JobState(
         tuple(
             LevelDone(
                 level.level,
-                len(mine := begun.pieces.get(level.level, frozenset())),
-                len(mine & cut),
-                len(mine & state.fitted),
+                begun.pieces[level.level],
+                cut[level.level],
+                done[level.level],
             )
             for level in made.project.levels_in_order()
         ),

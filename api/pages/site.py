@@ -77,13 +77,12 @@ def planned_site(context: AppContext, caller: Caller, building_id: str, place: i
 
 def plan_worked_by(context: AppContext, caller: Caller, building_id: str) -> PlanSource:
     """Where a building's newest finished plan is read from. Raises Problem 404 while it has none."""
-    plans = jobs_page(context, caller, building_id, "plan", 50)
-    newest = next((job for job in plans if job.status == "done"), None)
-    if newest is None:
+    newest = jobs_page(context, caller, building_id, "plan", 1, status="done")
+    if not newest:
         raise Problem(
             404, "not-found", "This building has no plan yet: plan it, then its work is shown here."
         )
-    return source_of(context, caller, newest.id)
+    return source_of(context, caller, newest[0].id)
 
 
 def site_page(

@@ -12,7 +12,7 @@ from typing import Literal
 from markupsafe import Markup
 
 from api.pages.begun_plan import BegunPlan, KeptInParts, begun_plan
-from api.pages.boards_view import BOARD_NARROW, layout_numbers, size_of, step_picture, stock_of
+from api.pages.boards_view import BOARD_NARROW, size_of, step_picture, stock_of
 from api.pages.figures import forecast_levels_of
 from api.pages.plan_part import PartIndex
 from optimiser.errors.problems import CannotBeDone
@@ -108,7 +108,6 @@ class SiteView:
     begun: BegunPlan
     record: Record
     forecast: frozenset[str]
-    numbers: tuple[int, ...]
     wrong: tuple[str, ...] = ()
     happened: Happened = field(default_factory=Happened)
 
@@ -117,17 +116,15 @@ class SiteView:
         """The view of a kept plan and a record as JSON text, with some levels whole."""
         told = record_from_json(json.loads(record))
         begun = begun_plan(source, told, levels, fitted=False)
-        return cls.after(told, begun, forecast_levels_of(source.plan), layout_numbers(source.plan))
+        return cls.after(told, begun, forecast_levels_of(source.plan))
 
     @classmethod
-    def after(
-        cls, record: Record, begun: BegunPlan, forecast: frozenset[str], numbers: tuple[int, ...]
-    ) -> SiteView:
+    def after(cls, record: Record, begun: BegunPlan, forecast: frozenset[str]) -> SiteView:
         """The view after everything on record."""
         try:
-            return cls(begun, record, forecast, numbers, (), happened(begun.plan, record))
+            return cls(begun, record, forecast, (), happened(begun.plan, record))
         except CannotBeDone as error:
-            return cls(begun, record, forecast, numbers, tuple(error.reasons), Happened())
+            return cls(begun, record, forecast, tuple(error.reasons), Happened())
 
     @property
     def plan(self) -> Plan:
@@ -137,15 +134,15 @@ class SiteView:
     @cached_property
     def index(self) -> PlanIndex:
         """The plan's index, right for the levels that are looked at."""
-        return PartIndex(self.begun.plan, self.forecast, self.numbers, None)
+        return PartIndex(self.begun.plan, self.forecast, self.begun.numbers, None)
 
     @cached_property
-    def _fitted(self) -> frozenset[str]:
-        return self.begun.fitted | self.happened.fitted
+    def _fitted(self) -> set[str]:
+        return self.happened.fitted.union(self.begun.names.fitted)
 
     @cached_property
-    def _cut(self) -> frozenset[str]:
-        return self.begun.cut | self.happened.cut | self._fitted
+    def _cut(self) -> set[str]:
+        return self._fitted.union(self.begun.names.cut, self.happened.cut)
 
     @cached_property
     def _events(self) -> Mapping[tuple[str, str], str]:
@@ -160,7 +157,7 @@ class SiteView:
     @property
     def strangers(self) -> tuple[Event, ...]:
         """Events of pieces or boards that the plan lacks: of an earlier plan, or a slip. They can be taken back."""
-        names, held = self.begun.names, set(self.plan.record.standing)
+        names, held = self.begun.plan_names(), set(self.plan.record.standing)
         return tuple(
             event
             for event in self.record.standing
@@ -184,15 +181,19 @@ class SiteView:
     @cached_property
     def levels(self) -> tuple[LevelAtSite, ...]:
         """Every level in delivery order."""
+        spoilt = self.happened.spoilt
+        cut, fitted, damaged = (
+            self.begun.by_level(some) for some in (self._cut - spoilt, self._fitted - spoilt, spoilt)
+        )
         return tuple(
             LevelAtSite(
                 place,
                 level.level,
                 level.needed_on,
-                len(mine := self.begun.pieces.get(level.level, frozenset())),
-                len(mine & self._cut - self.happened.spoilt),
-                len(mine & self._fitted - self.happened.spoilt),
-                len(mine & self.happened.spoilt),
+                self.begun.pieces[level.level],
+                cut[level.level],
+                fitted[level.level],
+                damaged[level.level],
                 level.level in self.forecast,
             )
             for place, level in enumerate(self.index.levels, 1)

@@ -6,7 +6,7 @@ import base64
 from collections.abc import Iterable
 from typing import Any
 
-from api.pages.begun_plan import BegunPlan
+from api.pages.begun_plan import BegunPlan, job_names, piece_places
 from api.pages.boards_view import layout_numbers
 from api.pages.excerpts import SMALL, excerpts_of
 from api.pages.figures import forecast_levels_of
@@ -15,7 +15,6 @@ from api.pages.plan_part import PlanPart, index_of_parts
 from api.storage.tables import restored
 from optimiser.model.plan import Plan
 from optimiser.model.record import Record
-from optimiser.reading.plan_names import PlanNames
 from optimiser.replanning.replan import replan
 from optimiser.writing.data.plan_json import plan_json
 from optimiser.writing.drawing.plan_index import PlanIndex
@@ -61,16 +60,9 @@ class Excerpts:
 
 def everything_of(whole: Plan) -> BegunPlan:
     """All of a plan, where a page of its job has only what it needs."""
+    index = PlanIndex(whole)
     return BegunPlan(
-        whole,
-        whole.project,
-        {
-            level.level: frozenset(piece.id for piece in whole.pieces if piece.level == level.level)
-            for level in whole.project.levels
-        },
-        frozenset(piece.id for piece in whole.pieces if piece.status != "planned"),
-        frozenset(piece.id for piece in whole.pieces if piece.status == "fitted"),
-        PlanNames.of(whole),
+        whole, whole.project, piece_places.reckoned(index), job_names.reckoned(index), index.layout_numbers
     )
 
 

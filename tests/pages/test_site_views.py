@@ -17,6 +17,7 @@ from api.pages.site_view import SiteView
 from api.readings.schemas import KeptReadings
 from optimiser.model.plan import Plan
 from optimiser.model.record import Record
+from optimiser.reading.plan_names import PlanNames
 from optimiser.takeoff.inspection import inspection
 from optimiser.writing.drawing.plan_index import PlanIndex
 from tests.builders.job import JobOnSite, of_level
@@ -47,12 +48,13 @@ def test_a_level_at_the_slab_edge_is_the_same_from_a_part_of_the_plan(
 ) -> None:
     told = json.dumps([json.loads(event.model_dump_json(exclude_defaults=True)) for event in record.events])
     index = PlanIndex(whole)
-    full = SiteView.after(record, everything_of(whole), index.forecast_levels, index.layout_numbers)
+    full = SiteView.after(record, everything_of(whole), index.forecast_levels)
     assert bool(full.wrong) == (name == "strange names")
     for level in full.levels:
         some = SiteView.of(Excerpts(whole), told, [level.level])
         assert (some.wrong, some.strangers) == (full.wrong, full.strangers)
         assert (some.levels, some.today) == (full.levels, full.today)
+        assert some.begun.plan_names() == PlanNames.of(whole)
         assert some.steps(level) == full.steps(level)
         assert some.runs(level) == full.runs(level)
         of_all = inspection(whole, record)[level.place - 1]
