@@ -53,7 +53,7 @@ def cutting_problem_from_json(value: object) -> CuttingProblem:
     try:
         found = CuttingProblem.model_validate(data)
     except ValidationError as error:
-        tell_faults(error, problems, value)
+        tell_faults(error, problems, value, told_in_all=True)
         _unknown_boards(data, problems)
         problems.raise_if_any()
         raise CannotBeDone(_too_large(data) or [str(error.errors()[0]["msg"])]) from None

@@ -119,8 +119,11 @@ def _path(location: tuple[int | str, ...], value: Any) -> str:
     return path
 
 
-def tell_faults(error: ValidationError, problems: ProblemList, value: Any) -> None:
-    """pydantic's errors in plain words."""
+def tell_faults(
+    error: ValidationError, problems: ProblemList, value: Any, *, told_in_all: bool = False
+) -> None:
+    """pydantic's errors in plain words; `told_in_all`: what is there twice, too large or unknown is told by checks over
+    the whole input, which find all of them."""
     faults = error.errors(include_url=False)
     for fault in faults:
         depth = len(fault["loc"])
@@ -128,8 +131,8 @@ def tell_faults(error: ValidationError, problems: ProblemList, value: Any) -> No
             len(other["loc"]) > depth and other["loc"][:depth] == fault["loc"] for other in faults
         ):
             continue  # only empty because what it holds is faulty, which is told by itself
-        if _TOO_LARGE in fault["msg"] or "two " in fault["msg"] or "unknown board" in fault["msg"]:
-            continue  # told by the checks over the whole input, which find all of them
+        if told_in_all and any(words in fault["msg"] for words in (_TOO_LARGE, "two ", "unknown board")):
+            continue
         location = tuple(part for part in fault["loc"] if part not in ("function-after", "tuple", "list"))
         location = _without_kind(location)
         if fault["type"] in ("union_tag_not_found", "union_tag_invalid"):

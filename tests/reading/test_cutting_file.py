@@ -225,6 +225,19 @@ def test_a_plan_is_read_back_with_its_placeholders(tmp_path: Path) -> None:
     assert read == plan
 
 
+def test_a_plan_in_which_something_stands_twice_is_refused_in_words(tmp_path: Path) -> None:
+    from tests.builders.plans_by_hand import small_plan
+
+    plan = json.loads(small_plan().model_dump_json(by_alias=True))
+    first = plan["project"]["gaps"][0]
+    plan["project"]["gaps"].append(first)
+    path = tmp_path / "plan.json"
+    path.write_text(json.dumps(plan), encoding="utf-8")
+    with pytest.raises(UnusableInput) as refused:
+        read_plan(path)
+    assert f"run {first['run']} has two gaps at {first['at_mm']}" in refused.value.lines()[0]
+
+
 JSON_VALUES = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
