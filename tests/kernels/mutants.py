@@ -67,14 +67,20 @@ MUTANTS = (
     Mutant(
         "a window's lower end is outside",
         "cutting.c",
-        "width_min[i] <= width[w] && width[w] <= width_max[i] && lengths[i] <= capacity",
-        "width_min[i] < width[w] && width[w] <= width_max[i] && lengths[i] <= capacity",
+        "useful[i] = left > 0 && width_min[i] <= width",
+        "useful[i] = left > 0 && width_min[i] < width",
     ),
     Mutant(
-        "a window's lower end is outside where whole boards are filled",
+        "the least valuable components of a length are kept",
         "cutting.c",
-        "width_min[i] <= width[w] && width[w] <= width_max[i] && lengths[i] <= longest",
-        "width_min[i] < width[w] && width[w] <= width_max[i] && lengths[i] <= longest",
+        "one->value > other->value ? -1 : 1",
+        "one->value > other->value ? 1 : -1",
+    ),
+    Mutant(
+        "one component of a length is enough",
+        "cutting.c",
+        "if (useful[i]) left -= bounds[i] < left ? bounds[i] : left;",
+        "if (useful[i]) left = 0;",
     ),
     Mutant("a gain counts when equal", "cutting.c", "gained <= gain[forced] + 1", "gained <= gain[forced]"),
     Mutant(
@@ -255,8 +261,8 @@ MUTANTS = (
     Mutant(
         "a board's opening forgets the strips that stay",
         "rearranging.c",
-        "int from_a = fixed_low[0], from_b",
-        "int from_a = NEVER, from_b",
+        "int from_a = lesser(fixed_low[0], low_span[x].low), from_b",
+        "int from_a = low_span[x].low, from_b",
     ),
     Mutant(
         "a strip goes to a board of another code",
