@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from optimiser.tables.columns import Column, Columns, only
@@ -38,6 +39,15 @@ PACKS = Column(
 AMOUNT = Column("amount", "Amount", "money", 17, what="of all its packs")
 CARRIED_BY: Columns = (LOADS, PALLETS, WEIGHT)
 """What brings it: loads, pallets, weight."""
+
+
+def loads_cost(each: Decimal | None) -> Column:
+    """What a delivery's loads cost at so much `each`; none where the project names no cost of a load."""
+    return Column(
+        "delivery_cost", "Cost of loads", "money", 14, what="what bringing it costs, beside the goods",
+        value=lambda delivery: None if each is None else each * (delivery.trucks or 1),
+    )  # fmt: skip
+
 
 _STATUS, _MEASURE_BY = only(ORDER_LINES, "status", "measure_by")
 

@@ -33,6 +33,7 @@ RUNS: Columns = (
 
 def deliveries(book: Book, plan: Plan) -> None:
     """What comes together, and what the order costs with what brings and stores it beside the proved minimum."""
+    limits = plan.project.delivery_limits
     columns = (
         of_delivery.LEVELS,
         of_delivery.SEQUENCE,
@@ -42,11 +43,14 @@ def deliveries(book: Book, plan: Plan) -> None:
         *of_delivery.known(of_delivery.CARRIED_BY, plan.deliveries),
         *(of_delivery.packs_of(code) for code in plan.delivered_codes),
         of_delivery.AMOUNT,
+        *of_delivery.known(
+            (of_delivery.loads_cost(limits.delivery_cost if limits else None),), plan.deliveries
+        ),
     )
     packs = tuple(f"packs {code}" for code in plan.delivered_codes)
     sheet = book.sheet("Deliveries")
     end = book.table(sheet, 0, columns, plan.deliveries)
-    total_line(book, sheet, end, columns, plan.deliveries, (*packs, "amount"))
+    total_line(book, sheet, end, columns, plan.deliveries, (*packs, "amount", "delivery_cost"))
     end += 1
     if plan.delivery_costs is not None:
         end = _costs(book, sheet, end + 1, plan.delivery_costs)

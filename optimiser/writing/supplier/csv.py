@@ -48,7 +48,15 @@ from optimiser.model.order import Delivery, OnSite
 from optimiser.model.plan import Plan
 from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.tables.columns import CURRENCY, Column, constant
-from optimiser.tables.deliveries import AMOUNT, CARRIED_BY, DELIVER_ON, LEVELS, ORDER_BY, firmness
+from optimiser.tables.deliveries import (
+    AMOUNT,
+    CARRIED_BY,
+    DELIVER_ON,
+    LEVELS,
+    ORDER_BY,
+    firmness,
+    loads_cost,
+)
 from optimiser.tables.on_site import ON_SITE
 from optimiser.tables.purchase_lines import PURCHASE_LINES, rows_of
 from optimiser.tables.text import csv_of
@@ -117,8 +125,7 @@ def _delivery_columns(plan: Plan) -> Iterator[Column]:
     yield Column("status", "Status", value=lambda row: firmness(row[1], by_name)[0])
     yield Column("measure_by", "Measure by", "date", value=lambda row: firmness(row[1], by_name)[1])
     yield from (of(column) for column in (DELIVER_ON, ORDER_BY, *CARRIED_BY, AMOUNT))
-    yield Column("delivery_cost", "Delivery", "money",
-                 value=lambda row: None if each is None else each * (row[1].trucks or 1))  # fmt: skip
+    yield of(loads_cost(each))
     yield from (on_its_day(column) for column in ON_SITE if column.name not in ("day", "levels"))
     yield constant(Column("total_cost", "Total", "money"), costs.total if costs else None)
     yield constant(Column("proved_minimum", "Proved minimum", "money"), costs.lower_bound if costs else None)

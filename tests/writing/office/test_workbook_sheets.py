@@ -10,6 +10,7 @@ from optimiser.planning.plan import plan
 from optimiser.writing.office.workbook import office_xlsx
 from tests.builders import plans_by_hand
 from tests.builders.closed_level import closed_level
+from tests.builders.levels import weekly
 from tests.builders.sheets import opened, table_of
 from tests.builders.small_plan import small_plan, small_project
 
@@ -98,6 +99,17 @@ def test_forecast_lines_and_what_they_come_to_stand_apart() -> None:
     words = " ".join(str(cell.value) for row in book["Order summary"] for cell in row if cell.value)
     assert "Of the total: firm AUD 528.40, forecast AUD 212.00" in words
     assert "Measure to keep the deliveries: L02 by 2027-02-22." in words
+
+
+def test_each_delivery_says_what_its_loads_cost_where_a_load_has_a_price() -> None:
+    made = plan(weekly(truck_pallets=1, pallet_packs=1, delivery_cost="40.00"), staging="level")
+    heading, *rows = table_of(opened(office_xlsx(made))["Deliveries"])
+    column = heading.index("Cost of loads")
+    *each, total = (row[column] for row in rows[: len(made.deliveries) + 1])
+    assert each == [40 * delivery.trucks for delivery in made.deliveries if delivery.trucks]
+    assert total == sum(each) == made.delivery_costs.delivery  # type: ignore[union-attr]
+    free = opened(office_xlsx(plan(weekly(), staging="level")))
+    assert "Cost of loads" not in table_of(free["Deliveries"])[0]
 
 
 def test_the_total_adds_up_its_lines_and_nothing_else_is_a_formula() -> None:
