@@ -14,6 +14,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -50,6 +51,9 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument(
         "--parts", type=Path, metavar="FOLDER", help="where what is measured is kept, to go on after a break"
     )
+    parser.add_argument(
+        "--only-kept", action="store_true", help="measure nothing: the tables of what is in --parts alone"
+    )
     options = parser.parse_args(arguments)
     groups = list(groups_named(options.only))
     if not groups and not sections.is_one(options.only):
@@ -62,7 +66,8 @@ def main(arguments: list[str] | None = None) -> int:
         folder = Path(__file__).resolve().parent
     console = Console() if sys.stdout.isatty() else Console(width=WIDTH_IN_A_FILE)
     command = " ".join(["python -m benchmarks", *(sys.argv[1:] if arguments is None else arguments)])
-    results = _run(groups, command, console, options.only or "", options.quick, options.parts)
+    measured = partial(kept_or_measured, folder=options.parts, only_kept=options.only_kept)
+    results = _run(groups, command, console, options.only or "", options.quick, measured)
     _print(results, console)
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
@@ -87,19 +92,24 @@ def _is_small(group: Group) -> bool:
 
 
 def _run(
-    groups: list[Group], command: str, console: Console, only: str, quick: bool, folder: Path | None
+    groups: list[Group],
+    command: str,
+    console: Console,
+    only: str,
+    quick: bool,
+    part_of: Callable[..., Part],
 ) -> report.Results:
     machine = report.machine()
     measured: list[tuple[Group, list[Measurement]]] = []
     parts: list[Part] = []
     for group in groups:
         console.print(f"{group.title}: {len(group.cases)} cases", highlight=False)
-        part = kept_or_measured(group.name, folder, partial(_part_of_group, group, machine["commit"]))
+        part = part_of(group.name, measured=partial(_part_of_group, group, machine["commit"]))
         measured.append((group, list(part.measurements)))
         parts.append(_told(console, part))
     for name, section in sections.named(only, quick):
         console.print(f"{name}:", highlight=False)
-        part = kept_or_measured(name, folder, partial(_part_of_section, name, section, machine["commit"]))
+        part = part_of(name, measured=partial(_part_of_section, name, section, machine["commit"]))
         parts.append(_told(console, part))
     return report.Results(
         command,
@@ -109,7 +119,7 @@ def _run(
         [comparison for part in parts for comparison in part.comparisons],
         {case: words for part in parts for case, words in part.failures.items()},
         sum(part.seconds for part in parts),
-        {part.name: part.commit for part in parts if part.commit != machine["commit"]},
+        {part.name: part.commit for part in parts if part.commit not in ("", machine["commit"])},
     )
 
 

@@ -26,8 +26,11 @@ class Part:
     failures: dict[str, str] = field(default_factory=dict)
 
 
-def kept_or_measured(name: str, folder: Path | None, measured: Callable[[], Part]) -> Part:
-    """A part as it is kept in a folder, or measured and kept there; without a folder, measured."""
+def kept_or_measured(
+    name: str, folder: Path | None, measured: Callable[[], Part], *, only_kept: bool = False
+) -> Part:
+    """A part as it is kept in a folder, or measured and kept there; without a folder, measured. With `only_kept` one
+    that is not there is empty."""
     if folder is None:
         return measured()
     file = folder / (re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") + ".part")
@@ -35,6 +38,8 @@ def kept_or_measured(name: str, folder: Path | None, measured: Callable[[], Part
         kept: Part = pickle.loads(file.read_bytes())
         if kept.name == name:
             return kept
+    if only_kept:
+        return Part(name)
     part = measured()
     folder.mkdir(parents=True, exist_ok=True)
     partial = file.with_suffix(".partial")

@@ -68,6 +68,7 @@ def test_a_run_that_was_broken_off_measures_nothing_twice(tmp_path: Path) -> Non
     first = kept_or_measured("rack M 150", tmp_path, measured)
     assert kept_or_measured("rack M 150", tmp_path, measured) == first
     assert asked == ["once"]
+    assert kept_or_measured("rack M 600", tmp_path, measured, only_kept=True) == Part("rack M 600")
     kept_or_measured("rack M 600", tmp_path, measured)
     assert asked == ["once", "once"]
 
