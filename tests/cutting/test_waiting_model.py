@@ -227,7 +227,7 @@ def test_duals_that_ask_too_much_of_a_board_prove_what_is_left_when_they_are_sca
 
 def test_an_offcut_that_comes_too_late_for_all_that_is_worth_something_takes_nothing_off_the_bound() -> None:
     late = Offcut(id="late", length_mm=1000, width_mm=900, stage=2)
-    model = WaitingModel(problem_of((1, 1, 1000, 1000), (2, 1, 1000, 900), offcuts=(late,)), Aim(0))
+    model = WaitingModel(problem_of((1, 1, 400, 1000), (2, 1, 400, 900), offcuts=(late,)), Aim(0))
     duals = np.zeros(model.rows)
     duals[[kind.rank for kind in model.kinds].index(0)] = 1.0
     assert model.price(duals, Node.free(2))[1] == 1
