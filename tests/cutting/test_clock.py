@@ -93,3 +93,18 @@ def test_a_part_of_what_is_left_ends_before_the_limit() -> None:
 
 def test_a_part_of_no_limit_never_ends() -> None:
     assert not Clock(None).part(0.0)()
+
+
+def test_what_the_last_step_takes_is_kept_of_the_limit_but_never_more_than_half_of_it() -> None:
+    whole = Clock(100.0, reserve=10.0)
+    assert (whole.limit, whole.hurried) == (90.0, False)
+    short = Clock(10.0, reserve=8.0)
+    assert (short.limit, short.hurried) == (5.0, True)
+    assert not Clock(None, reserve=8.0).hurried
+
+
+def test_what_is_left_is_the_limit_less_the_time_since_the_start() -> None:
+    clock = Clock(1000.0)
+    clock.started -= 400.0
+    assert clock.left is not None
+    assert 590.0 < clock.left() <= 600.0

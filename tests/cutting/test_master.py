@@ -134,3 +134,14 @@ def test_an_offcut_is_cut_by_one_whole_pattern_as_often_as_there_are_such() -> N
     worths, patterns = best_patterns(demand, group, types)
     assert worths[0] > 0
     assert sum(copies for _, _, copies in patterns[0]) == 3
+
+
+def test_every_solve_of_the_master_is_work() -> None:
+    """Counted by iterations, so that it is the same on every machine."""
+    works = []
+    for _ in range(2):
+        master = Master(prepare(problem_of((400, 200, 9), (400, 300, 5), (1000, 350, 3))))
+        generation = solved(master.demand)
+        assert generation.master.work > 0
+        works.append(generation.master.work)
+    assert works[0] == works[1]

@@ -103,3 +103,18 @@ def test_a_strip_worth_more_than_its_slot_and_a_board_worth_more_than_it_costs_a
     assert BoardColumn(0, ((0, 2),)) in priced.columns
     assert priced.board_worth == 2 * 3 * int(0.2 * SCALE)
     assert priced.bound == Fraction(8, 6)
+
+
+def test_widths_of_which_no_piece_fills_a_strip_alone_are_worth_nothing_by_themselves() -> None:
+    """A price on every slot: only the width of the piece that nothing fits beside has a value of its own."""
+    demand = prepare(problem_of((1000, 300, 7), (400, 200, 5), (500, 450, 2)))
+    master = Master(demand)
+    duals = np.zeros(master.rows)
+    family = demand.families[0]
+    duals[master.slot_row[0] : master.slot_row[0] + len(family.widths)] = 0.25
+    _, solo = piece_values(master, duals)
+    assert dict(zip(family.widths.tolist(), solo[0].tolist(), strict=True)) == {
+        200: 0,
+        300: SCALE // 4,
+        450: 0,
+    }

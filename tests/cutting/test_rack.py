@@ -77,6 +77,18 @@ def test_offcuts_filled_together_take_no_more_of_a_type_than_is_needed() -> None
     assert sum(taken.values()) == 5  # all but the four that are longer than the offcuts
 
 
+def test_the_offcut_that_wastes_least_is_cut_first() -> None:
+    """A single piece, that either would hold."""
+    demand = prepare(problem((600, 300), (1100, 400), pieces=((590, 290, 1),)))
+    ((source, _),) = filled_rack(
+        demand,
+        np.array([590 * 290], dtype=np.int64),
+        np.array([1], dtype=np.int64),
+        {s: 1 for group in demand.racks for s in group.sources},
+    )
+    assert demand.sources[source].width == 300
+
+
 def test_what_fits_no_offcut_is_plain_demand_for_strips() -> None:
     demand = prepare(problem((700, 300), pieces=((1200, 200, 4), (600, 200, 1))))
     assert [home is not None for home in demand.collapsed] == [kind.length == 1200 for kind in demand.types]

@@ -110,6 +110,37 @@ def test_strips_of_a_pool_are_formed_within_its_width(width: int) -> None:
     assert sum(strip.width for strip in arrangement.boards()[0].strips) == 220
 
 
+class _Watched(Arrangement):
+    """Remembers what the kernel is asked for, and asks for nothing."""
+
+    def _call(self, steps: int, temperature: float, cooling: float, share: int, overflow: int = 0) -> None:
+        self.asked = [*getattr(self, "asked", []), (steps, temperature, cooling, overflow)]
+
+
+def test_a_schedule_cools_step_by_step_while_overfull_boards_weigh_more_and_more() -> None:
+    """25,000 steps in calls of 10,000: from 8 pieces' waiting to 0.5, and from 2 a mm to 32."""
+    demand, boards = started(many())
+    arrangement = _Watched(demand, boards, Weights(piece=4, overflow=2), 0)
+    arrangement.anneal(Schedule(25_000, 8.0, 0.5, 40, 1.0, 16.0), 0, lambda: False)
+    first, *calls = arrangement.asked
+    assert first[0] == 0  # only what the start costs
+    assert [steps for steps, *_ in calls] == [10_000, 10_000, 5_000]
+    assert [temperature for _, temperature, *_ in calls] == pytest.approx(
+        [32.0 * (1 / 16) ** part for part in (0.0, 0.4, 0.8)]
+    )
+    steps, temperature, cooling, _ = calls[-1]
+    assert temperature * cooling**steps == pytest.approx(2.0)
+    assert [overflow for *_, overflow in calls] == [2, round(2 * 16**0.4), round(2 * 16**0.8)]
+
+
+def test_no_step_is_made_where_the_start_is_good_enough_or_time_is_out() -> None:
+    demand, boards = started(many())
+    for good_enough, out in ((NO_ARRANGEMENT, False), (0, True)):
+        arrangement = _Watched(demand, boards, Weights(piece=1), 0)
+        arrangement.anneal(HOT, good_enough, lambda out=out: out)  # type: ignore[misc]
+        assert len(arrangement.asked) == 1
+
+
 def many() -> CuttingProblem:
     """Strips of several widths for four stages."""
     return CuttingProblem(

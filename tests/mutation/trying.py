@@ -11,6 +11,7 @@ import json
 import os
 import resource
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from itertools import accumulate
@@ -126,10 +127,12 @@ class Trying:
 
             began = time.process_time()
             sys.settrace(note)
+            threading.settrace(note)  # of the threads that a test starts
             try:
                 self._run([name])
             finally:
                 sys.settrace(None)
+                threading.settrace(None)  # type: ignore[arg-type]
             seconds[name] = round(time.process_time() - began, 2)
             for code in codes:
                 if code.co_filename.startswith(folder):
