@@ -54,7 +54,7 @@ def stopped() -> bool:
 class Clock:
     """Time since the start and whether the limit is reached, less what the last step will still take.
 
-    `hurried`: the last step alone takes half of the limit or more, so nothing that can be left out belongs to it.
+    `hurried`: the last step alone takes more than half of the limit, so nothing that can be left out belongs to it.
     """
 
     def __init__(self, limit: float | None, reserve: float = 0.0) -> None:
