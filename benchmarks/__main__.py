@@ -126,10 +126,11 @@ def _run(
 def _part_of_group(group: Group, commit: str) -> Part:
     """All cases of a group, and its rivals."""
     started = perf_counter()
+    unavailable = ""
     try:
         measurements, failed = _measured(group)
     except InstancesUnavailableError as error:
-        return Part(group.name, commit, failures={group.name: f"not measured: {error}"})
+        measurements, failed, unavailable = [], {}, str(error)
     comparisons: list[Comparison] = []
     if measurements and group.rivals:
         sound = [case for case in group.cases if case.name not in failed]
@@ -143,6 +144,7 @@ def _part_of_group(group: Group, commit: str) -> Part:
         tuple(verdicts),
         tuple(comparisons),
         failed,
+        unavailable,
     )
 
 
@@ -160,6 +162,8 @@ def _part_of_section(name: str, section: sections.Judge, commit: str) -> Part:
 
 
 def _told(console: Console, part: Part) -> Part:
+    if part.unavailable:
+        console.print(f"  not measured: {part.unavailable}", highlight=False)
     for case, failure in part.failures.items():
         console.print(f"  {case} failed: {failure}", highlight=False)
     for verdict in part.verdicts:

@@ -24,6 +24,8 @@ class Part:
     verdicts: tuple[Verdict, ...] = ()
     comparisons: tuple[Comparison, ...] = ()
     failures: dict[str, str] = field(default_factory=dict)
+    unavailable: str = ""
+    """Why its instances could not be had; then it is not kept."""
 
 
 def kept_or_measured(
@@ -41,6 +43,8 @@ def kept_or_measured(
     if only_kept:
         return Part(name)
     part = measured()
+    if part.unavailable:
+        return part
     folder.mkdir(parents=True, exist_ok=True)
     partial = file.with_suffix(".partial")
     partial.write_bytes(pickle.dumps(part))

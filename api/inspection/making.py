@@ -37,8 +37,7 @@ def inspected(
     if unknown:
         raise ValueError(f"the plan has no level {unknown[0]}; it has {', '.join(names)}")
     told = record_from_json(json.loads(record))
-    found = inspection(made, told, photographs_of_parts(json.loads(photographs), made))
-    return made, tuple(level for level in found if levels is None or level.level in levels)
+    return made, inspection(made, told, photographs_of_parts(json.loads(photographs), made), levels)
 
 
 def report(

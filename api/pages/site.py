@@ -133,14 +133,12 @@ def today_page(building_id: str, request: Request, context: Context, caller: Rea
 @router.get("/{building_id}/labels.json")
 def labels(building_id: str, context: Context, caller: Reader) -> Response:
     """Where what is written on each label is shown."""
-    get_project(context, caller, building_id)
     return JSONResponse(label_places(plan_worked_by(context, caller, building_id).plan))
 
 
 @router.get("/{building_id}/labels/{name:path}")
 def label(building_id: str, name: str, context: Context, caller: Reader) -> Response:
     """Opens the piece or the remainder whose name a label bears. Raises Problem 404 for a name of neither."""
-    get_project(context, caller, building_id)
     found = label_places(plan_worked_by(context, caller, building_id).plan).get(name)
     if found is None:
         raise Problem(

@@ -8,9 +8,8 @@ from collections.abc import Callable
 import pytest
 
 from optimiser.cutting import waiting
-from optimiser.cutting.demand import Demand, prepare
+from optimiser.cutting.demand import Demand
 from optimiser.cutting.open_boards import OpenBoard, OpenStrip
-from optimiser.cutting.problem import Board, CuttingProblem, Objective, Piece
 from optimiser.cutting.rearranging import Arrangement, Schedule
 from optimiser.cutting.waiting import (
     CHAINS,
@@ -28,32 +27,17 @@ from optimiser.cutting.waiting import (
     waits,
     with_less_inside,
 )
+from tests.builders.open_boards import open_boards
 
 BRIEF = Effort(0.02)
 
 
 def boards_of(*boards: list[list[tuple[int, int]]], kerf: int = 0) -> tuple[Demand, list[OpenBoard]]:
     """Boards of 1200 x 1000 mm with strips of 500 mm, each of pieces as (stage, length)."""
-    flat = [piece for board in boards for strip in board for piece in strip]
-    problem = CuttingProblem(
-        boards=(Board(length_mm=1200, width_mm=1000 + kerf, kerf_mm=kerf),),
-        pieces=tuple(
-            Piece(id=f"P{k}", length_mm=length, width_min_mm=500, width_max_mm=500, stage=stage)
-            for k, (stage, length) in enumerate(flat)
-        ),
-        objective=Objective.FEWEST_BOARDS,
+    return open_boards(
+        *([[(stage, length, 500) for stage, length in strip] for strip in board] for board in boards),
+        kerf=kerf,
     )
-    demand = prepare(problem)
-    type_of = {member: t for t, kind in enumerate(demand.types) for member in kind.members}
-    names = iter(range(len(flat)))
-    made = []
-    for board in boards:
-        strips = []
-        for strip in board:
-            held = [next(names) for _ in strip]
-            strips.append(OpenStrip(500, [(type_of[k],) for k in held], [[k] for k in held]))
-        made.append(OpenBoard(0, strips))
-    return demand, made
 
 
 def held(strips: list[OpenStrip]) -> Counter[int]:

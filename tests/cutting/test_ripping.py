@@ -2,31 +2,16 @@
 
 from __future__ import annotations
 
-from optimiser.cutting.demand import Demand, prepare
-from optimiser.cutting.open_boards import OpenBoard, OpenStrip
-from optimiser.cutting.problem import Board, CuttingProblem, Objective, Piece
+from optimiser.cutting.demand import Demand
+from optimiser.cutting.open_boards import OpenBoard
 from optimiser.cutting.ripping import put_in_order
+from tests.builders.open_boards import open_boards
 
 
 def board_of(*strips: list[tuple[int, int, int]]) -> tuple[Demand, OpenBoard]:
     """A board of strips, each of pieces as (stage, length, width); pieces are numbered as they come."""
-    flat = [piece for strip in strips for piece in strip]
-    problem = CuttingProblem(
-        boards=(Board(length_mm=1200, width_mm=1000),),
-        pieces=tuple(
-            Piece(id=f"P{k}", length_mm=length, width_min_mm=width, width_max_mm=width, stage=stage)
-            for k, (stage, length, width) in enumerate(flat)
-        ),
-        objective=Objective.FEWEST_BOARDS,
-    )
-    demand = prepare(problem)
-    type_of = {member: t for t, kind in enumerate(demand.types) for member in kind.members}
-    names = iter(range(len(flat)))
-    made = []
-    for strip in strips:
-        held = [next(names) for _ in strip]
-        made.append(OpenStrip(strip[0][2], [(type_of[k],) for k in held], [[k] for k in held]))
-    return demand, OpenBoard(0, made)
+    demand, (board,) = open_boards(list(strips))
+    return demand, board
 
 
 def names_of(board: OpenBoard) -> list[list[int]]:
