@@ -148,6 +148,8 @@ def _piece_words(
     if room_y < 9.6:
         return []  # the list of cuts names it; print smaller than this cannot be read
     if room_x < 30 and room_y > 30:
+        if (x1 - x0) * scale < SMALLEST_TEXT:
+            return []  # its words would stand in the piece beside it
         return _upright_words(drawing, piece, middle, bottom + (low + high) / 2 * scale, room_y, ids)
     while size > SMALLEST_TEXT and text_width(name, size, True) > room_x:
         size = max(SMALLEST_TEXT, size - 0.5)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import accumulate, pairwise
 from xml.etree import ElementTree
 
 import pytest
@@ -18,7 +19,7 @@ from optimiser.writing.drawing.boards import board_drawing
 from optimiser.writing.drawing.elevation import elevation_drawing
 from optimiser.writing.drawing.laid_strips import strip_letter
 from optimiser.writing.drawing.not_ready import NOT_READY
-from optimiser.writing.drawing.placed_board import BoardCuts
+from optimiser.writing.drawing.placed_board import BoardCuts, PlacedPiece, StripCuts
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.run_view import run_view
 from optimiser.writing.drawing.shapes import (
@@ -50,6 +51,23 @@ def test_the_words_at_the_datum_corner_keep_clear_of_the_length(length_mm: int) 
     words = {shape.text for shape in drawing.shapes if isinstance(shape, Label)}
     assert {"0", f"{length_mm}"} <= words
     assert any("corner" in text for text in words) == (length_mm >= 600)
+
+
+def test_pieces_narrower_than_print_are_left_to_the_list_of_cuts() -> None:
+    """Pieces of 26 and 22 mm side by side once had their places printed over one another."""
+    lengths = (178, 26, 22, 300)
+    ends = (*accumulate(lengths, initial=0),)
+    pieces = tuple(
+        PlacedPiece(
+            f"A{number}", f"R-{number}", f"R-{number}", ((x0, 0), (x1, 0), (x1, 187), (x0, 187)),
+            x1 - x0, 187, 187, False, (), (), "L01",
+        )
+        for number, (x0, x1) in enumerate(pairwise(ends), 1)
+    )  # fmt: skip
+    strips = (StripCuts("A", 0, 187, pieces),)
+    drawing = board_drawing(BoardCuts("", "B-120", False, "L01", 900, 600, 0, strips, (), ()), 345, 272)
+    legible(drawing)
+    assert "A1" in {shape.text for shape in drawing.shapes if isinstance(shape, Label)}
 
 
 def all_cuts(plan: Plan) -> list[BoardCuts]:
