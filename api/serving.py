@@ -47,6 +47,7 @@ def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
     get_ready()
     gc.collect()
     gc.freeze()  # what is here now stays: no page waits until it was looked through again
+    gc.set_threshold(50_000, 10, 10)  # a page makes some 10,000 objects
     workers = EmbeddedWorkers(settings.embedded_workers)
     workers.start()
     config = uvicorn.Config(

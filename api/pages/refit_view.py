@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -38,19 +38,33 @@ class RecutPlace:
 
 
 @dataclass(frozen=True)
-class LevelRefit:
-    """A level of the newer survey. `unchanged` counts pieces that stay as they are; `fitted` levels are closed."""
+class LevelWork:
+    """What the crew does on a level of the newer survey but to fit the pieces in their own places."""
 
     level: str
-    fitted: bool
     forecast: bool  # nominal gaps: nothing of it is ready to cut
-    pieces: int
-    unchanged: int
     reworked: tuple[Rework, ...]
     moved: tuple[Rework, ...]
     recut: tuple[RecutPlace, ...]
     spare: tuple[KeptPiece, ...]  # pieces that were cut for this level and serve nowhere
     not_planned: tuple[str, ...]  # in words
+
+
+@dataclass(frozen=True)
+class LevelRefit:
+    """A level of the newer survey in numbers: of pieces, of those that stay as they are (`unchanged`), and of each kind
+    of work; `fitted` levels are closed."""
+
+    level: str
+    fitted: bool
+    forecast: bool
+    pieces: int
+    unchanged: int
+    reworked: int
+    moved: int
+    recut: int
+    spare: int
+    not_planned: int
 
     @property
     def has_work(self) -> bool:
@@ -70,8 +84,8 @@ class Cutting:
 
 @dataclass(frozen=True)
 class RefitView:
-    """The whole refit in the order and words of the page: all that it shows, so that the refit itself, with every piece
-    of the newer survey, need not be read."""
+    """A refit in the order and words of its page, but for the work of each level and the `cuttings`, which are told a
+    part at a time: so that the refit itself, with every piece of the newer survey, need not be read."""
 
     reused: int
     recut: int
@@ -87,18 +101,18 @@ class RefitView:
     order_total: str
     brought_forward: tuple[BroughtForward, ...]
     warnings: tuple[str, ...]
-    cuttings: tuple[Cutting, ...]
+    cuttings: int
     account: tuple[tuple[str, str], ...]  # (what, square metres): where all board went
 
 
-def refit_view(plan: Plan, refit: Refit) -> RefitView:
-    """The refit of a plan's cut pieces."""
+def refit_view(plan: Plan, refit: Refit, work: Sequence[LevelWork]) -> RefitView:
+    """The refit of a plan's cut pieces, whose levels have this `work`."""
     on_hand = {item.id: item for item in refit.materials}
     open_pieces = refit.cut_pieces - refit.closed_pieces
     return RefitView(
         refit.reused_pieces,
         len(refit.recut),
-        _levels(plan, refit, on_hand),
+        _levels(refit, work),
         _proofs(refit, open_pieces),
         open_pieces,
         len(refit.moves),
@@ -110,39 +124,48 @@ def refit_view(plan: Plan, refit: Refit) -> RefitView:
         grouped_money(refit.order.total, refit.order.currency),
         refit.brought_forward,
         refit.warnings,
-        tuple(_cutting(layout, on_hand) for layout in refit.layouts),
+        len(refit.layouts),
         _account(refit),
     )
 
 
-def _levels(plan: Plan, refit: Refit, on_hand: dict[str, Material]) -> tuple[LevelRefit, ...]:
+def _levels(refit: Refit, work: Sequence[LevelWork]) -> tuple[LevelRefit, ...]:
+    pieces = Counter(piece.level for piece in refit.pieces)
+    unchanged = Counter(reuse.level for reuse in refit.stays if not _is_reworked(reuse))
+    return tuple(
+        LevelRefit(
+            one.level,
+            one.level in refit.fitted_levels,
+            one.forecast,
+            pieces[one.level],
+            unchanged[one.level],
+            len(one.reworked),
+            len(one.moved),
+            len(one.recut),
+            len(one.spare),
+            len(one.not_planned),
+        )
+        for one in work
+    )
+
+
+def work_of_levels(plan: Plan, refit: Refit) -> tuple[LevelWork, ...]:
+    """The work on each level of a plan whose cut pieces are refitted, in delivery order; new levels come last."""
+    on_hand = {item.id: item for item in refit.materials}
     names = [level.level for level in plan.project.levels_in_order()]
     names += sorted({piece.level for piece in refit.pieces} - set(names))
     level_of = {piece.id: piece.level for piece in plan.pieces}
-    pieces = _by_level((piece.level, piece) for piece in refit.pieces)
-    stays = _by_level((reuse.level, reuse) for reuse in refit.stays)
+    reworked = _by_level((reuse.level, reuse) for reuse in refit.stays if _is_reworked(reuse))
     moves = _by_level((reuse.level, reuse) for reuse in refit.moves)
     recut = _by_level((place.level, place) for place in refit.recut)
     spare = _by_level((level_of.get(kept.piece, ""), kept) for kept in refit.kept_pieces)
-    level_at = {piece.id: piece.level for piece in refit.pieces}
-    forecast = {line.level for line in refit.order.lines if line.status == "forecast"}
-    forecast |= {
-        level_at[piece.id]
-        for layout in refit.layouts
-        if not layout.cut_ready
-        for strip in layout.strips
-        for piece in strip.pieces
-        if piece.id in level_at
-    }
     missing: dict[str, list[NotPlanned]] = _by_level((place.level, place) for place in refit.not_planned)
+    forecast = _forecast_levels(refit)
     return tuple(
-        LevelRefit(
+        LevelWork(
             name,
-            name in refit.fitted_levels,
             name in forecast,
-            len(pieces[name]),
-            sum(not _is_reworked(reuse) for reuse in stays[name]),
-            tuple(_rework(reuse, level_of) for reuse in stays[name] if _is_reworked(reuse)),
+            tuple(_rework(reuse, level_of) for reuse in reworked[name]),
             tuple(_rework(reuse, level_of) for reuse in moves[name]),
             tuple(_recut_place(place, on_hand) for place in recut[name]),
             tuple(spare[name]),
@@ -150,6 +173,26 @@ def _levels(plan: Plan, refit: Refit, on_hand: dict[str, Material]) -> tuple[Lev
         )
         for name in names
     )
+
+
+def _forecast_levels(refit: Refit) -> set[str]:
+    """The levels of which something is ordered or cut by nominal gaps."""
+    level_at = {piece.id: piece.level for piece in refit.pieces}
+    forecast = {line.level for line in refit.order.lines if line.status == "forecast"}
+    return forecast | {
+        level_at[piece.id]
+        for layout in refit.layouts
+        if not layout.cut_ready
+        for strip in layout.strips
+        for piece in strip.pieces
+        if piece.id in level_at
+    }
+
+
+def cuttings_of(refit: Refit) -> tuple[Cutting, ...]:
+    """How boards and what is on hand are cut for the places that are re-cut."""
+    on_hand = {item.id: item for item in refit.materials}
+    return tuple(_cutting(layout, on_hand) for layout in refit.layouts)
 
 
 def _by_level(rows: Iterable[tuple[str, Row]]) -> dict[str, list[Row]]:

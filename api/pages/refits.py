@@ -17,12 +17,21 @@ from api.http.problem_details import Problem
 from api.http.responses import File, file_response
 from api.idempotency.service import digest
 from api.jobs.events import LastEventId, event_stream
-from api.jobs.excerpts import excerpt_of, replace_excerpts
+from api.jobs.excerpts import excerpt_of, excerpts_named, replace_excerpts
 from api.jobs.service import cancel_unless_ended, finished_job
 from api.limited_process import run_limited
 from api.orders import service as orders
 from api.pages.answers import PageRoute, go_to
-from api.pages.excerpts import REFIT, REFIT_VIEW, excerpts_of_refit
+from api.pages.excerpts import (
+    CUTTINGS,
+    CUTTINGS_IN_A_PART,
+    LEVEL_WORK,
+    REFIT,
+    REFIT_VIEW,
+    excerpts_of_refit,
+    name_of_cuttings,
+    name_of_work,
+)
 from api.pages.plan_source import PlanSource
 from api.pages.refit_view import RefitView
 from api.pages.sheets import sheet_of, sheet_page
@@ -34,7 +43,6 @@ from api.refits import service
 from api.refits.schemas import RefitRequest
 
 router = APIRouter(prefix="/schedules/{plan_id}/refits", route_class=PageRoute, include_in_schema=False)
-_CUTTINGS = 20  # shown at a time
 _SECONDS = 300  # for the excerpt of a refit of a large building
 BUTTON = "Read it and refit the pieces"
 
@@ -140,15 +148,20 @@ def refit_page(
     issued = orders.issued_from(context, caller, refit_id)
     revisions = orders.issued_orders(context, caller, summary.project_id)
     shown = _shown(context, caller, sheet.source, refit_id) if summary.status == "done" else None
-    with_work = [one.level for one in shown.levels if one.has_work] if shown else []
+    with_work = (
+        {one.level: place for place, one in enumerate(shown.levels, 1) if one.has_work} if shown else {}
+    )
     if level not in ("", "*") and level not in with_work:
         raise Problem(404, "not-found", f"There is nothing to do on a level {level}.")
-    here = level or (with_work[0] if with_work else "")
-    cuttings = shown.cuttings if shown else ()
-    parts = max(1, -(-len(cuttings) // _CUTTINGS))
-    if part > parts:
+    here = level or next(iter(with_work), "")
+    parts = -(-shown.cuttings // CUTTINGS_IN_A_PART) if shown else 0
+    if part > max(1, parts):
         raise Problem(404, "not-found", f"There are {parts} parts of the cutting; there is no part {part}.")
-    cuttings = cuttings if here == "*" else cuttings[(part - 1) * _CUTTINGS : part * _CUTTINGS]
+    places = with_work.values() if here == "*" else [with_work[here]] if here else []
+    shown_parts = range(1, parts + 1) if here == "*" else range(1, parts + 1)[part - 1 : part]
+    with context.storage.reading() as connection:
+        work = excerpts_named(connection, refit_id, [name_of_work(place) for place in places])
+        cuttings = excerpts_named(connection, refit_id, [name_of_cuttings(one) for one in shown_parts])
     plans_order_is_last = bool(revisions) and revisions[-1]["revision"] == sheet.revision
     return sheet_page(
         request,
@@ -157,9 +170,10 @@ def refit_page(
         sheet,
         job=summary,
         shown=shown,
-        with_work=with_work,
+        with_work=list(with_work),
         here=here,
-        cuttings=cuttings,
+        work=dict(zip(places, (LEVEL_WORK.validate_json(text) for text in work), strict=True)),
+        cuttings=[cutting for text in cuttings for cutting in CUTTINGS.validate_json(text)],
         part=part,
         cutting_parts=1 if here == "*" else parts,
         issued=issued,
@@ -168,7 +182,7 @@ def refit_page(
 
 
 def _shown(context: AppContext, caller: Caller, source: PlanSource, refit_id: str) -> RefitView:
-    """A finished refit from its excerpt; one that has none of this program's yet gets it."""
+    """A finished refit from its excerpts; one that has none of this program's yet gets them."""
     with context.storage.reading() as connection:
         text = excerpt_of(connection, refit_id, REFIT)
     if text is None:
