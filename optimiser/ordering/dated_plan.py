@@ -116,7 +116,8 @@ class DatedPlan:
         days = {
             level.level: dates.needed.get(level.level, latest).toordinal() for level in self.project.levels
         }
-        return replace(self.floor, use=UseDays.on(self.project.levels, days, dated=True))
+        used = {level.level for level in self.levels}
+        return replace(self.floor, use=UseDays.on(self.project.levels, days, used, dated=True))
 
     def moved(self, dates: Dates, place: int, day: date) -> Dates:
         """The dates when a delivery comes on another day: what it brings comes then, and is needed then.

@@ -13,7 +13,7 @@ last piece beside it is cut.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -163,16 +163,18 @@ class UseDays:
             else stage[level.level]
             for level in project.levels
         }
-        return cls.on(project.levels, of_level, dated=dated)
+        return cls.on(project.levels, of_level, used, dated=dated)
 
     @classmethod
-    def on(cls, levels: Iterable[Level], of_level: dict[str, int], *, dated: bool) -> UseDays:
-        """These days of the levels: a delivery is used with the first of its levels."""
-        of_sequence: dict[DeliverySequence, int] = {}
+    def on(
+        cls, levels: Iterable[Level], of_level: dict[str, int], ordered_for: Collection[str], *, dated: bool
+    ) -> UseDays:
+        """These days of the levels: a delivery is used with the first of its levels that something is ordered for, one
+        that brings nothing with the first of all its levels."""
+        first: defaultdict[DeliverySequence, list[tuple[bool, int]]] = defaultdict(list)
         for level in levels:
-            day = of_level[level.level]
-            of_sequence[level.sequence] = min(of_sequence.get(level.sequence, day), day)
-        return cls(dated, of_sequence, of_level)
+            first[level.sequence].append((level.level not in ordered_for, of_level[level.level]))
+        return cls(dated, {sequence: min(days)[1] for sequence, days in first.items()}, of_level)
 
     def before(self, moment: int) -> frozenset[DeliverySequence]:
         """The deliveries used before a moment."""

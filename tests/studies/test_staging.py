@@ -154,6 +154,24 @@ def test_a_board_that_a_level_needs_before_it_comes_is_missing_on_site_and_is_wa
     ]
 
 
+def test_a_level_that_nothing_is_ordered_for_does_not_say_when_its_delivery_is_used() -> None:
+    """L2, delivered with L1 and needed two months sooner, has no run: L1's board is not gone before it has come."""
+    levels = (
+        Level(level="L1", sequence=2, needed_on=date(2028, 5, 12)),
+        Level(level="L2", sequence=2, needed_on=date(2028, 3, 10)),
+        Level(level="L3", sequence=1, needed_on=date(2028, 4, 7)),
+    )
+    project = building(storeys=3).model_copy(update={"levels": levels})
+    made = plan(project.with_runs(run for run in project.runs if run.level == "L1"))
+    assert not said_to_run_against_the_order(made)
+    usable = made.usable_left_over or ()
+    standing = standing_over_time(made.project, made.pieces, made.layouts, usable, made.order)
+    assert {moment.day: moment.standing_boards for moment in standing} == {
+        date(2028, 4, 7): 0,
+        date(2028, 5, 12): 1,
+    }
+
+
 @settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
 @given(projects(max_runs=4, longest_run_mm=5000))
 def test_what_stands_is_never_less_than_nothing_where_the_dates_follow_the_delivery_order(
