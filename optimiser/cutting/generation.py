@@ -22,6 +22,7 @@ from optimiser.cutting.rack import filled_rack
 MORE_THAN_ANY_COST = 1 << 62
 NEARLY = 1e-6  # the linear solver's tolerance
 SMOOTHING = 0.7  # of the duals towards those of the best bound, where there is a rack: it halves the rounds (measured)
+SMOOTHING_FROM_PRICES = 0.5  # where that began at the prices without the rack (measured)
 FILL_EVERY = (
     3  # rounds: patterns of all offcuts that do not ask for the same pieces, until the bound is CLOSE
 )
@@ -62,6 +63,7 @@ class ColumnGeneration:
         self.proof = Proof(*area_values(self.master), 1)
         self.worths: Values | None = None  # of the types, at the last prices
         self.center: Floats | None = None  # the duals that gave the best bound
+        self.smoothing = SMOOTHING
         self.boards_bought: dict[str, float] = {}  # by code, in the last solution of the master
         self.converged = False
         self.by_mixtures = 0  # the cost of the cheapest whole numbers of boards, where that is proved
@@ -109,10 +111,16 @@ class ColumnGeneration:
         """
         duals = self.master.duals()
         if self.demand.racks and self.center is not None:
-            new = self._priced_at(SMOOTHING * self.center + (1 - SMOOTHING) * duals)
+            new = self._priced_at(self.smoothing * self.center + (1 - self.smoothing) * duals)
             if new:
                 return new
         return self._priced_at(duals)
+
+    def begin_at(self, duals: Floats) -> None:
+        """Prices at these duals before the first solve, and adds patterns of all offcuts together."""
+        self._priced_at(duals)
+        self._fill_the_rack()
+        self.smoothing = SMOOTHING_FROM_PRICES
 
     def price_here(self) -> int:
         """Prices at the duals of the last solve, whatever it was limited to; how many columns were new."""

@@ -17,7 +17,7 @@ from optimiser.cutting.build_patterns import named_boards
 from optimiser.cutting.clock import Clock
 from optimiser.cutting.columns import ColumnPlan, apart_by_stage, complete
 from optimiser.cutting.demand import Demand, prepare
-from optimiser.cutting.generation import ColumnGeneration
+from optimiser.cutting.generation import MOST_FILLED_ROWS, ColumnGeneration
 from optimiser.cutting.heuristic import TOLERANCES
 from optimiser.cutting.idle_offcuts import without_idle_offcuts
 from optimiser.cutting.integer import MOST_WORK, close_the_gap, rounded
@@ -26,10 +26,12 @@ from optimiser.cutting.named_plans import plan_of
 from optimiser.cutting.packing import TRIES, packed
 from optimiser.cutting.problem import Cents, CuttingProblem, Objective, in_the_unit_of
 from optimiser.cutting.rack_search import close_with_rack
+from optimiser.cutting.rack_start import begin_without_rack
 from optimiser.cutting.residual import as_plan_of
 from optimiser.cutting.tighter import a_step_tighter, with_fewer_sizes
 
 ROUND_EVERY = 4  # solves of the master while columns are generated
+ROUND_SELDOM = 16  # of a master with a large rack, of which a rounding takes as long as several solves
 FIRST_TRIES = 3  # of packing where there are several sizes, before columns are dived on
 SHARE_BEFORE_PACKING = 0.9  # of a time limit: naming the pieces and their partners takes a while by itself
 SHARE_OF_DIVES = 0.5  # of what is left of a time limit then
@@ -97,10 +99,13 @@ def best_plan(
         best = min(best, complete(demand, [], TOLERANCES[1:]), key=lambda plan: plan.cost)
     generation = ColumnGeneration(demand, best, clock.left, attainable)
     report(best, generation.lower_bound)
+    large_rack = bool(demand.racks) and not demand.staged and generation.master.rows > MOST_FILLED_ROWS
+    if large_rack:
+        begin_without_rack(generation, clock.left, lambda: clock.used(SHARE_FOR_COLUMNS))
 
     def round_sometimes(number: int) -> None:
         nonlocal best
-        if number % ROUND_EVERY == 0:
+        if number % (ROUND_SELDOM if large_rack else ROUND_EVERY) == 0:
             plan = rounded(generation)
             if plan.cost < best.cost:
                 best = plan

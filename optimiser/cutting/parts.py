@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from optimiser.cutting.kernels import Ints
+import numpy as np
+
+from optimiser.cutting.kernels import Ints, Values
 
 WIDEST = 1 << 30  # the upper end of a window that has none
 
@@ -54,6 +57,30 @@ class Component:
 
 
 @dataclass(frozen=True)
+class TypesOfComponents:
+    """The one or two types of each of some components: `second` is -1 where a component is one piece."""
+
+    first: Ints
+    second: Ints
+
+    @classmethod
+    def of(cls, components: Sequence[Component]) -> TypesOfComponents:
+        """Those of these components, in their order."""
+        return cls(
+            np.array([c.types[0] for c in components], dtype=np.int32),
+            np.array([c.types[1] if len(c.types) > 1 else -1 for c in components], dtype=np.int32),
+        )
+
+    def worth(self, types: Values) -> Values:
+        """What each component is worth, where the types are worth so much."""
+        return types[self.first] + np.where(self.second >= 0, types[self.second], 0)
+
+    def scarcest(self, types: Values) -> Values:
+        """Of each component the less of what its types have."""
+        return np.minimum(types[self.first], types[np.where(self.second >= 0, self.second, self.first)])
+
+
+@dataclass(frozen=True)
 class Family:
     """Interchangeable strips: which components they may hold and which widths are worth ripping."""
 
@@ -67,6 +94,11 @@ class Family:
     width_min: Ints
     width_max: Ints
     bounds: Ints
+
+    @cached_property
+    def types_of_components(self) -> TypesOfComponents:
+        """The types of its components as arrays."""
+        return TypesOfComponents.of(self.components)
 
     @cached_property
     def index_of_width(self) -> dict[int, int]:

@@ -83,9 +83,7 @@ def price(
         if f in demand.rack:
             strip_values.append(solo[f])
             continue
-        values = np.array(
-            [sum(int(types[t]) for t in component.types) for component in family.components], dtype=np.int64
-        )
+        values = family.types_of_components.worth(types)
         patterns, own_width = price_strips(
             family.lengths,
             family.width_min,

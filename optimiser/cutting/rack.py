@@ -26,14 +26,10 @@ def best_patterns(
 
     `needed`: how many pieces of each type may be taken at most (None: all).
     """
-    values = np.array([sum(int(types[t]) for t in c.types) for c in group.components], dtype=np.int64)
-    bounds = np.array(
-        [
-            c.bound if needed is None else min(c.bound, *(int(needed[t]) for t in c.types))
-            for c in group.components
-        ],
-        dtype=np.int32,
-    )
+    values = group.types.worth(types)
+    bounds = group.bounds
+    if needed is not None:
+        bounds = np.minimum(bounds, group.types.scarcest(needed)).astype(np.int32)
     natural = np.bincount(group.width_of, weights=bounds, minlength=len(group.widths))
     best, rows = price_offcuts(
         group.lengths,

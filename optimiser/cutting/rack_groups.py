@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimiser.cutting.kernels import Ints
-from optimiser.cutting.parts import Component, Family, Source
+from optimiser.cutting.parts import Component, Family, Source, TypesOfComponents
 
 
 @dataclass(frozen=True)
@@ -25,6 +25,8 @@ class RackGroup:
     width_of: Ints  # the index in `widths` of each component's least width
     offcut_length: Ints  # kerf added
     offcut_width: Ints
+    bounds: Ints  # of the components: at most so many are of use
+    types: TypesOfComponents
 
     def only(self, places: list[int]) -> RackGroup:
         """The group of the offcuts in these places."""
@@ -69,6 +71,8 @@ def _group(sources: Sequence[Source], families: Sequence[Family], chosen: list[i
         np.searchsorted(widths, width_min).astype(np.int32),
         _ints(sources[s].length + kerf for s in chosen),
         _ints(sources[s].width + kerf for s in chosen),
+        _ints(c.bound for c in components),
+        TypesOfComponents.of(components),
     )
 
 
