@@ -117,8 +117,9 @@ class SecondAim:
     def least_sum(self, boards: list[OpenBoard], cost_bound: int, price: Fraction) -> Settled:
         """The least cost and carrying in one sum, found from the least cost upwards, and the bound on it.
 
-        `price`: of a remainder and stage, in the solver's units, as the sum is. More and more is paid for boards until
-        that has not helped twice; then all together is annealed.
+        `price`: of a remainder and stage, in the solver's units, as the sum is. First the least waiting at the least
+        cost is sought, then more and more is paid for boards until that has not helped twice; then all together is
+        annealed.
         """
         cost = cost_of(self.demand, boards)
         if not self.something_may_wait:
@@ -130,13 +131,12 @@ class SecondAim:
         best, least = boards, total(boards)
         latest, in_vain = boards, 0
         cheapest = min(s.price for s in self.demand.sources if s.available is None) or 1
-        for more in FURTHER_BOARDS:
+        for more in (0, *FURTHER_BOARDS):
             if in_vain > 1 or self.out() or least <= cost + more * cheapest:
                 break
-            latest = self.settle(
-                latest, Budget(cost=cost + more * cheapest), SHARE_OF_A_STEP, further=more > 1
-            ).boards
-            in_vain += 1
+            usual = SHARE_OF_A_STEP if more else 1.0
+            latest = self.settle(latest, Budget(cost=cost + more * cheapest), usual, further=more > 1).boards
+            in_vain += more > 0
             if total(latest) < least:
                 best, least, in_vain = latest, total(latest), 0
         if price and not self.out():

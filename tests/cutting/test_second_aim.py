@@ -189,14 +189,14 @@ class _Asked(SecondAim):
         return boards
 
 
-def test_where_waiting_has_a_price_more_is_paid_by_the_cheapest_board_until_that_has_not_helped_twice() -> (
+def test_where_waiting_has_a_price_the_least_cost_comes_first_then_a_board_more_until_that_helped_not_twice() -> (
     None
 ):
     demand, boards = started(problem_of((1, 3, 500), (2, 1, 500), (3, 1, 300)))
     cost = cost_of(demand, boards)
     aim = _Asked(demand, (), None, 0)
     settled = aim.least_sum(boards, cost, Fraction(100))
-    assert aim.asked == [(cost + 3, False), (cost + 6, True)]
+    assert aim.asked == [(cost, False), (cost + 3, False), (cost + 6, True)]
     assert settled.boards is boards
 
 
@@ -205,5 +205,6 @@ def test_no_more_is_paid_than_what_waits_is_worth() -> None:
     wait = remainders_wait(demand, boards)
     assert wait > 0
     aim = _Asked(demand, (), None, 0)
-    aim.least_sum(boards, cost_of(demand, boards), Fraction(1, 100 * wait))
-    assert not hasattr(aim, "asked")
+    cost = cost_of(demand, boards)
+    aim.least_sum(boards, cost, Fraction(1, 100 * wait))
+    assert aim.asked == [(cost, False)]

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 
 from benchmarks.instances.facade import facade
 from optimiser.checking import broken_rules_of_result
@@ -15,7 +15,7 @@ from optimiser.cutting.build_patterns import named_boards
 from optimiser.cutting.clock import stopped, stopping_after
 from optimiser.cutting.demand import prepare
 from optimiser.cutting.least_cost import Clock, best_plan
-from optimiser.cutting.problem import CuttingProblem, CuttingResult, Waiting
+from optimiser.cutting.problem import Board, CuttingProblem, CuttingResult, Offcut, Piece, Waiting
 from optimiser.cutting.second_aim import Budget
 from optimiser.cutting.solve import frontier, solve
 from optimiser.cutting.waiting import Effort, less_waiting, waits
@@ -211,8 +211,25 @@ def test_no_more_waits_than_if_boards_alone_counted(problem: CuttingProblem) -> 
         assert result.waiting.piece_stages <= waits(demand, before)
 
 
+WHERE_THE_FEWEST_BOARDS_MAY_WAIT_OR_NOT = CuttingProblem(
+    boards=(Board(code="B0", length_mm=12, width_mm=19, kerf_mm=2, price_cents=8),),
+    pieces=(
+        Piece(id="P0", length_mm=12, width_min_mm=9, width_max_mm=10, stage=2),
+        Piece(id="P1", length_mm=8, width_min_mm=9, width_max_mm=14, stage=1),
+        Piece(id="P2", length_mm=8, width_min_mm=9, width_max_mm=9, stage=1, boards=("B0",)),
+    ),
+    offcuts=(
+        Offcut(id="F0", length_mm=6, width_mm=22, stage=1, code="B0"),
+        Offcut(id="F1", length_mm=22, width_mm=10, stage=1),
+    ),
+    trim=True,
+)
+"""Less waiting at the same cost was once not looked for where waiting has a price that no further board is worth."""
+
+
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(tiny_cutting_problems())
+@example(WHERE_THE_FEWEST_BOARDS_MAY_WAIT_OR_NOT)
 def test_with_a_price_on_waiting_the_sum_is_no_more_than_that_of_the_fewest_boards(
     problem: CuttingProblem,
 ) -> None:
