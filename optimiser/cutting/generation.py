@@ -155,22 +155,22 @@ class ColumnGeneration:
             self.proof = Proof(types, solo, priced.board_worth, priced.ratio, priced.stock_worth)
 
     @property
-    def proof_of_slots(self) -> Values:
-        """What strips of the first family's widths are worth by the values that prove the bound."""
-        demand, proof = self.demand, self.proof
-        family = demand.families[0]
-        values = np.array([int(proof.types[c.types[0]]) for c in family.components], dtype=np.int64)
-        patterns, _ = price_strips(
-            family.lengths,
-            family.width_min,
-            family.width_max,
-            family.bounds,
-            values,
-            family.widths,
-            family.capacity,
-            None,
-        )
-        return np.maximum(patterns.best, np.maximum.accumulate(proof.solo[0]))
+    def proof_of_slots(self) -> list[Values]:
+        """What strips of each family's widths are worth by the values that prove the bound."""
+        found = []
+        for f, family in enumerate(self.demand.families):
+            strips, _ = price_strips(
+                family.lengths,
+                family.width_min,
+                family.width_max,
+                family.bounds,
+                family.types_of_components.worth(self.proof.types),
+                family.widths,
+                family.capacity,
+                None,
+            )
+            found.append(np.maximum(strips.best, np.maximum.accumulate(self.proof.solo[f])))
+        return found
 
     def cost_until(self, stages: Sequence[int]) -> tuple[int, ...]:
         """What the boards opened until each stage cost at the least: by the same values, the pieces due by then."""

@@ -7,15 +7,15 @@ from random import Random
 
 import numpy as np
 
-from optimiser.cutting import strip_bound
 from optimiser.cutting.columns import ColumnPlan, complete
 from optimiser.cutting.exact import applies, fits_within
 from optimiser.cutting.generation import NEARLY, ColumnGeneration
 from optimiser.cutting.heuristic import TOLERANCES
-from optimiser.cutting.kernels import Values
 from optimiser.cutting.master import CascadeColumn, Floats
 from optimiser.cutting.mixtures import Mixtures
 from optimiser.cutting.restricted_program import restricted_program
+from optimiser.cutting.strip_program import applies as strips_apply
+from optimiser.cutting.whole_strips import WholeStrips
 
 MOST_COLUMNS = 60_000  # beyond this the master is no longer extended while diving
 MOST_DIVING_ROWS = 60_000  # steps x rows of one dive, so that its time is bounded
@@ -24,8 +24,9 @@ PATIENT_ROWS = 400  # larger masters are searched twice, smaller ones until all 
 MOST_WORK = (
     600_000_000  # of the linear solver in all searches of a problem: 6 s or so, the same on every machine
 )
-STRIP_EFFORT = 0.5  # deterministic seconds
-MOST_MIXTURES_ASKED = 20  # one after the other, each proved to be too few
+FIRST_STRIP_EFFORT, STRIP_EFFORT = 0.1, 0.5  # deterministic seconds
+MOST_MIXTURES_ASKED = 20  # one after the other, the cheapest first
+MOST_UNSETTLED = 2  # of them
 
 
 def rounded(generation: ColumnGeneration) -> ColumnPlan:
@@ -165,32 +166,45 @@ class Search:
                 return
 
     def ask_about_strips(self, effort: float) -> None:
-        """Asks whether strips in whole numbers fit one board less at all, or one mixture of boards after another that
-        costs less; where none does, the best plan is proved."""
+        """Asks whether whole strips fit on one board less, or on one mixture of boards after another that costs less:
+        either a plan is found, or where none does, the best is proved."""
         demand = self.generation.demand
-        if self.finished or not strip_bound.applies(demand):
+        if self.finished or not strips_apply(demand):
             return
-        slots = self.generation.proof_of_slots
-        if self.mixtures is None:
-            if demand.sources[0].price == 1 and self._no_strips_for((self.best.cost - 1,), slots, effort):
-                self.proved = self.best.cost
+        asked = WholeStrips(demand, self.generation.proof_of_slots)
+        if self.mixtures is not None:
+            self._ask_about_mixtures(asked, self.mixtures, effort)
             return
-        for _ in range(MOST_MIXTURES_ASKED):
-            if self.finished:
-                return
-            cheapest = self.mixtures.cheapest()
-            if cheapest is None or cheapest.cost >= self.best.cost:
+        while len(demand.sources) == 1 and demand.sources[0].price == 1 and not self.finished:
+            answer = asked.fit((self.best.cost - 1,), effort, self.master.seconds_left)
+            if answer.plan is not None:
+                self.offer(answer.plan)
+            elif answer.fits is False:
                 self.proved = self.best.cost
+            else:
                 return
-            boards = dict(zip(self.mixtures.codes, cheapest.counts, strict=True))
-            if not self._no_strips_for(tuple(boards[s.code] for s in demand.sources), slots, effort):
-                return
-            self.mixtures.forbid(cheapest)
-            self.proved = max(self.proved, cheapest.cost)
 
-    def _no_strips_for(self, boards: tuple[int, ...], slots: Values, effort: float) -> bool:
-        left = self.master.seconds_left() if self.master.seconds_left else None
-        return strip_bound.no_plan_with(self.generation.demand, boards, slots, effort, left)
+    def _ask_about_mixtures(self, asked: WholeStrips, mixtures: Mixtures, effort: float) -> None:
+        unsettled = 0
+        for _ in range(MOST_MIXTURES_ASKED):
+            cheapest = mixtures.cheapest()
+            if cheapest is None or cheapest.cost >= self.best.cost:
+                if not unsettled:
+                    self.proved = self.best.cost
+                return
+            if self.finished or unsettled > MOST_UNSETTLED:
+                return
+            boards = dict(zip(mixtures.codes, cheapest.counts, strict=True))
+            numbers = tuple(boards[source.code] for source in self.generation.demand.sources)
+            answer = asked.fit(numbers, effort, self.master.seconds_left)
+            if answer.plan is not None:
+                self.offer(answer.plan)
+            if answer.fits is None and not unsettled:
+                mixtures = mixtures.copied()  # what is not settled may still be found otherwise
+            unsettled += answer.fits is None
+            if not unsettled:
+                self.proved = max(self.proved, cheapest.cost)
+            mixtures.forbid(cheapest)
 
     def _fix(self, before: Floats, after: Floats) -> None:
         length = max(len(before), len(after))
@@ -231,6 +245,7 @@ def close_the_gap(
     part = best.cost // 2  # of a small problem the integer program gets no more at first
     steps = MOST_DIVING_ROWS // generation.master.rows + 10
     plans: list[Callable[[], None]] = [
+        lambda: search.ask_about_strips(FIRST_STRIP_EFFORT),
         lambda: search.dive(0.3, random, 0, 0, steps),
         lambda: search.ask_exactly(40, 2.0),
     ]

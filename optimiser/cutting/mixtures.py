@@ -12,6 +12,7 @@ of them as limits: it says how many of the one are needed, or what the next cond
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -76,6 +77,12 @@ class Mixtures:
             self._needed = np.maximum(self._needed, left / held[0])
         else:
             self._first = np.where(left > 0, self.below, self._first)
+
+    def copied(self) -> Mixtures:
+        """The same for itself, where more is forbidden than is proved."""
+        same = copy(self)
+        same._first = self._first.copy()
+        return same
 
     def forbid(self, mixture: Mixture) -> None:
         """What is proved to be too few: the same with one more of the first code is next."""

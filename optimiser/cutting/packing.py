@@ -74,7 +74,11 @@ def packed(
             break
         start = _on_other_boards(demand, sizes, boards, mix.counts)
         schedule = SCHEDULES[failed[mix.counts] % len(SCHEDULES)]
-        found = None if start is None else _annealed(demand, start, schedule, out_of_time, seed + number)
+        found = (
+            None
+            if start is None
+            else dealt_out_by_annealing(demand, start, schedule, out_of_time, seed + number)
+        )
         if found is None:
             failed[mix.counts] += 1
             in_vain += 1
@@ -178,11 +182,17 @@ def _on_other_boards(
     return [*kept, *(board.copied() for board in offcuts)]
 
 
-def _annealed(
-    demand: Demand, start: list[OpenBoard], schedule: Schedule, out_of_time: Callable[[], bool], seed: int
+def dealt_out_by_annealing(
+    demand: Demand,
+    start: list[OpenBoard],
+    schedule: Schedule,
+    out_of_time: Callable[[], bool],
+    seed: int,
+    steps_a_piece: int = STEPS_A_PIECE,
 ) -> list[OpenBoard] | None:
-    """The boards with none of them overfull; None where the steps did not reach that."""
+    """The boards with none of them overfull, from a start that may have such; None where the steps did not reach
+    that."""
     arrangement = Arrangement(demand, start, WEIGHTS, seed)
-    steps = min(MOST_STEPS, STEPS_A_PIECE * demand.pieces)
+    steps = min(MOST_STEPS, steps_a_piece * demand.pieces)
     arrangement.anneal(replace(schedule, steps=steps), NO_ARRANGEMENT - 1, out_of_time)
     return arrangement.boards() if arrangement.best < NO_ARRANGEMENT else None

@@ -14,7 +14,8 @@ from optimiser.cutting.open_boards import OpenBoard, OpenStrip
 from optimiser.cutting.problem import CuttingProblem
 from optimiser.cutting.rack import best_patterns
 from optimiser.cutting.residual import Residual, with_codes
-from optimiser.cutting.strip_bound import strips_fit, values_of_widths
+from optimiser.cutting.strip_conditions import Condition
+from optimiser.cutting.strip_program import strips_formed
 
 
 def problem(*pieces: tuple[int, int, int], kerf: int = 0, **fields: Any) -> CuttingProblem:
@@ -33,20 +34,24 @@ def strip(demand: Demand, index: int) -> OpenStrip:
     return OpenStrip(demand.problem.pieces[index].width_min_mm, [(kind,)], [[index]])
 
 
+def strips_fit(demand: Demand, values: list[int], most: int) -> bool | None:
+    """Whether strips can be worth no more than `most`, by the index of their width."""
+    condition = Condition(0, np.array(values, dtype=np.int64), (most,))
+    return strips_formed(demand, [condition], (1,), 1.0).possible
+
+
 @pytest.mark.parametrize(("last", "one_strip"), [(390, False), (380, True)])
 def test_a_strip_has_a_kerf_between_its_pieces(last: int, one_strip: bool) -> None:
     """400 + 10 + 400 + 10 + 380 is the whole length."""
     demand = prepare(problem((400, 100, 1), (400, 100, 1), (last, 100, 1), kerf=10))
-    values, _ = values_of_widths(demand, np.array([100], dtype=np.int64))
-    assert strips_fit(demand, values, 100, 1.0) is one_strip
-    assert strips_fit(demand, values, 200, 1.0) is True
+    assert strips_fit(demand, [100], 100) is one_strip
+    assert strips_fit(demand, [100], 200) is True
 
 
 def test_pieces_that_share_no_strip_count_as_well() -> None:
     demand = prepare(problem((1200, 300, 1), (500, 200, 1)))
-    values, _ = values_of_widths(demand, np.array([200, 300], dtype=np.int64))
-    assert strips_fit(demand, values, 500, 1.0) is True
-    assert strips_fit(demand, values, 499, 1.0) is False
+    assert strips_fit(demand, [200, 300], 500) is True
+    assert strips_fit(demand, [200, 300], 499) is False
 
 
 def test_what_offcuts_take_is_not_left() -> None:

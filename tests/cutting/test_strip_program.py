@@ -1,4 +1,4 @@
-"""Strips in whole numbers prove what the fractional program cannot."""
+"""Strips in whole numbers: what they are worth at the least, and what boards can hold of them."""
 
 from __future__ import annotations
 
@@ -6,15 +6,12 @@ from random import Random
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
 
-from benchmarks.instances.facade import facade
-from optimiser.cutting.demand import prepare
+from optimiser.cutting.demand import Demand, prepare
 from optimiser.cutting.kernels import Values
 from optimiser.cutting.problem import Board, CuttingProblem, Objective, Piece
-from optimiser.cutting.strip_bound import applies, no_plan_with, strips_fit, values_of_widths
-from tests.builders.brute_force import minimum_by_trying_everything
-from tests.builders.tiny_cutting_problems import tiny_cutting_problems
+from optimiser.cutting.strip_conditions import Condition, broken_condition
+from optimiser.cutting.strip_program import applies, strips_formed
 
 
 def problem(*pieces: tuple[int, int], width: int = 1000) -> CuttingProblem:
@@ -29,66 +26,74 @@ def problem(*pieces: tuple[int, int], width: int = 1000) -> CuttingProblem:
     )
 
 
+def strips_fit(demand: Demand, values: Values, most: int) -> bool | None:
+    """Whether strips of the first family can be worth no more than `most`."""
+    worths = (most, *[0] * (len(demand.sources) - 1))
+    boards = (1, *[0] * (len(demand.sources) - 1))
+    return strips_formed(demand, [Condition(0, values, worths)], boards, 5.0).possible
+
+
 def test_pieces_need_as_many_strips_as_their_lengths_fill_in_whole_numbers() -> None:
     """Two of 500 share a strip of 1200, so three need two strips of 400, which one board holds."""
     demand = prepare(problem((500, 400), (500, 400), (500, 400)))
     assert applies(demand)
-    widths = demand.families[0].widths.astype(np.int64)
-    values, worths = values_of_widths(demand, widths)
-    assert worths == (800,)  # two strips of 400 are the most that a board holds
-    assert strips_fit(demand, values, 800, 1.0) is True
-    assert strips_fit(demand, values, 799, 1.0) is False
-    assert not no_plan_with(demand, (1,), widths, 1.0)
+    condition = Condition.of(demand, 0, demand.families[0].widths.astype(np.int64))
+    assert condition.most == (800,)  # two strips of 400 are the most that a board holds
+    assert strips_fit(demand, condition.values, 800) is True
+    assert strips_fit(demand, condition.values, 799) is False
 
 
-def test_strips_in_whole_numbers_need_one_board_more() -> None:
-    demand = prepare(problem(*[(500, 400)] * 5))  # three strips, two on a board
-    assert no_plan_with(demand, (1,), demand.families[0].widths.astype(np.int64), 1.0)
-    assert not no_plan_with(demand, (2,), demand.families[0].widths.astype(np.int64), 1.0)
+def test_the_strips_hold_every_piece_once() -> None:
+    demand = prepare(problem((500, 400), (500, 380), (650, 390), (1200, 300)))
+    formed = strips_formed(demand, [], (4,), 1.0)
+    held = sorted(t for strip in formed.strips for t in strip.types)
+    assert held == sorted(t for t, kind in enumerate(demand.types) for _ in range(kind.demand))
+    for strip in formed.strips:
+        assert sum(demand.types[t].length for t in strip.types) <= 1200
+        assert demand.families[0].widths[strip.width] == max(demand.types[t].width_min for t in strip.types)
 
 
-@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(tiny_cutting_problems())
-def test_what_is_proved_is_true(posed: CuttingProblem) -> None:
+def test_strips_that_leave_most_room_are_the_narrowest() -> None:
+    """400 and 300 share a strip of 400; by themselves they take 700."""
+    posed = problem((500, 400), (500, 300))
+    wide, narrow = posed.pieces
+    posed = posed.model_copy(update={"pieces": (wide, narrow.model_copy(update={"width_max_mm": 400}))})
     demand = prepare(posed)
-    if not posed.counts_boards or not applies(demand):
-        return
-    least = minimum_by_trying_everything(posed).boards
-    widths = demand.families[0].widths.astype(np.int64)
-    assert not no_plan_with(demand, (least,), widths, 1.0)
-    assert not no_plan_with(demand, (least,), np.ones(len(widths), np.int64), 1.0)
+    formed = strips_formed(demand, [], (2,), 1.0, roomy=True)
+    assert [strip.types for strip in formed.strips] == [(0, 1)]
 
 
-def test_it_is_not_asked_where_boards_of_another_length_count() -> None:
-    posed = problem((500, 400))
-    other = posed.model_copy(
-        update={"boards": (*posed.boards, Board(code="B", length_mm=2400, width_mm=600))}
-    )
-    assert applies(prepare(posed))
-    assert not applies(prepare(other))
-    assert not applies(prepare(facade("XL", 1)))
-
-
-def test_boards_of_several_widths_hold_what_each_holds() -> None:
+def test_a_condition_says_what_boards_of_each_source_hold() -> None:
     """Three strips of 400 lie on one board of 1000 and one of 600 (two and one), not on two of 600."""
     posed = problem(*[(500, 400)] * 5)
     posed = posed.model_copy(
         update={"boards": (*posed.boards, Board(code="narrow", length_mm=1200, width_mm=600))}
     )
     demand = prepare(posed)
-    widths = demand.families[0].widths.astype(np.int64)
+    condition = Condition.of(demand, 0, demand.families[0].widths.astype(np.int64))
     assert applies(demand)
-    assert values_of_widths(demand, widths)[1] == (800, 400)
-    assert no_plan_with(demand, (0, 2), widths, 1.0)
-    assert no_plan_with(demand, (1, 0), widths, 1.0)
-    assert not no_plan_with(demand, (1, 1), widths, 1.0)
+    assert condition.most == (800, 400)
+    assert (condition.held_by((0, 2)), condition.worth_of({0: 3})) == (800, 1200)
+
+
+def test_strips_that_no_boards_take_even_in_fractions_break_a_condition() -> None:
+    """Three strips of 501 need three boards of 1000, though they are but half as wide in all."""
+    demand = prepare(problem((700, 501), (700, 501), (700, 501)))
+    assert broken_condition(demand, 0, (3,), {0: 3}) is None
+    broken = broken_condition(demand, 0, (2,), {0: 3})
+    assert broken is not None
+    assert broken.worth_of({0: 3}) > broken.held_by((2,))
+    assert broken.worth_of({0: 2}) <= broken.held_by((2,))
+
+
+def test_no_strips_break_nothing() -> None:
+    assert broken_condition(prepare(problem((700, 501))), 0, (0,), {}) is None
 
 
 @pytest.mark.parametrize("most", [0, 400, 799])
 def test_less_than_the_strips_take_never_fits(most: int) -> None:
     demand = prepare(problem((500, 400), (500, 400), (500, 400)))
-    values, _ = values_of_widths(demand, demand.families[0].widths.astype(np.int64))
-    assert strips_fit(demand, values, most, 1.0) is False
+    assert strips_fit(demand, demand.families[0].widths.astype(np.int64), most) is False
 
 
 def least_worth_of_strips(posed: CuttingProblem, value_of: dict[int, int]) -> int:
@@ -146,10 +151,11 @@ def test_the_least_that_strips_are_worth_is_that_of_the_best_division_of_the_pie
     demand = prepare(posed)
     widths = demand.families[0].widths.tolist()
     given = np.array([random.randint(1, 50) for _ in widths], dtype=np.int64)
-    values, worths = values_of_widths(demand, given)
+    condition = Condition.of(demand, 0, given)
+    values = condition.values
     assert values.tolist() == [int(given[: k + 1].max()) for k in range(len(widths))]
     kerf = posed.boards[0].kerf_mm
-    assert worths == (most_of_strips(values, widths, kerf, 1000),)
+    assert condition.most == (most_of_strips(values, widths, kerf, 1000),)
     least = least_worth_of_strips(posed, dict(zip(widths, values.tolist(), strict=True)))
-    assert strips_fit(demand, values, least, 5.0) is True
-    assert strips_fit(demand, values, least - 1, 5.0) is False
+    assert strips_fit(demand, values, least) is True
+    assert strips_fit(demand, values, least - 1) is False

@@ -1,0 +1,127 @@
+"""Whole strips first, then boards: can so many boards of each source take all pieces?
+
+An integer program forms strips that keep conditions on their widths (`strip_program`). Whether the boards can take
+these strips is cutting in one dimension: where its linear program says no, its prices are a further condition; where
+it says yes, annealing deals the strips out. So either there is a plan, or in the end no strips keep all conditions,
+which proves that there is none (logic-based Benders decomposition: Hooker and Ottosson, Mathematical Programming 96,
+2003).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimiser.cutting.columns import ColumnPlan
+from optimiser.cutting.demand import Demand
+from optimiser.cutting.kernels import Values
+from optimiser.cutting.named_plans import plan_of
+from optimiser.cutting.open_boards import OpenBoard, OpenStrip
+from optimiser.cutting.packing import SCHEDULES, dealt_out_by_annealing
+from optimiser.cutting.strip_conditions import Condition, broken_condition
+from optimiser.cutting.strip_program import FormedStrip, strips_formed
+
+MOST_ROUNDS = 60  # of strips and boards
+STEPS_A_PIECE = 1_000  # of annealing, of the first strips
+STEPS_WITH_ROOM = 4_000  # of those that leave most room
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Whether the boards take all pieces: a plan that shows it; `fits` False where none does, None where that is not
+    settled."""
+
+    fits: bool | None
+    plan: ColumnPlan | None = None
+
+
+class WholeStrips:
+    """The questions of one demand; what is learned of its strips' widths serves every number of boards."""
+
+    def __init__(self, demand: Demand, prices: Sequence[Values], seed: int = 0) -> None:
+        """`prices`: any values of each family's widths, such as the linear program's."""
+        self.demand = demand
+        self.seed = seed
+        self.conditions: list[Condition] = []
+        for f, (family, values) in enumerate(zip(demand.families, prices, strict=True)):
+            if not len(family.widths):
+                continue  # no piece fits these boards
+            widths = (family.widths + family.kerf).astype(np.int64)
+            self.conditions += [Condition.of(demand, f, widths), Condition.of(demand, f, values)]
+
+    def fit(
+        self, boards: Sequence[int], effort: float, seconds_left: Callable[[], float] | None = None
+    ) -> Answer:
+        """Whether so many boards of each source take all pieces, within `effort` deterministic seconds of CP-SAT in all
+        (and the seconds of the clock that are left)."""
+        roomy = False
+        for _ in range(MOST_ROUNDS):
+            left = None if seconds_left is None else seconds_left()
+            if effort <= 0 or (left is not None and left <= 0):
+                break
+            formed = strips_formed(self.demand, self.conditions, boards, effort, left, roomy=roomy)
+            effort -= formed.effort
+            if formed.possible is False:
+                return Answer(False)
+            if formed.possible is None:
+                break
+            further = self._broken(boards, formed.strips)
+            self.conditions += further
+            if further:
+                continue
+            steps = STEPS_WITH_ROOM if roomy else STEPS_A_PIECE
+            plan = self._dealt_out(boards, formed.strips, steps, seconds_left)
+            if plan is not None:
+                return Answer(True, plan)
+            if roomy:
+                break
+            roomy = True  # strips that leave more room are dealt out more easily
+        return Answer(None)
+
+    def _broken(self, boards: Sequence[int], strips: Sequence[FormedStrip]) -> list[Condition]:
+        found = []
+        for f in range(len(self.demand.families)):
+            widths = Counter(strip.width for strip in strips if strip.family == f)
+            condition = broken_condition(self.demand, f, boards, widths)
+            if condition is not None:
+                found.append(condition)
+        return found
+
+    def _dealt_out(
+        self,
+        boards: Sequence[int],
+        strips: Sequence[FormedStrip],
+        steps: int,
+        seconds_left: Callable[[], float] | None,
+    ) -> ColumnPlan | None:
+        def out() -> bool:
+            return seconds_left is not None and seconds_left() <= 0
+
+        start = on_boards(self.demand, boards, strips)
+        for schedule in SCHEDULES:
+            found = dealt_out_by_annealing(self.demand, start, schedule, out, self.seed, steps)
+            if found is not None:
+                return plan_of(self.demand, [board for board in found if board.strips])
+        return None
+
+
+def on_boards(demand: Demand, boards: Sequence[int], strips: Sequence[FormedStrip]) -> list[OpenBoard]:
+    """The strips on so many boards of each source, the widest first, each where most is free, whether it fits or not;
+    every piece is named."""
+    pieces = demand.problem.pieces
+    names = [[i for i in kind.members for _ in range(pieces[i].quantity)] for kind in demand.types]
+    placed = [OpenBoard(s, []) for s, count in enumerate(boards) for _ in range(count)]
+    for strip in sorted(strips, key=lambda strip: (-strip.width, strip.types)):
+        places = [board for board in placed if demand.sources[board.source].family == strip.family]
+        roomiest = max(places, key=lambda board: board.free_width(demand))
+        roomiest.strips.append(
+            OpenStrip(
+                int(demand.families[strip.family].widths[strip.width]),
+                [(t,) for t in strip.types],
+                [[names[t].pop()] for t in strip.types],
+            )
+        )
+    return placed
