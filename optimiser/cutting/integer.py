@@ -24,7 +24,7 @@ PATIENT_ROWS = 400  # larger masters are searched twice, smaller ones until all 
 MOST_WORK = (
     600_000_000  # of the linear solver in all searches of a problem: 6 s or so, the same on every machine
 )
-FIRST_STRIP_EFFORT, STRIP_EFFORT = 0.1, 0.5  # deterministic seconds
+FIRST_STRIP_EFFORT, STRIP_EFFORT = 0.5, 2.0  # deterministic seconds
 MOST_MIXTURES_ASKED = 20  # one after the other, the cheapest first
 MOST_UNSETTLED = 2  # of them
 

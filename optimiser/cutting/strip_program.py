@@ -1,34 +1,33 @@
 """Which piece joins which strip, in whole numbers and without boards: an integer program under conditions.
 
-A strip is as wide as its widest piece, which leads it. Pieces that can share a strip with none are only counted by the
-family whose strips they take.
+A strip is as wide as its widest piece. Pieces that differ in nothing are one type, so that a strip is a pattern of
+types, and how often each family cuts each pattern is all that is asked.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from optimiser.cutting.demand import Demand
-from optimiser.cutting.parts import PieceType
 from optimiser.cutting.strip_conditions import Condition
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
-MOST_SHARING = 160  # pieces that may share a strip, beyond which the program is not worth asking
-MOST_PAIRS = 6_000  # of pieces that may share one
+MOST_PATTERNS = 20_000  # of strips, beyond which the program is not worth asking
 
 
 def applies(demand: Demand) -> bool:
-    """Bought boards alone that serve every delivery, one kerf, no tapered pairs, few pieces that may share a strip."""
+    """Bought boards alone that serve every delivery, one kerf, no tapered pairs."""
     return (
         not demand.staged
         and all(source.available is None for source in demand.sources)
         and len({family.kerf for family in demand.families}) == 1
         and all(len(c.types) == 1 for family in demand.families for c in family.components)
-        and sum(kind.demand for kind in demand.types if not kind.solo) <= MOST_SHARING
     )
 
 
@@ -62,12 +61,16 @@ def strips_formed(
 ) -> Formed:
     """Strips that so many boards of each source could hold by all conditions, sought within `effort` deterministic
     seconds of CP-SAT (and `seconds` of the clock). `roomy`: of those the ones that leave the boards of each family most
-    room, as far as that is found."""
+    room, as far as that is found. Nothing is settled where there are too many patterns of strips.
+    """
     from ortools.sat.python import cp_model  # late: its import takes longer than most solves
 
-    program = _Program(demand, {s.family for s, n in zip(demand.sources, boards, strict=True) if n})
-    if program.pairs > MOST_PAIRS:
+    serving = sorted({s.family for s, n in zip(demand.sources, boards, strict=True) if n})
+    every = (pattern for f in serving for pattern in strip_patterns(demand, f))
+    patterns = list(islice(every, MOST_PATTERNS + 1))
+    if len(patterns) > MOST_PATTERNS:
         return Formed(None)
+    program = _Program(demand, patterns)
     for condition in conditions:
         program.keep(condition, condition.held_by(boards))
     if roomy:
@@ -89,68 +92,22 @@ def strips_formed(
 
 
 class _Program:
-    """The variables: `alone` by type, how many pieces lie by themselves in strips of a family; of each piece that may
-    share, whether it leads a strip of a family, or which one it joins."""
+    """The variables: how often each pattern of a strip is cut."""
 
-    def __init__(self, demand: Demand, families: set[int]) -> None:
+    def __init__(self, demand: Demand, patterns: Sequence[FormedStrip]) -> None:
         from ortools.sat.python import cp_model
 
-        self.demand, self.model = demand, cp_model.CpModel()
-        kinds, serving = demand.types, sorted(families)
-
-        def taking(t: int) -> list[int]:
-            return [f for f in serving if t in demand.families[f].single_component]
-
-        self.alone: dict[int, dict[int, cp_model.IntVar]] = {}
-        for t, kind in enumerate(kinds):
-            if kind.solo:
-                self.alone[t] = {f: self.model.new_int_var(0, kind.demand, "") for f in taking(t)}
-                self.model.add(sum(self.alone[t].values()) == kind.demand)
-        self.sharing = [t for t, kind in enumerate(kinds) if not kind.solo for _ in range(kind.demand)]
-        self.sharing.sort(key=lambda t: (-kinds[t].width_min, -kinds[t].length, t))
-        self.leads = [{f: self.model.new_bool_var("") for f in taking(t)} for t in self.sharing]
-        kerf = demand.families[0].kerf
-        longest = max((demand.families[f].capacity for f in serving), default=0)
-        self.joins: list[dict[int, cp_model.IntVar]] = [
-            {
-                i: self.model.new_bool_var("")
-                for i in range(j)
-                if _may_join(kinds[self.sharing[i]], kinds[t], kerf, longest)
-            }
-            for j, t in enumerate(self.sharing)
-        ]
-        self._lead_or_join()
-        self._stay_within_length(kerf)
-
-    @property
-    def pairs(self) -> int:
-        """How many pairs of pieces may share a strip."""
-        return sum(map(len, self.joins))
-
-    def _lead_or_join(self) -> None:
-        for j, (leads, joins) in enumerate(zip(self.leads, self.joins, strict=True)):
-            self.model.add_exactly_one([*leads.values(), *joins.values()])
-            if j and self.sharing[j] == self.sharing[j - 1]:  # equal pieces: the earlier leads first
-                self.model.add(sum(leads.values()) <= sum(self.leads[j - 1].values()))
-
-    def _stay_within_length(self, kerf: int) -> None:
-        kinds, families = self.demand.types, self.demand.families
-        for i, t in enumerate(self.sharing):
-            members = [
-                (self.joins[j][i], self.sharing[j])
-                for j in range(i + 1, len(self.sharing))
-                if i in self.joins[j]
-            ]
-            for joined, member in members:  # the leader's family takes the member too
-                taking = [var for f, var in self.leads[i].items() if member in families[f].single_component]
-                self.model.add_bool_or(taking).only_enforce_if(joined)
-            if members:
-                taken = sum((kinds[member].length + kerf) * joined for joined, member in members)
-                room = sum(
-                    (families[f].capacity - kinds[t].length - kerf) * leads
-                    for f, leads in self.leads[i].items()
-                )
-                self.model.add(taken <= room)
+        self.demand, self.patterns, self.model = demand, patterns, cp_model.CpModel()
+        self.times: list[cp_model.IntVar] = []
+        covering: list[list[tuple[int, int]]] = [[] for _ in demand.types]
+        for k, pattern in enumerate(patterns):
+            held = Counter(pattern.types)
+            most = min(demand.types[t].demand // count for t, count in held.items())
+            self.times.append(self.model.new_int_var(0, most, ""))
+            for t, count in held.items():
+                covering[t].append((k, count))
+        for kind, of in zip(demand.types, covering, strict=True):
+            self.model.add(sum(count * self.times[k] for k, count in of) >= kind.demand)
 
     def leave_room(self, boards: Sequence[int]) -> None:
         """The strips of every family leave as much of a board's width as can be, on average of its boards."""
@@ -158,10 +115,8 @@ class _Program:
         room = self.model.new_int_var(0, max(source.width for source in sources), "")
         for f, family in enumerate(self.demand.families):
             of = [(s.width + s.kerf, n) for s, n in zip(sources, boards, strict=True) if s.family == f]
-            number = sum(n for _, n in of)
-            widths = [int(width) + family.kerf for width in family.widths]
-            taken = self._worth(f, widths)
-            self.model.add(taken + number * room <= sum(width * n for width, n in of))
+            taken = self._worth(f, [int(width) + family.kerf for width in family.widths])
+            self.model.add(taken + sum(n for _, n in of) * room <= sum(width * n for width, n in of))
         self.model.maximize(room)
 
     def keep(self, condition: Condition, most: int) -> None:
@@ -172,32 +127,42 @@ class _Program:
         """What the strips of a family are worth, by the index of their width."""
         from ortools.sat.python import cp_model
 
-        kinds, index = self.demand.types, self.demand.families[f].index_of_width
-        placed = [(t, of[f]) for t, of in self.alone.items() if f in of]
-        placed += [(t, of[f]) for t, of in zip(self.sharing, self.leads, strict=True) if f in of]
-        worths = [value_of[index[kinds[t].width_min]] for t, _ in placed]
-        return cp_model.LinearExpr.weighted_sum([variable for _, variable in placed], worths)
+        of = [k for k, pattern in enumerate(self.patterns) if pattern.family == f]
+        worths = [value_of[self.patterns[k].width] for k in of]
+        return cp_model.LinearExpr.weighted_sum([self.times[k] for k in of], worths)
 
-    def strips(self, solver: cp_model.CpSolver) -> list[FormedStrip]:
-        """The strips of a solution."""
-        kinds = self.demand.types
-        found = []
-        for t, of in self.alone.items():
-            for f, variable in of.items():
-                width = self.demand.families[f].index_of_width[kinds[t].width_min]
-                found += [FormedStrip(f, width, (t,))] * solver.value(variable)
-        for i, t in enumerate(self.sharing):
-            joined = [
-                self.sharing[j]
-                for j in range(i + 1, len(self.sharing))
-                if i in self.joins[j] and solver.value(self.joins[j][i])
-            ]
-            for f, variable in self.leads[i].items():
-                if solver.value(variable):
-                    width = self.demand.families[f].index_of_width[kinds[t].width_min]
-                    found.append(FormedStrip(f, width, (t, *joined)))
-        return found
+    def strips(self, solver: cp_model.CpSolver) -> Iterator[FormedStrip]:
+        """The strips of a solution, each piece in one of them: what is there too often is left out."""
+        kinds, families = self.demand.types, self.demand.families
+        left = [kind.demand for kind in kinds]
+        for pattern, times in zip(self.patterns, self.times, strict=True):
+            for _ in range(solver.value(times)):
+                held = []
+                for t in pattern.types:
+                    if left[t]:
+                        left[t] -= 1
+                        held.append(t)
+                if held:
+                    widest = max(kinds[t].width_min for t in held)
+                    width = families[pattern.family].index_of_width[widest]
+                    yield FormedStrip(pattern.family, width, tuple(held))
 
 
-def _may_join(leader: PieceType, other: PieceType, kerf: int, longest: int) -> bool:
-    return leader.width_min <= other.width_max and leader.length + other.length + 2 * kerf <= longest
+def strip_patterns(demand: Demand, f: int) -> Iterator[FormedStrip]:
+    """Every way to fill a strip of a family, each once: its widest piece first, which all others may be as wide as."""
+    family, kinds = demand.families[f], demand.types
+    order = sorted(family.single_component, key=lambda t: (-kinds[t].width_min, -kinds[t].length, t))
+
+    def filled(held: tuple[int, ...], place: int, room: int) -> Iterator[tuple[int, ...]]:
+        yield held
+        widest = kinds[held[0]].width_min
+        for k in range(place, len(order)):
+            kind = kinds[order[k]]
+            taken = kind.length + family.kerf
+            if taken <= room and widest <= kind.width_max and held.count(order[k]) < kind.demand:
+                yield from filled((*held, order[k]), k, room - taken)
+
+    for place, t in enumerate(order):
+        width = family.index_of_width[kinds[t].width_min]
+        for held in filled((t,), place, family.capacity - kinds[t].length - family.kerf):
+            yield FormedStrip(f, width, held)

@@ -11,7 +11,7 @@ from optimiser.cutting.demand import Demand, prepare
 from optimiser.cutting.kernels import Values
 from optimiser.cutting.problem import Board, CuttingProblem, Objective, Piece
 from optimiser.cutting.strip_conditions import Condition, broken_condition
-from optimiser.cutting.strip_program import applies, strips_formed
+from optimiser.cutting.strip_program import applies, strip_patterns, strips_formed
 
 
 def problem(*pieces: tuple[int, int], width: int = 1000) -> CuttingProblem:
@@ -51,6 +51,18 @@ def test_the_strips_hold_every_piece_once() -> None:
     for strip in formed.strips:
         assert sum(demand.types[t].length for t in strip.types) <= 1200
         assert demand.families[0].widths[strip.width] == max(demand.types[t].width_min for t in strip.types)
+
+
+def test_every_pattern_of_a_strip_is_told_once() -> None:
+    """Two of 500 and one of 400: alone, in pairs; three would be 1400 long."""
+    demand = prepare(problem((500, 300), (500, 300), (400, 300)))
+    patterns = [pattern.types for pattern in strip_patterns(demand, 0)]
+    assert sorted(patterns) == [(0,), (0, 0), (0, 1), (1,)]
+
+
+def test_no_wider_piece_joins_and_none_that_may_not_be_as_wide() -> None:
+    demand = prepare(problem((500, 300), (500, 299)))
+    assert sorted(pattern.types for pattern in strip_patterns(demand, 0)) == [(0,), (1,)]
 
 
 def test_strips_that_leave_most_room_are_the_narrowest() -> None:
