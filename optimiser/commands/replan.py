@@ -102,7 +102,7 @@ def replan(
     with all_or_nothing(folder, names) if folder else nullcontext() as unfinished:
         made = replanning.replan(before, told, newest, time_limit=time_limit, seed=seed)
         if unfinished is not None:
-            whole = made.order if placed is None else order_on_top(made, placed)
+            whole = made.order if placed is None else order_on_top(made, placed, before.project)
             besides = ordered_on_record(made) if placed is None else {}
             sent = purchase_order_of(
                 made.project, whole, Issue(issued_on=issued_on, replaces=placed, besides=besides)

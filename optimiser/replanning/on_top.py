@@ -8,28 +8,42 @@ from optimiser.errors.problems import CannotBeDone
 from optimiser.model.money import total_of
 from optimiser.model.order import Order, OrderLine
 from optimiser.model.plan import Plan
+from optimiser.model.project import Project
 from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.replanning.supplement import order_with
 
 
-def order_on_top(plan: Plan, placed: PurchaseOrder) -> Order:
+def order_on_top(plan: Plan, placed: PurchaseOrder, before: Project) -> Order:
     """All that is ordered once the plan for a job's rest is: what was `placed` and what the plan orders beyond it.
 
+    `before` is the survey that was planned by until now: levels that are needed on another day since have their lines
+    on their new days; and what is measured now is firm.
     Raises CannotBeDone where less is on the plan's record as ordered than was placed: the plan does not know of it.
     """
     on_record = Counter({code: sum(levels.values()) for code, levels in ordered_on_record(plan).items()})
     sent: Counter[str] = Counter()
+    forecast: Counter[str] = Counter()
     for line in placed.lines:
         sent[line.code] += line.packs * line.per_pack
+        if line.status == "forecast":
+            forecast[line.code] += line.packs * line.per_pack
     unknown = [
-        f"{code}: {number:,} were ordered, {on_record[code]:,} are on record as ordered; record what was ordered, then"
-        " plan the rest again"
+        _unknown(code, number, forecast[code], on_record[code])
         for code, number in sent.items()
         if number > on_record[code]
     ]
     if unknown:
         raise CannotBeDone(unknown)
-    return order_with(as_order(placed), plan.order, (), plan.project)
+    return order_with(as_order(placed), plan.order, (), plan.project, before)
+
+
+def _unknown(code: str, sent: int, forecast: int, on_record: int) -> str:
+    """That less is on record than was sent; a forecast is easily taken for something that is not ordered yet."""
+    of_them, too = (f", {forecast:,} of them as a forecast", ", forecast lines too") if forecast else ("", "")
+    return (
+        f"{code}: {sent:,} were ordered{of_them}, {on_record:,} are on record as ordered; record what was ordered{too},"
+        " then plan the rest again"
+    )
 
 
 def ordered_on_record(plan: Plan) -> dict[str, dict[str, int]]:
