@@ -134,7 +134,9 @@ def test_a_forecast_counts_as_ordered_and_the_refusal_says_so() -> None:
     rest = replan(first, job.record.model_copy(update={"events": firm}))
     sent = purchase_order(first)
     forecast = sum(
-        line.packs * line.per_pack for line in sent.lines if line.code == "B-120" and line.status == "forecast"
+        line.packs * line.per_pack
+        for line in sent.lines
+        if line.code == "B-120" and line.status == "forecast"
     )
     with pytest.raises(CannotBeDone) as refused:
         order_on_top(rest, sent, first.project)
