@@ -10,6 +10,7 @@ import pytest
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.plan import Plan
 from optimiser.model.project import Project
+from optimiser.model.record import Event, Record
 from optimiser.ordering.purchase_order import purchase_order
 from optimiser.planning.plan import plan
 from optimiser.replanning.on_top import as_order, order_on_top, ordered_on_record
@@ -77,18 +78,15 @@ def test_what_is_on_record_as_ordered_is_told_by_level() -> None:
 
 
 def test_an_order_of_more_than_the_record_knows_of_is_refused() -> None:
-    """Eight boards were placed, and the record tells of six."""
+    """Eight boards were placed, and the record tells of the four of one level."""
     job = JobOnSite()
     job.order_all(placed())
-    events = [
-        event.model_copy(update={"quantity": 2}) if (event.level, event.code) == ("L2", "B-120") else event
-        for event in job.events
-    ]
+    events = [event for event in job.events if (event.level, event.code) != ("L2", "B-120")]
     rest = replan(placed(), job.record.model_copy(update={"events": tuple(events)}))
     with pytest.raises(CannotBeDone) as refused:
         order_on_top(rest, purchase_order(placed()), house())
     assert refused.value.reasons == (
-        "B-120: 8 were ordered, 6 are on record as ordered; record what was ordered, then plan the rest again",
+        "B-120: 8 were ordered, 4 are on record as ordered; record what was ordered, then plan the rest again",
     )
 
 
@@ -144,3 +142,41 @@ def test_a_forecast_counts_as_ordered_and_the_refusal_says_so() -> None:
         f"B-120: {4 + forecast} were ordered, {forecast} of them as a forecast, 4 are on record as ordered; record"
         " what was ordered, forecast lines too, then plan the rest again"
     )
+
+
+def confirmed(boards_of_upper_level: int) -> Plan:
+    """The plan for the rest after the supplier confirmed so many of the four boards of the upper level."""
+    job = JobOnSite()
+    job.order_all(placed())
+    events = [
+        event.model_copy(update={"quantity": boards_of_upper_level})
+        if (event.level, event.code) == ("L2", "B-120")
+        else event
+        for event in job.events
+    ]
+    return replan(placed(), job.record.model_copy(update={"events": tuple(events)}))
+
+
+@pytest.mark.parametrize("number", [2, 3])
+def test_what_the_supplier_did_not_confirm_is_not_placed_twice(number: int) -> None:
+    """What is missing is ordered anew; the order is of four boards a level as before. A pack of which one board is
+    confirmed stays a pack, so one board more comes of it."""
+    whole = order_on_top(confirmed(number), purchase_order(placed()), house())
+    assert sum(packs for _, packs, _ in boards(whole.lines)) == (4 if number == 2 else 5)
+    assert whole.total == sum(line.amount for line in whole.lines)
+
+
+def test_what_was_taken_back_is_no_more_in_the_next_revision() -> None:
+    """The order of the upper level's boards is taken back, so they are ordered anew, once."""
+    job = JobOnSite()
+    job.order_all(placed())
+    events = [
+        event.model_copy(update={"id": f"o{place}"}) if event.event == "ordered" else event
+        for place, event in enumerate(job.events)
+    ]
+    (gone,) = (event.id for event in events if (event.level, event.code) == ("L2", "B-120"))
+    back = Event(at=events[-1].at, event="undone", undoes=gone)
+    rest = replan(placed(), Record(events=(*events, back)))
+    beyond = sum(packs for _, packs, _ in boards(rest.order.lines))
+    whole = order_on_top(rest, purchase_order(placed()), house())
+    assert sum(packs for _, packs, _ in boards(whole.lines)) == 2 + beyond
