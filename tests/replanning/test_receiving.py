@@ -137,6 +137,44 @@ def test_only_what_is_on_order_is_brought_forward_and_the_rest_is_told_by_when_i
     assert "L3 will be short of" in "\n".join(replan_lines(before, without_orders(after), own.order_by))
 
 
+def test_what_the_plan_orders_too_late_for_its_own_level_serves_the_levels_that_it_comes_for() -> None:
+    """A board of the first level was not confirmed, and what is ordered on its day comes a week later: one is brought
+    forward from the last level, which has the one that comes then, so that nothing more is to be ordered."""
+    project = building(storeys=3, length_mm=14_400)
+    levels = tuple(
+        Level(level=f"L{n}", sequence=10 * n, needed_on=FIRST + timedelta(weeks=n - 1)) for n in (1, 2, 3)
+    )
+    products = tuple(product.model_copy(update={"lead_days": 5}) for product in project.products)
+    first = plan(project.model_copy(update={"levels": levels, "products": products}))
+    job = JobOnSite()
+    for line in first.order.lines:
+        if line.packs:
+            short = 1 if (line.level, line.code) == ("L1", "B-120") else 0
+            number = line.packs * line.per_pack - short
+            job.write("ordered", code=line.code, quantity=number, level=line.level)
+            if line.level == "L1":
+                job.write("delivered", code=line.code, quantity=number, level="L1")
+    after = replan(first, job.record)
+    (own,) = (line for line in after.order.lines if line.packs)
+    assert (own.level, own.packs) == ("L1", 1)
+    (only,) = endangered_levels(after, FIRST)
+    assert (only.level, only.short, only.reorder) == ("L1", 1, 0)
+    assert [(part.level, part.quantity) for part in only.brought_forward] == [("L3", 1)]
+
+
+def test_what_did_not_come_on_its_day_is_told(before: Plan) -> None:
+    job = JobOnSite()
+    job.order_all(before)
+    silent = replan_lines(before, replan(before, job.record), FIRST + timedelta(days=1))
+    assert not any("have not come" in line for line in silent), "nobody writes deliveries down here"
+    job.write("delivered", code="B-120", quantity=boards_ordered(before, "L1"), level="L1")
+    after = replan(before, job.record)
+    (anchors,) = (line for line in received_lines(after) if (line.level, line.code) == ("L1", "A-1"))
+    told = f"Of A-1 for L1 {anchors.on_order} were due on {FIRST} and have not come."
+    assert told not in replan_lines(before, after, FIRST)
+    assert told in replan_lines(before, after, FIRST + timedelta(days=1))
+
+
 def test_boards_that_are_opened_are_counted_without_their_remainders() -> None:
     project = building(storeys=2, length_mm=3_000)
     made = plan(project)

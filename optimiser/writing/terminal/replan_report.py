@@ -7,8 +7,15 @@ from datetime import date
 
 from optimiser.model.money import NOTHING, Money
 from optimiser.model.plan import Plan
+from optimiser.ordering.working_days import working_days_of
 from optimiser.replanning.changes import label_changes, order_changes
-from optimiser.replanning.receiving import Endangered, endangered_levels, last_day, received_lines
+from optimiser.replanning.receiving import (
+    Endangered,
+    days_of,
+    endangered_levels,
+    last_day,
+    received_lines,
+)
 from optimiser.tables.amounts import grouped_money
 from optimiser.tables.text import counted
 
@@ -49,6 +56,7 @@ def replan_lines(
         lines.append("No label changes.")
     lines += _received(after)
     on = today or last_day(after)
+    lines += _overdue(after, on)
     lines += [_endangered(one, on) for one in endangered_levels(after, on)]
     for change in order_changes(after, before, today=today, change_cost=change_cost):
         if change.packs < 0:
@@ -83,6 +91,21 @@ def _received(after: Plan) -> list[str]:
         if told:
             for_level = f" for {line.level}" if line.level else ""
             lines.append(f"Received of {line.code}{for_level}: {', '.join(told)}.")
+    return lines
+
+
+def _overdue(after: Plan, on: date) -> list[str]:
+    """What is on order and was to come before that day; nothing on a job whose deliveries nobody writes down."""
+    if not any(event.event == "delivered" for event in after.record.standing):
+        return []
+    calendar = working_days_of(after.project.project.country)
+    lines = []
+    for line in received_lines(after):
+        due, _ = days_of(after.project, line.level, after.project.product(line.code), calendar)
+        if line.on_order and due is not None and due < on:
+            lines.append(
+                f"Of {line.code} for {line.level} {line.on_order} were due on {due} and have not come."
+            )
     return lines
 
 
