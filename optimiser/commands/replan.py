@@ -121,7 +121,7 @@ def replan(
         return
     for line in replan_lines(before, made, judged_on, cost):
         typer.echo(line)
-    show_plan(made, folder, written, issued_on)
+    show_plan(made, folder, written, judged_on)
 
 
 def _day(written: str | None) -> date:
