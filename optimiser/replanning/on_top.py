@@ -8,6 +8,7 @@ from optimiser.model.order import Order, OrderLine
 from optimiser.model.plan import Plan
 from optimiser.model.project import Project
 from optimiser.model.purchase_order import PurchaseOrder
+from optimiser.ordering.measuring_days import with_measuring_days
 from optimiser.replanning.supplement import order_with
 
 
@@ -19,7 +20,8 @@ def order_on_top(plan: Plan, placed: PurchaseOrder, before: Project) -> Order:
     Where the record has less of a line as ordered than was placed, since the supplier confirmed less or it was taken
     back, so much is still placed. Raises CannotBeDone where it has nothing of a line: the plan does not know of it.
     """
-    return order_with(_as_recorded(as_order(placed), plan), plan.order, (), plan.project, before)
+    whole = order_with(_as_recorded(as_order(placed), plan), plan.order, (), plan.project, before)
+    return with_measuring_days(whole, plan.levels)
 
 
 def _as_recorded(placed: Order, plan: Plan) -> Order:
