@@ -9,6 +9,7 @@ from optimiser.model.plan import Plan
 from optimiser.model.project import Project
 from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.ordering.measuring_days import with_measuring_days
+from optimiser.ordering.working_days import working_days_of
 from optimiser.replanning.supplement import order_with
 
 
@@ -21,7 +22,28 @@ def order_on_top(plan: Plan, placed: PurchaseOrder, before: Project) -> Order:
     back, so much is still placed. Raises CannotBeDone where it has nothing of a line: the plan does not know of it.
     """
     whole = order_with(_as_recorded(as_order(placed), plan), plan.order, (), plan.project, before)
-    return with_measuring_days(whole, plan.levels)
+    return with_measuring_days(_on_their_days(whole, plan), plan.levels)
+
+
+def _on_their_days(order: Order, plan: Plan) -> Order:
+    """The order with every line on its level's day, also where that was moved by a plan that was not sent. Where the
+    project limits deliveries, packs may come on other days than their level's, so the days stay."""
+    project = plan.project
+    if project.deliveries:
+        return order
+    calendar = working_days_of(project.project.country)
+    lines = []
+    for line in order.lines:
+        level, product = (
+            project.building.levels.get(line.level),
+            project.building.products.get(line.code),
+        )
+        if level is not None and product is not None:
+            day, order_by = calendar.delivery_and_order(level.needed_on, product.lead_days)
+            if line.deliver_on != day:
+                line = line.model_copy(update={"deliver_on": day, "order_by": order_by})
+        lines.append(line)
+    return order.model_copy(update={"lines": tuple(lines)})
 
 
 def _as_recorded(placed: Order, plan: Plan) -> Order:

@@ -123,6 +123,20 @@ def test_a_level_that_is_needed_later_has_its_lines_delivered_later_in_the_revis
     assert {line.level: line.deliver_on for line in whole.lines} == {"L1": week(1), "L2": week(3)}
 
 
+def test_a_level_that_was_moved_two_plans_ago_is_moved_in_the_first_revision_that_is_sent() -> None:
+    """The plan in between was not sent, so the supplier knows the old day still."""
+    job = JobOnSite()
+    job.order_all(placed())
+    levels = tuple(
+        level.model_copy(update={"needed_on": week(3)}) if level.level == "L2" else level
+        for level in house().levels
+    )
+    between = replan(placed(), job.record, house().model_copy(update={"levels": levels}))
+    rest = replan(between, job.record)
+    whole = order_on_top(rest, purchase_order(placed()), between.project)
+    assert {line.level: line.deliver_on for line in whole.lines} == {"L1": week(1), "L2": week(3)}
+
+
 def test_a_forecast_counts_as_ordered_and_the_refusal_says_so() -> None:
     """Only the firm level was recorded, as if its forecast had not been sent."""
     first = plan(half_measured(), advise=False)
