@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 
 from optimiser.model.plan import Plan
-from optimiser.model.project import Level
+from optimiser.model.project import Allowance, Level
 from optimiser.ordering.working_days import working_days_of
 from optimiser.planning.plan import plan
 from optimiser.replanning.receiving import ReceivedLine, endangered_levels, received_lines
@@ -173,6 +174,25 @@ def test_what_did_not_come_on_its_day_is_told(before: Plan) -> None:
     told = f"Of A-1 for L1 {anchors.on_order} were due on {FIRST} and have not come."
     assert told not in replan_lines(before, after, FIRST)
     assert told in replan_lines(before, after, FIRST + timedelta(days=1))
+
+
+def test_boards_that_are_kept_for_breakage_and_loss_are_told_beside_those_that_are_cut() -> None:
+    """Who counts what stands on site and is to come finds all of them."""
+    allowed = before_with_an_allowance()
+    job = JobOnSite()
+    job.order_all(allowed)
+    after = replan(allowed, job.record)
+    whole = sum(item.quantity for item in after.job.at_hand if item.kind == "on order")
+    in_all = sum(boards_ordered(allowed, level) for level in ("L1", "L2", "L3"))
+    assert in_all > whole
+    told = f"Board at hand: {whole} whole on order. {in_all - whole} more for breakage and loss."
+    assert told in replan_lines(allowed, after, FIRST)
+
+
+def before_with_an_allowance() -> Plan:
+    """Three levels of boards, and a tenth more for breakage and loss."""
+    project = building(storeys=3, length_mm=14_400)
+    return plan(project.model_copy(update={"allowance": (Allowance(kind="board", fraction=Decimal("0.1")),)}))
 
 
 def test_boards_that_are_opened_are_counted_without_their_remainders() -> None:

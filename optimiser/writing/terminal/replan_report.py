@@ -45,7 +45,10 @@ def replan_lines(
             )
             if (number := kinds[kind])
         )
-        lines.append(f"Board at hand: {at_hand}.")
+        spare = _kept_for_loss(after)
+        lines.append(
+            f"Board at hand: {at_hand}." + (f" {spare:,} more for breakage and loss." if spare else "")
+        )
     if after.job.discarded:
         names = ", ".join(item.name for item in after.job.discarded)
         lines.append(f"Of no use to any level to come, so they can go: {names}.")
@@ -65,6 +68,16 @@ def replan_lines(
                 f" {change.order_by}: nothing needs them."
             )
     return [*lines, ""]
+
+
+def _kept_for_loss(after: Plan) -> int:
+    """Whole boards, on site or on order, that the plan leaves for breakage and loss."""
+    boards = after.project.building.boards
+    return sum(
+        max(0, item.ordered - item.lost - item.used - item.usable)
+        for item in after.job.supplied
+        if item.code in boards
+    )
 
 
 def _price_of_a_label(after: Plan) -> str:
