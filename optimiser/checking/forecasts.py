@@ -7,14 +7,16 @@ plan's own word. Checked are that it says so, that it is enough, and that the co
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from datetime import date
 from fractions import Fraction
 from math import ceil
 
 from optimiser.checking.building import Building
-from optimiser.checking.dates import delivery_day, working_days_of
+from optimiser.checking.dates import delivery_day, working_day_before, working_days_of
 from optimiser.model.money import money_text, total_of
 from optimiser.model.order import OrderLine
+from optimiser.model.project import Level
 
 
 def broken_rules_of_forecasts(building: Building) -> Iterator[str]:
@@ -72,7 +74,10 @@ def _broken_levels(building: Building) -> Iterator[str]:
         lines = [line for line in building.plan.order.lines if line.level == level.level]
         own_day = delivery_day(level, is_working_day)
         arrives = min((line.deliver_on for line in lines if line.deliver_on), default=own_day)
-        order_by = min((line.order_by for line in lines if line.order_by), default=arrives)
+        days = [line.order_by for line in lines if line.order_by]
+        if arrives is not None:
+            days.append(_ordered_for(building, level, arrives, is_working_day))
+        order_by = min(days, default=None)
         forecast = level.level in building.forecast
         for field, value in (
             ("sequence", level.sequence),
@@ -82,6 +87,18 @@ def _broken_levels(building: Building) -> Iterator[str]:
         ):
             if getattr(stated, field) != value:
                 yield f"level {level.level}: {field} must be {value}, but is {getattr(stated, field)}"
+
+
+def _ordered_for(
+    building: Building, level: Level, arrives: date, is_working_day: Callable[[date], bool]
+) -> date:
+    """The day by which the slowest board of a level's runs must be ordered to arrive with its delivery."""
+    used = {code for run in building.project.runs if run.level == level.level for code in run.board}
+    day = arrives
+    slowest = max((p.lead_days for p in building.project.products if p.code in used), default=0)
+    for _ in range(slowest):
+        day = working_day_before(day, is_working_day)
+    return day
 
 
 def _broken_line(building: Building, line: OrderLine) -> Iterator[str]:

@@ -102,7 +102,7 @@ def replan(
     with all_or_nothing(folder, names) if folder else nullcontext() as unfinished:
         made = replanning.replan(before, told, newest, time_limit=time_limit, seed=seed)
         if unfinished is not None:
-            whole = made.order if placed is None else order_on_top(made, placed)
+            whole = made.order if placed is None else order_on_top(made, placed, before.project)
             besides = ordered_on_record(made) if placed is None else {}
             sent = purchase_order_of(
                 made.project, whole, Issue(issued_on=issued_on, replaces=placed, besides=besides)
@@ -121,7 +121,7 @@ def replan(
         return
     for line in replan_lines(before, made, judged_on, cost):
         typer.echo(line)
-    show_plan(made, folder, written, issued_on)
+    show_plan(made, folder, written, judged_on)
 
 
 def _day(written: str | None) -> date:

@@ -15,29 +15,41 @@ from optimiser.ordering.working_days import WorkingDays
 def level_statuses(project: Project, order: Order, calendar: WorkingDays) -> tuple[LevelStatus, ...]:
     """Every level in delivery order, with the day by which it must be measured.
 
-    That day is the earliest of the order days of what the level needs: its delivery counted back over working days
-    by the longest lead time. A level without a line is measured by its delivery's day, one without a date has none.
+    That day is the earliest of the order days of what is ordered for the level and of the boards of its runs: its
+    delivery counted back over working days by the longest lead time. The boards count also where none is ordered for
+    it now, since they are on site or on order: what is measured may take more of them. A level without a date has no
+    day, one without a run and a line that of its delivery.
     """
     forecast = forecast_levels(project)
     lines: dict[str, list[OrderLine]] = defaultdict(list)
     for line in order.lines:
         lines[line.level].append(line)
+    boards = project.building.boards
+    lead: dict[str, int] = defaultdict(int)
+    for run in project.runs:
+        lead[run.level] = max(
+            lead[run.level], *(boards[code].lead_days for code in run.board if code in boards), 0
+        )
     return tuple(
-        _status(level, level.level in forecast, lines[level.level], calendar)
+        _status(level, level.level in forecast, lines[level.level], lead[level.level], calendar)
         for level in project.levels_in_order()
     )
 
 
-def _status(level: Level, is_forecast: bool, lines: list[OrderLine], calendar: WorkingDays) -> LevelStatus:
+def _status(
+    level: Level, is_forecast: bool, lines: list[OrderLine], lead_days: int, calendar: WorkingDays
+) -> LevelStatus:
     needed_on = None if level.needed_on is None else calendar.on_or_before(level.needed_on)
     deliver_on = min((line.deliver_on for line in lines if line.deliver_on is not None), default=needed_on)
-    order_by = min((line.order_by for line in lines if line.order_by is not None), default=deliver_on)
+    days = [line.order_by for line in lines if line.order_by is not None]
+    if deliver_on is not None:
+        days.append(calendar.before(deliver_on, lead_days))
     return LevelStatus(
         level=level.level,
         sequence=level.sequence,
         status="forecast" if is_forecast else "firm",
         deliver_on=deliver_on,
-        measure_by=order_by if is_forecast else None,
+        measure_by=min(days, default=None) if is_forecast else None,
     )
 
 

@@ -15,8 +15,13 @@ from optimiser.errors.problems import CellError, shown
 from optimiser.reading.cells import Parser, several
 from optimiser.reading.documents import JsonPlaces, Places
 from optimiser.reading.names import with_plain_spaces_and_dashes
-from optimiser.reading.numbers import Size, millimetres, number
-from optimiser.reading.units import MILLIMETRES_IN, millimetres_of_inches
+from optimiser.reading.numbers import Rounding, Size, millimetres, nearest, number
+from optimiser.reading.units import (
+    MILLIMETRES_IN,
+    millimetres_of_inches,
+    several_in_inches,
+    top_and_bottom_in_inches,
+)
 
 ROUNDED_UP = "decimals are rounded up to the whole millimetre"
 THE_WIDER = "of a top and a bottom reading the wider counts, and both are kept"
@@ -41,10 +46,12 @@ class ReadAs:
     row: Mapping[str, Any] = field(default_factory=dict)
 
 
-def surveyed_millimetres(lowest: int, highest: int, size: Size = "length") -> Parser:
+def surveyed_millimetres(
+    lowest: int, highest: int, size: Size = "length", rounding: Rounding | None = None
+) -> Parser:
     """A parser of millimetres that were measured: as `millimetres`, but a decimal that can only be in millimetres is
     rounded up, and said."""
-    whole = millimetres(lowest, highest, size)
+    whole = millimetres(lowest, highest, size, rounding)
 
     def parse(value: Any) -> Any:
         try:
@@ -78,6 +85,9 @@ def surveyed_positions(parse: Parser) -> Parser:
     read_all = several(parse, "positions")
 
     def parse_all(value: Any) -> Any:
+        if (inches := several_in_inches(value)) is not None:
+            written = " ".join(str(nearest(one)) for one in inches)
+            raise CellError("positions must be whole numbers of millimetres", f"write {written}")
         read = read_all(value)
         notes = tuple(dict.fromkeys(note for one in read if isinstance(one, ReadAs) for note in one.notes))
         plain = tuple(one.value if isinstance(one, ReadAs) else one for one in read)
@@ -88,7 +98,7 @@ def surveyed_positions(parse: Parser) -> Parser:
 
 def tolerance(highest: int) -> Parser:
     """A parser of a tolerance in millimetres: '±12', '+/-12' and 12 are the same."""
-    plain = surveyed_millimetres(0, highest, "small")
+    plain = surveyed_millimetres(0, highest, "small", "up")
 
     def parse(value: Any) -> Any:
         if isinstance(value, str):
@@ -107,6 +117,9 @@ def gap(lowest: int, highest: int) -> Parser:
             return one(value)
         written = with_plain_spaces_and_dashes(value).strip()
         bare = _APPROXIMATE.sub("", written, count=1) if _APPROXIMATE.match(written) else written
+        if (inches := top_and_bottom_in_inches(bare)) is not None:
+            both = "/".join(str(ceil(one)) for one in inches)
+            raise CellError("a gap must be a whole number of millimetres", f"write {both}")
         two = bare.count("/") == 1 and millimetres_of_inches(bare) is None
         read = _top_and_bottom(bare, one) if two else _read_as(one(bare))
         if bare != written:

@@ -8,15 +8,16 @@ from __future__ import annotations
 import re
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
-from math import ceil
+from math import ceil, floor
 from typing import Any, Literal
 
 from optimiser.errors.problems import CellError
 from optimiser.reading.cells import Parser
 from optimiser.reading.names import with_plain_spaces_and_dashes
-from optimiser.reading.units import MILLIMETRES_IN, millimetres_of_inches
+from optimiser.reading.units import INCH, MILLIMETRES_IN, millimetres_of_inches
 
 Size = Literal["length", "gap", "small"]
+Rounding = Literal["nearest", "up", "down"]
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?)\s*([^\d\s.,+-]*)\.?", re.ASCII)
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:[ ,'’]\d{3})+(?:\.\d+)?", re.ASCII)
 _DECIMAL_COMMA = re.compile(r"([+-]?\d+),(\d+)(?!\d*[.,\d])", re.ASCII)
@@ -64,32 +65,35 @@ def _with_decimal_point(written: str) -> str:
     return f"{match[1]}.{match[2]}{written[match.end() :]}"
 
 
-def millimetres(lowest: int, highest: int, size: Size = "length") -> Parser:
+def millimetres(lowest: int, highest: int, size: Size = "length", rounding: Rounding | None = None) -> Parser:
     """A parser of whole millimetres between `lowest` and `highest`.
 
     `size` tells which unit a fraction most likely is in: a length of 1.5 is in metres, a gap of 0.15
-    in metres and of 15.5 in centimetres, a small thing (a lap, a tolerance) of 2.5 has half a millimetre.
+    in metres and of 15.5 in centimetres or inches, a small thing (a lap, a tolerance) of 2.5 has half a millimetre.
+    `rounding` tells to which side a mend goes that does not come out whole (None: of a gap up, as its decimals are
+    read, else to the nearest): the most that a detail allows and what a board measures go down, the least up.
     """
+    side = rounding or ("up" if size == "gap" else "nearest")
     wanted = "a length must be a whole number of millimetres"
 
     def parse(value: Any) -> int:
         if type(value) is int and lowest <= value <= highest:
             return value
         if (inches := millimetres_of_inches(value)) is not None:
-            raise CellError(wanted, f"write {_whole(inches, size)}")
+            raise CellError(wanted, f"write {_whole(inches, side)}")
         found, unit = number(value, wanted)
         if unit:
             if unit not in MILLIMETRES_IN:
                 raise CellError(wanted, "write the number of millimetres alone")
             factor = MILLIMETRES_IN[unit]
             if factor != 1:
-                raise CellError(wanted, f"write {_whole(found * factor, size)}")
+                raise CellError(wanted, f"write {_whole(found * factor, side)}")
         if found < 0:
             raise CellError("a length cannot be negative", "write it without the minus, or correct it")
         if found > 10**12:
             raise CellError("is absurdly large for millimetres", "write the length in millimetres")
         if found != found.to_integral_value():
-            raise CellError(wanted, _mend_of_fraction(found, size))
+            raise CellError(wanted, _mend_of_fraction(found, size, side))
         whole = int(found)
         if whole < lowest:
             if whole == 0:
@@ -106,17 +110,20 @@ def millimetres(lowest: int, highest: int, size: Size = "length") -> Parser:
     return parse
 
 
-def _mend_of_fraction(found: Decimal, size: Size) -> str:
+def _mend_of_fraction(found: Decimal, size: Size, side: Rounding) -> str:
     if found < (100 if size == "length" else 1):
         return f"if it is in metres, write {nearest(found * 1000)}"
     if size == "gap" and found < 45:
-        return f"if it is in centimetres, write {nearest(found * 10)}"
-    return f"round it to a whole millimetre: write {nearest(found)}"
+        inches = _whole(found * INCH, side)
+        return f"if it is in centimetres, write {nearest(found * 10)}; if it is in inches, write {inches}"
+    return f"round it to a whole millimetre: write {_whole(found, side)}"
 
 
-def _whole(found: Decimal, size: Size) -> int:
-    """Whole millimetres: of a gap the next ones up, as its decimals are read; otherwise the nearest."""
-    return ceil(found) if size == "gap" else nearest(found)
+def _whole(found: Decimal, side: Rounding) -> int:
+    """Whole millimetres to a side; the nearest of what is absurdly large."""
+    if side == "nearest" or abs(found) >= 10**15:
+        return nearest(found)
+    return ceil(found) if side == "up" else floor(found)
 
 
 def nearest(found: Decimal) -> int:

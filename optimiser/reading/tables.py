@@ -39,6 +39,7 @@ WIDEST_MULLION_MM = 1000  # beyond any profile, so a larger number is a slip
 _position = surveyed_millimetres(0, LONGEST_MM)
 _gap = gap(1, WIDEST_GAP_MM)
 _one_gap = surveyed_millimetres(1, WIDEST_GAP_MM, "gap")
+_part = millimetres(1, LONGEST_MM, "length", "down")  # nothing is longer than it is
 _combine = choice("none", "fewest_loads")
 _codes = several(name, "codes")
 _positions = surveyed_positions(_position)
@@ -75,24 +76,24 @@ DETAIL: Mapping[str, Parser] = {
     "oversize_min": rate(),
     "oversize_max": rate(),
     "gap_min_mm": millimetres(1, WIDEST_GAP_MM, "gap"),
-    "gap_max_mm": millimetres(1, LONGEST_MM, "gap"),
-    "piece_length_min_mm": millimetres(1, LONGEST_MM),
-    "taper_max_mm": millimetres(0, LONGEST_MM, "small"),
-    "curve_offset_max_mm": millimetres(1, LONGEST_MM, "small"),
-    "joint_to_mullion_min_mm": millimetres(0, LONGEST_MM, "small"),
+    "gap_max_mm": millimetres(1, LONGEST_MM, "gap", "down"),
+    "piece_length_min_mm": millimetres(1, LONGEST_MM, "length", "up"),
+    "taper_max_mm": millimetres(0, LONGEST_MM, "small", "down"),
+    "curve_offset_max_mm": millimetres(1, LONGEST_MM, "small", "down"),
+    "joint_to_mullion_min_mm": millimetres(0, LONGEST_MM, "small", "up"),
     "trim": truth,
-    "kerf_mm": millimetres(0, 50, "small"),
-    "strip_min_mm": millimetres(0, LONGEST_MM, "small"),
+    "kerf_mm": millimetres(0, 50, "small", "up"),
+    "strip_min_mm": millimetres(0, LONGEST_MM, "small", "up"),
     "bracket_insertion": rate(above_zero=True),
     "bracket_insertion_min": rate(above_zero=True),
     "bracket_insertion_max": rate(above_zero=True),
     "bracket_end_distance_mm": millimetres(1, LONGEST_MM),
-    "bracket_spacing_max_mm": millimetres(1, LONGEST_MM),
-    "bracket_to_mullion_min_mm": millimetres(0, LONGEST_MM, "small"),
+    "bracket_spacing_max_mm": millimetres(1, LONGEST_MM, "length", "down"),
+    "bracket_to_mullion_min_mm": millimetres(0, LONGEST_MM, "small", "up"),
     "bracket_choice": choice("nearest", "cheapest", "fewest_sizes"),
     "anchors_per_bracket": count(0, 100),
     "tape_faces": count(0, 2),
-    "tape_lap_mm": millimetres(0, LONGEST_MM, "small"),
+    "tape_lap_mm": millimetres(0, LONGEST_MM, "small", "up"),
     "correlation_length_mm": millimetres(1, LONGEST_MM),
     "reading_age_max_days": count(0, 3650, "a whole number of days"),
 }
@@ -140,8 +141,8 @@ TABLES: Mapping[str, TableSpec] = {
             (
                 Column("code", name, True, "write the supplier's code", ("product", "product_code")),
                 Column("kind", choice(*KINDS), True, f"write {', '.join(KINDS)}"),
-                Column("length_mm", millimetres(1, LONGEST_MM)),
-                Column("width_mm", millimetres(1, LONGEST_MM)),
+                Column("length_mm", _part),
+                Column("width_mm", _part),
                 Column("thickness_mm", millimetres(1, 10_000, "small")),
                 Column("per_pack", count(1, 10**6)),
                 Column("price", money, False, "", ("price_per_pack", "pack_price")),
@@ -187,8 +188,8 @@ TABLES: Mapping[str, TableSpec] = {
                 Column("mullions_mm", _positions, False, "", ("mullion",)),
                 Column("detail", name, False, "", ("details",)),
                 Column("joins", name),
-                Column("mullion_width_mm", millimetres(1, WIDEST_MULLION_MM, "small")),
-                Column("mullion_depth_mm", millimetres(1, WIDEST_MULLION_MM, "small")),
+                Column("mullion_width_mm", millimetres(1, WIDEST_MULLION_MM, "small", "up")),
+                Column("mullion_depth_mm", millimetres(1, WIDEST_MULLION_MM, "small", "up")),
                 Column("radius_mm", millimetres(1, LONGEST_MM)),
             ),
             required=True,
@@ -213,8 +214,8 @@ TABLES: Mapping[str, TableSpec] = {
             "boards or offcuts already on site",
             (
                 Column("code", name, True, "write the board's code", ("product", "product_code", "board")),
-                Column("length_mm", millimetres(1, LONGEST_MM), True, "write its length in mm"),
-                Column("width_mm", millimetres(1, LONGEST_MM), True, "write its width in mm"),
+                Column("length_mm", _part, True, "write its length in mm"),
+                Column("width_mm", _part, True, "write its width in mm"),
                 Column("quantity", count(1, 10**6)),
                 Column("level", name),
             ),

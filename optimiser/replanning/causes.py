@@ -131,7 +131,8 @@ class Reasons:
         line = self.line_before(level, code)
         if line is None:
             return 0
-        return max(0, line.packs * line.per_pack - self.ordered.get((level, code), 0)) // line.per_pack
+        open_units = max(0, line.packs * line.per_pack - self.ordered.get((level, code), 0))
+        return -(-open_units // line.per_pack)  # the rest of a pack takes a pack
 
     def _until(self, level: str) -> frozenset[str]:
         """The levels whose needs a delivery's packs follow from: it and those before, whose packs are carried on."""

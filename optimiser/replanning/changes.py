@@ -149,7 +149,12 @@ def _dropped(
 
 
 def label_changes(before: Plan, after: Plan) -> tuple[LabelChange, ...]:
-    """The labels that are wrong or missing after the next plan; pieces that are fitted need none."""
+    """The labels that are wrong or missing after the next plan; pieces that are fitted need none.
+
+    Labels of a level that was a forecast in the plan before were withheld: all of them are still to be printed, and
+    those of pieces that were not cut by then cannot be wrong.
+    """
+    withheld = {level.level for level in before.levels if level.status == "forecast"}
     old, new = {piece.id: piece for piece in before.pieces}, {piece.id: piece for piece in after.pieces}
     on_old, on_new = _boards(before), _boards(after)
     found: list[LabelChange] = []
@@ -157,6 +162,8 @@ def label_changes(before: Plan, after: Plan) -> tuple[LabelChange, ...]:
         if piece.status == "fitted":
             continue
         was = old.get(piece.id)
+        if piece.level in withheld and not piece.done and (was is None or not was.done):
+            continue
         now = _label(piece, on_new)
         if was is None:
             found.append(_change(piece, "new piece", "", now))
@@ -170,7 +177,7 @@ def label_changes(before: Plan, after: Plan) -> tuple[LabelChange, ...]:
     found += [
         _change(piece, "no more needed", _label(piece, on_old), "")
         for piece in before.pieces
-        if piece.id not in new
+        if piece.id not in new and (piece.done or piece.level not in withheld)
     ]
     return tuple(found)
 

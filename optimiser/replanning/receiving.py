@@ -12,6 +12,7 @@ from math import ceil
 
 from optimiser.model.immutable import Immutable
 from optimiser.model.needs import LevelNeeds
+from optimiser.model.order import OrderLine
 from optimiser.model.plan import Plan
 from optimiser.model.project import Product, Project
 from optimiser.model.record import Record
@@ -111,7 +112,8 @@ def endangered_levels(plan: Plan, today: date | None = None) -> tuple[Endangered
     """The levels that will be short of something, in the order of delivery. What is `missing` is not counted on.
 
     What the plan orders itself counts for its own level where it can still come in time: its order day is not before
-    `today` (None: the day of the last event on record). It is not on order yet, so it cannot be brought forward.
+    `today` (None: the day of the last event on record); else for the first level after it that it comes for when it is
+    ordered today. It is not on order yet, so it cannot be brought forward.
     """
     today = today or last_day(plan)
     lines = received_lines(plan)
@@ -139,12 +141,13 @@ def _endangered(plan: Plan, code: str, lines: list[ReceivedLine], today: date) -
     there = supplied.delivered * unit - supplied.lost * unit - supplied.used
     on_order = Counter({line.level: line.on_order * unit for line in lines if line.on_order})
     there += on_order.pop("", 0)
-    ordered_now = Counter[str]()
-    for own in plan.order.lines:
-        if own.code == code and own.packs and (own.order_by is None or own.order_by >= today):
-            ordered_now[own.level] += own.packs * own.per_pack * unit
-    needs = open_needs(plan)
+    ordered_now = Counter[str | None]()
     calendar = working_days_of(plan.project.project.country)
+    for own in plan.order.lines:
+        if own.code == code and own.packs:
+            serves = _served_by(plan, own, product, today, calendar)
+            ordered_now[serves] += own.packs * own.per_pack * unit
+    needs = open_needs(plan)
     waiting = [level.level for level in plan.project.levels_in_order()]
     for number, name in enumerate(waiting):
         there += on_order.pop(name, 0) + ordered_now[name] - needs.of(name, code)
@@ -172,6 +175,25 @@ def _endangered(plan: Plan, code: str, lines: list[ReceivedLine], today: date) -
             comes_on=calendar.after(today, product.lead_days) if too_late else None,
         )
         there = 0
+
+
+def _served_by(
+    plan: Plan, line: OrderLine, product: Product, today: date, calendar: WorkingDays
+) -> str | None:
+    """The level that a line serves which is ordered today, its own or a later one; None where it comes for none."""
+    if line.order_by is None or line.order_by >= today:
+        return line.level
+    comes_on = calendar.after(today, product.lead_days)
+    place = plan.project.building.place_of_level
+    return next(
+        (
+            level.level
+            for level in plan.project.levels_in_order()
+            if place[level.level] > place[line.level]
+            and (level.needed_on is None or level.needed_on >= comes_on)
+        ),
+        None,
+    )
 
 
 def days_of(

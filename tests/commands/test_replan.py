@@ -78,6 +78,18 @@ def test_what_the_plan_does_not_have_is_said_and_nothing_written(
     assert not out.exists()
 
 
+@pytest.mark.parametrize(("today", "late"), [("2027-02-22", False), ("2027-02-23", True)])
+def test_an_order_whose_day_has_passed_is_told_by_the_day_that_is_given(
+    site: Path, capsys: pytest.CaptureFixture[str], today: str, late: bool
+) -> None:
+    """Nothing was ordered, and all of it is needed on 22 February."""
+    nothing = site / "nothing.jsonl"
+    nothing.write_text("", encoding="utf-8")
+    asked = ["replan", str(site / "plan.json"), "--record", str(nothing), "--out", str(site / "late")]
+    assert run([*asked, "--today", today]) == 0
+    assert ("the day to order has passed (the first was 2027-02-22)" in capsys.readouterr().out) is late
+
+
 def test_goods_that_came_short_are_told_with_what_to_do(
     site: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -13,9 +13,10 @@ from tests.ordering.test_order import AUSTRALIA, tower, with_nominal
 def test_the_longest_lead_time_of_what_the_level_needs_is_counted_back_over_working_days() -> None:
     # delivery on Monday 22 February: 15 working days before is 1 February, 5 are 15 February
     project = with_nominal(tower(), "L01")
+    day = date(2027, 2, 1)
     boards = order_for(project, {"L01": {"B-120": 4, "K-110": 9}}, {}, AUSTRALIA)
     brackets = order_for(project, {"L01": {"K-110": 9}}, {}, AUSTRALIA)
-    for order, day in ((boards, date(2027, 2, 1)), (brackets, date(2027, 2, 15))):
+    for order in (boards, brackets):
         levels = level_statuses(project, order, AUSTRALIA)
         assert [(level.level, level.status, level.measure_by) for level in levels] == [
             ("L01", "forecast", day),
@@ -33,7 +34,9 @@ def test_a_level_without_a_date_has_no_day_to_measure_and_a_firm_line_none() -> 
     assert {line.measure_by for line in with_measuring_days(order, levels).lines} == {None}
 
 
-def test_a_forecast_level_that_needs_nothing_is_measured_by_its_own_day() -> None:
+def test_a_level_whose_boards_are_there_already_is_measured_while_more_of_them_can_be_ordered() -> None:
+    """What is measured may take more than what is on site or on order."""
     project = with_nominal(tower(), "L01")
     levels = level_statuses(project, Order(lines=(), total=0, currency="AUD"), AUSTRALIA)
-    assert levels[0].measure_by == levels[0].deliver_on == date(2027, 2, 22)
+    assert levels[0].deliver_on == date(2027, 2, 22)
+    assert levels[0].measure_by == date(2027, 2, 1)

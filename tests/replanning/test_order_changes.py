@@ -68,6 +68,23 @@ def test_nothing_changes_where_nothing_happened(before: Plan) -> None:
     assert not any(one.changes or one.causes for one in order_changes(after, before))
 
 
+def test_the_rest_of_a_pack_that_was_not_confirmed_is_not_said_to_be_cut_otherwise() -> None:
+    """Of a pack of two boards the supplier confirmed one; the other is still to be ordered, as it was before."""
+    packs = tuple(
+        product.model_copy(update={"per_pack": 2}) if product.kind == "board" else product
+        for product in house().products
+    )
+    first = plan(house().model_copy(update={"products": packs}))
+    record = ordered(first).record
+    less = tuple(
+        event.model_copy(update={"quantity": 1}) if (event.level, event.code) == ("L1", "B-120") else event
+        for event in record.events
+    )
+    after = replan(first, record.model_copy(update={"events": less}))
+    again = change(order_changes(after, first), "L1")
+    assert (again.packs, again.causes) == (1, ())
+
+
 def test_a_moved_day_is_a_change_with_its_cause(before: Plan) -> None:
     moved = house().model_copy(
         update={

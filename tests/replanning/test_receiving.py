@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 
 from optimiser.model.plan import Plan
-from optimiser.model.project import Level
+from optimiser.model.project import Allowance, Level
 from optimiser.ordering.working_days import working_days_of
 from optimiser.planning.plan import plan
 from optimiser.replanning.receiving import ReceivedLine, endangered_levels, received_lines
@@ -135,6 +136,63 @@ def test_only_what_is_on_order_is_brought_forward_and_the_rest_is_told_by_when_i
     assert f"the day to order was {own.order_by}, ordered on {today} they come on {late.comes_on}." in told
     assert f"L2 is short of {late.short} B-120, needed on 2027-03-08: order" in told
     assert "L3 will be short of" in "\n".join(replan_lines(before, without_orders(after), own.order_by))
+
+
+def test_what_the_plan_orders_too_late_for_its_own_level_serves_the_levels_that_it_comes_for() -> None:
+    """A board of the first level was not confirmed, and what is ordered on its day comes a week later: one is brought
+    forward from the last level, which has the one that comes then, so that nothing more is to be ordered."""
+    project = building(storeys=3, length_mm=14_400)
+    levels = tuple(
+        Level(level=f"L{n}", sequence=10 * n, needed_on=FIRST + timedelta(weeks=n - 1)) for n in (1, 2, 3)
+    )
+    products = tuple(product.model_copy(update={"lead_days": 5}) for product in project.products)
+    first = plan(project.model_copy(update={"levels": levels, "products": products}))
+    job = JobOnSite()
+    for line in first.order.lines:
+        if line.packs:
+            short = 1 if (line.level, line.code) == ("L1", "B-120") else 0
+            number = line.packs * line.per_pack - short
+            job.write("ordered", code=line.code, quantity=number, level=line.level)
+            if line.level == "L1":
+                job.write("delivered", code=line.code, quantity=number, level="L1")
+    after = replan(first, job.record)
+    (own,) = (line for line in after.order.lines if line.packs)
+    assert (own.level, own.packs) == ("L1", 1)
+    (only,) = endangered_levels(after, FIRST)
+    assert (only.level, only.short, only.reorder) == ("L1", 1, 0)
+    assert [(part.level, part.quantity) for part in only.brought_forward] == [("L3", 1)]
+
+
+def test_what_did_not_come_on_its_day_is_told(before: Plan) -> None:
+    job = JobOnSite()
+    job.order_all(before)
+    silent = replan_lines(before, replan(before, job.record), FIRST + timedelta(days=1))
+    assert not any("have not come" in line for line in silent), "nobody writes deliveries down here"
+    job.write("delivered", code="B-120", quantity=boards_ordered(before, "L1"), level="L1")
+    after = replan(before, job.record)
+    (anchors,) = (line for line in received_lines(after) if (line.level, line.code) == ("L1", "A-1"))
+    told = f"Of A-1 for L1 {anchors.on_order} were due on {FIRST} and have not come."
+    assert told not in replan_lines(before, after, FIRST)
+    assert told in replan_lines(before, after, FIRST + timedelta(days=1))
+
+
+def test_boards_that_are_kept_for_breakage_and_loss_are_told_beside_those_that_are_cut() -> None:
+    """Who counts what stands on site and is to come finds all of them."""
+    allowed = before_with_an_allowance()
+    job = JobOnSite()
+    job.order_all(allowed)
+    after = replan(allowed, job.record)
+    whole = sum(item.quantity for item in after.job.at_hand if item.kind == "on order")
+    in_all = sum(boards_ordered(allowed, level) for level in ("L1", "L2", "L3"))
+    assert in_all > whole
+    told = f"Board at hand: {whole} whole on order. {in_all - whole} more for breakage and loss."
+    assert told in replan_lines(allowed, after, FIRST)
+
+
+def before_with_an_allowance() -> Plan:
+    """Three levels of boards, and a tenth more for breakage and loss."""
+    project = building(storeys=3, length_mm=14_400)
+    return plan(project.model_copy(update={"allowance": (Allowance(kind="board", fraction=Decimal("0.1")),)}))
 
 
 def test_boards_that_are_opened_are_counted_without_their_remainders() -> None:

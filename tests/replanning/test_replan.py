@@ -60,6 +60,28 @@ def test_without_events_and_with_the_same_survey_nothing_changes(before: Plan) -
     assert after.order == before.order
 
 
+def test_a_level_that_was_a_forecast_has_no_label_yet_that_could_change() -> None:
+    """Its labels were withheld until it is measured; those of the measured levels are changed as ever."""
+    measured = house(storeys=2)
+    survey = measured.model_copy(
+        update={
+            "gaps": tuple(
+                gap.model_copy(update={"gap_mm": 150, "basis": "nominal", "tolerance_mm": 5})
+                if gap.run == "L2-N"
+                else gap
+                for gap in measured.gaps
+            )
+        }
+    )
+    first = plan(survey)
+    after = replan(first, Record(), measured)
+    old, new = ({p.id: p.cut_width_start_mm for p in one.pieces if p.level == "L2"} for one in (first, after))
+    assert old != new
+    assert {change.level for change in label_changes(first, after)} <= {"L1"}
+    again = replan(after, Record(), measured_again(measured, "L2", random.Random(3)))
+    assert "L2" in {change.level for change in label_changes(after, again)}
+
+
 def test_what_is_done_keeps_its_place_and_is_not_cut_again(before: Plan) -> None:
     after = replan(before, first_level_done(before).record)
     assert check(after) == ()

@@ -59,13 +59,16 @@ def _kerf_words(index: PlanIndex, steps: Sequence[CuttingStep]) -> str:
 
 
 def _opened(index: PlanIndex, opened: Sequence[CuttingStep]) -> str:
-    """'24 x B-120: B001 to B024; 1 x B-120 ON SITE (stock-1): S003'."""
-    groups: dict[tuple[bool, str, str], list[str]] = {}
+    """'24 x B-120: B001 to B024; 1 x B-120 ON SITE (stock-1): S003; 1 x B-120 FROM THE RACK: B002-R1'."""
+    racked = {item.name for item in index.plan.job.at_hand if item.racked}
+    groups: dict[tuple[str, str, str], list[str]] = {}
     for step in opened:
-        groups.setdefault((step.on_site, step.code, step.stock), []).append(step.board)
+        lies = "" if not step.on_site else " FROM THE RACK" if step.stock in racked else " ON SITE"
+        known_as = f" ({index.text(step.stock)})" if step.on_site and step.stock != step.board else ""
+        groups.setdefault((step.code, lies, known_as), []).append(step.board)
     return "; ".join(
-        f"{len(names)} x {index.text(code)}{f' ON SITE ({index.text(stock)})' if on_site else ''}: {ranges(names)}"
-        for (on_site, code, stock), names in groups.items()
+        f"{len(names)} x {index.text(code)}{lies}{known_as}: {ranges(names)}"
+        for (code, lies, known_as), names in groups.items()
     )
 
 

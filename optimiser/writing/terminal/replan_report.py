@@ -7,8 +7,15 @@ from datetime import date
 
 from optimiser.model.money import NOTHING, Money
 from optimiser.model.plan import Plan
+from optimiser.ordering.working_days import working_days_of
 from optimiser.replanning.changes import label_changes, order_changes
-from optimiser.replanning.receiving import Endangered, endangered_levels, last_day, received_lines
+from optimiser.replanning.receiving import (
+    Endangered,
+    days_of,
+    endangered_levels,
+    last_day,
+    received_lines,
+)
 from optimiser.tables.amounts import grouped_money
 from optimiser.tables.text import counted
 
@@ -38,7 +45,10 @@ def replan_lines(
             )
             if (number := kinds[kind])
         )
-        lines.append(f"Board at hand: {at_hand}.")
+        spare = _kept_for_loss(after)
+        lines.append(
+            f"Board at hand: {at_hand}." + (f" {spare:,} more for breakage and loss." if spare else "")
+        )
     if after.job.discarded:
         names = ", ".join(item.name for item in after.job.discarded)
         lines.append(f"Of no use to any level to come, so they can go: {names}.")
@@ -49,6 +59,7 @@ def replan_lines(
         lines.append("No label changes.")
     lines += _received(after)
     on = today or last_day(after)
+    lines += _overdue(after, on)
     lines += [_endangered(one, on) for one in endangered_levels(after, on)]
     for change in order_changes(after, before, today=today, change_cost=change_cost):
         if change.packs < 0:
@@ -57,6 +68,16 @@ def replan_lines(
                 f" {change.order_by}: nothing needs them."
             )
     return [*lines, ""]
+
+
+def _kept_for_loss(after: Plan) -> int:
+    """Whole boards, on site or on order, that the plan leaves for breakage and loss."""
+    boards = after.project.building.boards
+    return sum(
+        max(0, item.ordered - item.lost - item.used - item.usable)
+        for item in after.job.supplied
+        if item.code in boards
+    )
 
 
 def _price_of_a_label(after: Plan) -> str:
@@ -83,6 +104,21 @@ def _received(after: Plan) -> list[str]:
         if told:
             for_level = f" for {line.level}" if line.level else ""
             lines.append(f"Received of {line.code}{for_level}: {', '.join(told)}.")
+    return lines
+
+
+def _overdue(after: Plan, on: date) -> list[str]:
+    """What is on order and was to come before that day; nothing on a job whose deliveries nobody writes down."""
+    if not any(event.event == "delivered" for event in after.record.standing):
+        return []
+    calendar = working_days_of(after.project.project.country)
+    lines = []
+    for line in received_lines(after):
+        due, _ = days_of(after.project, line.level, after.project.product(line.code), calendar)
+        if line.on_order and due is not None and due < on:
+            lines.append(
+                f"Of {line.code} for {line.level} {line.on_order} were due on {due} and have not come."
+            )
     return lines
 
 

@@ -7,6 +7,7 @@ import io
 import pytest
 from pypdf import PdfReader
 
+from optimiser.model.progress import AtHand
 from optimiser.model.project import Board, Bracket, Gap, Level, Project, Run
 from optimiser.model.remainder import Remainder
 from optimiser.planning import plan as planning
@@ -214,6 +215,13 @@ class TestCuttingSheets:
         assert "B001-R1 B-120 450 x 166 TAKE" in second
         assert "C: cross-cut at 350 C2 L02-N-005" in second
         assert "Keep no remainders: all that is opened is used up." in second
+
+    def test_what_an_earlier_plan_left_is_opened_from_the_rack(self) -> None:
+        plan = measured(small_plan())
+        left = AtHand(name="stock-1", kind="remainder", code="B-120", length_mm=1200, width_mm=380)
+        racked = plan.model_copy(update={"job": plan.job.model_copy(update={"at_hand": (left,)})})
+        first = words(cutting_sheets_pdf(racked, levels=["L01"]))
+        assert "2 x B-120: B001, B002; 1 x B-120 FROM THE RACK (stock-1): S003" in first
 
     def test_nominal_levels_are_withheld_and_the_cover_says_so(self) -> None:
         text = words(cutting_sheets_pdf(small_plan()))
