@@ -59,13 +59,15 @@ def _kerf_words(index: PlanIndex, steps: Sequence[CuttingStep]) -> str:
 
 
 def _opened(index: PlanIndex, opened: Sequence[CuttingStep]) -> str:
-    """'24 x B-120: B001 to B024; 1 x B-120 ON SITE (stock-1): S003'."""
-    groups: dict[tuple[bool, str, str], list[str]] = {}
+    """'24 x B-120: B001 to B024; 1 x B-120 ON SITE 1200 x 380 (stock-1): S003': an offcut is found by its size."""
+    groups: dict[tuple[str, str], list[str]] = {}
     for step in opened:
-        groups.setdefault((step.on_site, step.code, step.stock), []).append(step.board)
+        size = (
+            f" ON SITE {step.length_mm} x {step.width_mm} ({index.text(step.stock)})" if step.on_site else ""
+        )
+        groups.setdefault((step.code, size), []).append(step.board)
     return "; ".join(
-        f"{len(names)} x {index.text(code)}{f' ON SITE ({index.text(stock)})' if on_site else ''}: {ranges(names)}"
-        for (on_site, code, stock), names in groups.items()
+        f"{len(names)} x {index.text(code)}{size}: {ranges(names)}" for (code, size), names in groups.items()
     )
 
 

@@ -38,7 +38,7 @@ from optimiser.writing.words import (
     edges_in_words,
     forecast_in_words,
     grouped_money,
-    moved_bracket_in_words,
+    moved_brackets_in_words,
     on_site_in_words,
     parts_in_words,
     proofs_in_words,
@@ -91,7 +91,7 @@ def show_plan(
         print_list(console, f"NOT PLANNED: {len(plan.not_planned)}", _not_planned(plan), style="bold red")
     print_list(console, "Edges", edges_in_words(plan))
     if plan.brackets_moved:
-        moved = [moved_bracket_in_words(one) for one in plan.brackets_moved[:MOST_MOVED]]
+        moved = moved_brackets_in_words(plan, MOST_MOVED)
         if len(plan.brackets_moved) > MOST_MOVED:
             moved.append(
                 f"and {len(plan.brackets_moved) - MOST_MOVED} more: see the crew's sheets and plan.json"
