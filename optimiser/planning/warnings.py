@@ -17,6 +17,7 @@ from optimiser.model.plan import LevelCounts
 from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import Kind, Project
 from optimiser.ordering.working_days import WorkingDays
+from optimiser.planning.curved_strips import curved_strips
 
 CAUTIONS = (
     "Open slab edge: fall protection for everyone at the edge, and an exclusion zone below while boards,"
@@ -62,6 +63,7 @@ def warnings_of(
         *_missing_products(project, counts),
         *_prices(project, needed),
         *_dates(project, order, calendar),
+        *curved_strips(project),
     ]
     return tuple(found)
 
