@@ -50,7 +50,7 @@ def curved_strips(project: Project) -> Iterator[str]:
                 f"Much is left over of the strips for curves of radius {found.radius_mm} mm ({names}{more}): pieces of"
                 f" at most {found.longest_mm} mm (curve_offset_max_mm {found.offset_mm}) leave up to {over} mm of a"
                 f" strip of {found.strip_mm} mm. With curve_offset_max_mm {found.shorter_offset_mm} they are at most"
-                f" {found.shorter_mm} mm long and {found.of_a_strip + 1} come from a strip, with at least"
+                f" {found.shorter_mm} mm long and {found.of_a_strip + 1} come from a strip, with some"
                 f" {sum(shorter) - sum(longest):,} joints more: plan it so too and compare the cost."
             )
 
