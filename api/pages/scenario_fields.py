@@ -61,6 +61,7 @@ GROUPS = (
             Field("bracket_insertion", "Insertion aimed at", "0.75"),
             Field("bracket_insertion_max", "Greatest insertion", "0.85"),
             Field("taper_max_mm", "Greatest taper, mm"),
+            Field("curve_offset_max_mm", "Greatest offset of a curve, mm"),
             Field("strip_min_mm", "Thinnest rip, mm"),
         ),
     ),
@@ -130,6 +131,7 @@ def project_has(project: Project) -> dict[str, str]:
     }
     if not project.details:
         rules = ("oversize_min", "oversize_max", "bracket_insertion_min", "bracket_insertion",
-                 "bracket_insertion_max", "bracket_choice", "taper_max_mm", "strip_min_mm", "kerf_mm")  # fmt: skip
+                 "bracket_insertion_max", "bracket_choice", "taper_max_mm", "curve_offset_max_mm", "strip_min_mm",
+                 "kerf_mm")  # fmt: skip
         own |= {name: getattr(project.detail, name) for name in rules}
     return {name: f"{value}" for name, value in own.items() if value is not None}

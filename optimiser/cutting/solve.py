@@ -93,16 +93,30 @@ def solve(
             for part in parts
         ]
     found = result_of(problem, solved, clock.seconds)
-    return _with_nothing_waiting(problem, found, clock, seed, by_code=callable(budget) or bool(budget.boards))
+    free = _free_by_code(problem, found, budget) if waiting else Counter()
+    by_code = callable(budget) or bool(budget.boards)
+    return _with_nothing_waiting(problem, found, clock, seed, free, by_code=by_code)
 
 
 def _with_nothing_waiting(
-    problem: CuttingProblem, found: CuttingResult, clock: Clock, seed: int, *, by_code: bool
+    problem: CuttingProblem,
+    found: CuttingResult,
+    clock: Clock,
+    seed: int,
+    free: Counter[str],
+    *,
+    by_code: bool,
 ) -> CuttingResult:
-    """Where more is spent than the least so that nothing waits: with the fewest boards that do so, which is every
-    stage cut by itself. Where what is free is limited `by_code`, no more boards of any code, since a cheaper board
-    of a code whose pack is not paid for costs a pack."""
-    if found.waiting is None or found.waiting.piece_stages or found.cost == found.cost_bound or clock.out():
+    """Every stage cut by itself, which is how nothing waits with the fewest boards: where more is spent than the least
+    so that nothing waits, or something waits although the `free` boards, paid for anyway, let nothing wait. Where what
+    is free is limited `by_code`, no more boards of any code, since a cheaper board of a code whose pack is not paid
+    for costs a pack."""
+    waiting = found.waiting
+    if waiting is None or clock.out() or (not waiting.piece_stages and found.cost == found.cost_bound):
+        return found
+    if waiting.piece_stages and (
+        waiting.lower_bound_piece_stages or problem.carry_cost is not None or not free
+    ):
         return found
     if len({piece.stage for piece in problem.pieces}) < 2 or problem.max_carry_stages == 0:
         return found
@@ -110,7 +124,10 @@ def _with_nothing_waiting(
     apart = solve(
         problem.model_copy(update={"max_carry_stages": 0}), time_limit=seconds, seed=seed, waiting=False
     )
-    if apart.cost >= found.cost or (by_code and _bought_by_code(apart) - _bought_by_code(found)):
+    if waiting.piece_stages:
+        if _bought_by_code(apart) - free:
+            return found
+    elif apart.cost >= found.cost or (by_code and _bought_by_code(apart) - _bought_by_code(found)):
         return found
     kept = [
         "lower_bound",
@@ -118,15 +135,25 @@ def _with_nothing_waiting(
         "lower_bound_mm2",
         "first_answer",
         "cost_seconds",
-        "waiting",
         "lower_bound_total_cost",
     ]
     total = total_cost(problem, apart.cost, Waiting())
     return apart.model_copy(
         update={name: getattr(found, name) for name in kept}
         | {"optimal": apart.cost == found.cost_bound, "solve_seconds": round(clock.seconds, 6)}
-        | {"total_cost": total}
+        | {"total_cost": total, "waiting": Waiting()}
     )
+
+
+def _free_by_code(problem: CuttingProblem, found: CuttingResult, budget: Budget | BudgetOf) -> Counter[str]:
+    """How many boards of each code, of a single size under no code, may be cut without more being paid than for those
+    found; empty where that is not limited by code."""
+    if found.boards_by_code is None and len(problem.boards) > 1:
+        return Counter()
+    bought = found.boards_by_code or {problem.boards[0].code: found.boards}
+    limits = (budget(bought) if callable(budget) else budget).boards
+    free = {code: limits.get(code, count) for code, count in bought.items()} if limits else {}
+    return Counter(free) if found.boards_by_code else Counter({"": sum(free.values())})
 
 
 def _bought_by_code(result: CuttingResult) -> Counter[str]:

@@ -12,6 +12,7 @@ from typing import TypeVar
 MOST_REPORTED = 200  # more than anybody fixes in one go; the rest is counted
 MOST_KEPT = 5_000  # a million faulty rows must not fill the memory
 LONGEST_LINE = 1000
+_MOST_PARTS = 12  # of a list that are shown
 
 Item = TypeVar("Item")
 
@@ -25,11 +26,22 @@ def shown(value: object) -> str:
         return "true" if value else "false"
     if isinstance(value, (int, Decimal, date)) and len(text := str(value)) <= 60:
         return text
+    if isinstance(value, (list, tuple)) and all(isinstance(part, (str, int)) for part in value[:_MOST_PARTS]):
+        return _list_shown(value)
     text = str(value) if isinstance(value, str) else _plain(value)
     if len(text) <= 20 and re.fullmatch(r"-?\d+(\.\d+)?", text, re.ASCII):
         return text
     printable = _printable(text[:61])
     return f"'{printable[:57]}...'" if len(printable) > 60 else f"'{printable}'"
+
+
+def _list_shown(values: Sequence[object]) -> str:
+    """'["B-120", "B-90"]', '[600, 9000]': a list of names or numbers as a JSON file has it, cut short."""
+    parts = ", ".join(
+        f'"{_printable(part[:61])}"' if isinstance(part, str) else _plain(part)
+        for part in values[:_MOST_PARTS]
+    )
+    return f"[{parts}]" if len(parts) <= 60 and len(values) <= _MOST_PARTS else f"[{parts[:57]}...]"
 
 
 def _cut_short(line: str) -> str:

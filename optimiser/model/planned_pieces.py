@@ -150,3 +150,11 @@ class MovedBracket(Immutable):
     distance_mm: int
     by_mm: int
     mend: str
+
+    def from_start(self, piece: PlannedPiece | None) -> bool:
+        """Whether the distance is from its piece's start, and not from its end or the bracket before it."""
+        return (
+            piece is not None
+            and self.beyond == "end distance"
+            and self.at_mm - piece.from_mm == self.distance_mm
+        )

@@ -52,6 +52,7 @@ OF_DETAIL = (
     "bracket_insertion_max",
     "bracket_choice",
     "taper_max_mm",
+    "curve_offset_max_mm",
     "strip_min_mm",
     "kerf_mm",
 )
@@ -84,6 +85,7 @@ class Scenario(Immutable):
     bracket_insertion_max: Share | None = None
     bracket_choice: BracketChoice | None = None
     taper_max_mm: Position | None = None
+    curve_offset_max_mm: Millimetres | None = None
     strip_min_mm: Position | None = None
     boards: tuple[Code, ...] = Field(default=(), max_length=50)
     brackets: tuple[Code, ...] = Field(default=(), max_length=50)

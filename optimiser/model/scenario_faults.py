@@ -75,7 +75,8 @@ def _mend(fault: Any, options: Sequence[str]) -> str:
             return "give true or false"
         case "extra_forbidden":
             meant = get_close_matches(str(fault["loc"][0]), options, 1)
-            return f"there is no such option; {f'{meant[0]} was meant?' if meant else 'leave it out'}"
+            known = f"leave it out, or give one of {', '.join(options)}"
+            return f"there is no such option; {f'{meant[0]} was meant?' if meant else known}"
         case "string_too_short" | "string_pattern_mismatch" | "too_short":
             return "it is empty; fill it in"
         case "string_too_long" | "too_long":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable, Iterator
 from datetime import date
 
 from optimiser.boards.forecast_levels import forecast_levels
@@ -51,6 +52,36 @@ def _status(
         deliver_on=deliver_on,
         measure_by=min(days, default=None) if is_forecast else None,
     )
+
+
+_MANY = 8  # levels spelt out in the warning before 'and n more'
+
+
+def readings_too_old(project: Project, levels: Iterable[LevelStatus]) -> Iterator[str]:
+    """A warning where a level that is measured on its last day for that has readings older than its details allow when
+    it is needed: its delivery is long before that."""
+    allowed: dict[str, int] = {}
+    for name, gaps in project.building.gaps.items():
+        if any(gap.basis == "nominal" for gap in gaps):
+            level, most = (
+                project.building.runs[name].level,
+                project.building.detail_of(name).reading_age_max_days,
+            )
+            allowed[level] = min(most, allowed.get(level, most))
+    old = []
+    for status in levels:
+        needed_on = project.building.levels[status.level].needed_on
+        if status.measure_by is not None and needed_on is not None and status.level in allowed:
+            age = (needed_on - status.measure_by).days
+            if age > allowed[status.level]:
+                old.append(f"{status.level} ({age} days)")
+    if old:
+        more = f" and {len(old) - _MANY} more" if len(old) > _MANY else ""
+        yield (
+            "Measured on the last day that keeps its delivery, a level's readings are older than its detail allows"
+            f" (reading_age_max_days) when it is needed: {', '.join(old[:_MANY])}{more}. Measure again before"
+            " cutting, or let the delivery come later."
+        )
 
 
 def with_measuring_days(order: Order, levels: tuple[LevelStatus, ...]) -> Order:

@@ -23,7 +23,7 @@ from optimiser.model.record import Record
 from optimiser.ordering.bought_boards import bought_by_level
 from optimiser.ordering.deliveries import batch
 from optimiser.ordering.delivery_warnings import StagingPeak
-from optimiser.ordering.measuring_days import level_statuses, with_measuring_days
+from optimiser.ordering.measuring_days import level_statuses, readings_too_old, with_measuring_days
 from optimiser.ordering.order import ToOrder, deliveries_of, needed_by_level, order_for
 from optimiser.ordering.site_floor import on_site_over_time
 from optimiser.ordering.working_days import working_days_of
@@ -113,6 +113,7 @@ def assembled(
         warnings=(
             *warnings_of(project, pieces, not_planned, counts, needed, order, calendar),
             *allowances.warnings,
+            *readings_too_old(project, levels),
             *(batched.warnings if batched else ()),
         ),
         cautions=CAUTIONS,

@@ -17,6 +17,7 @@ from optimiser.model.plan import LevelCounts
 from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import Kind, Project
 from optimiser.ordering.working_days import WorkingDays
+from optimiser.planning.curved_strips import curved_strips
 
 CAUTIONS = (
     "Open slab edge: fall protection for everyone at the edge, and an exclusion zone below while boards,"
@@ -60,8 +61,10 @@ def warnings_of(
         *_unlike_boards_meet(project),
         *_nominal_levels(project),
         *_missing_products(project, counts),
+        *_stock(project),
         *_prices(project, needed),
         *_dates(project, order, calendar),
+        *curved_strips(project),
     ]
     return tuple(found)
 
@@ -136,6 +139,22 @@ def _missing_products(project: Project, counts: dict[str, LevelCounts]) -> Itera
                 f"The products list several of the kind {kind}: {several[0].code}, the first, is ordered, not"
                 f" {_names([product.code for product in several[1:]], '')}."
             )
+
+
+def _stock(project: Project) -> Iterable[str]:
+    """Offcuts larger than the board that they are said to be of: a slip there buys too little."""
+    boards = project.building.boards
+    larger = [
+        f"{lot.code} {lot.length_mm} x {lot.width_mm} (its board is {board.length_mm} x {board.width_mm})"
+        for lot in project.stock
+        if (board := boards.get(lot.code)) is not None
+        and (lot.length_mm > board.length_mm or lot.width_mm > board.width_mm)
+    ]
+    if larger:
+        yield (
+            f"Stock larger than the board that it is of: {_names(larger, '')}. Pieces are cut from it as it stands in"
+            " the table: measure it, and correct `stock`, or too few boards are bought."
+        )
 
 
 def _prices(project: Project, needed: LevelNeeds) -> Iterable[str]:

@@ -139,12 +139,13 @@ def cross_check(document: Document, read: Mapping[str, list[ReadRow]], problems:
                 written = (whole,) if whole in products.names else tuple(re.split(r"[\s,;]+", written))
             row.values["board"] = tuple(board_of("runs", row, "board", code) for code in written if code)
         length = row.values.get("length_mm")
-        for mullion in row.values.get("mullions_mm", ()):
-            if length is not None and mullion > length:
-                fault(
-                    "runs", row, "mullions_mm", f"the mullion at {mullion} lies beyond the end at {length}",
-                    "measure mullions from the run's start",
-                )  # fmt: skip
+        beyond = [mullion for mullion in row.values.get("mullions_mm", ()) if length and mullion > length]
+        if beyond:
+            more = f" and {len(beyond) - 1} more lie" if len(beyond) > 1 else " lies"
+            fault(
+                "runs", row, "mullions_mm", f"the mullion at {beyond[0]}{more} beyond the end at {length}",
+                "measure mullions from the run's start, or correct the run's length",
+            )  # fmt: skip
     if "gaps" in tables:
         _check_gaps(tables["gaps"], read, runs, fault, problems)
     if any("run" in row.values for row in read["gaps"]):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import pi
 from typing import Any
 
 from optimiser.errors.problems import ProblemList, shown
@@ -50,6 +51,7 @@ def check_edges(
             write = f"write {meant}, or {add}" if meant else add
             fault(row, "detail", f"there is no detail {shown(detail)}", write)
     _check_boards(read, details, fault)
+    _check_radii(read["runs"], fault)
     _check_mullions(read, details, fault)
 
 
@@ -129,6 +131,21 @@ def _check_families(
                 f"its boards {', '.join(codes)} serve runs whose details have another kerf_mm or trim: boards of one"
                 " run are cut together",
                 "give those details the same kerf_mm and trim, or the runs boards of their own",
+            )
+
+
+def _check_radii(rows: list[ReadRow], fault: Any) -> None:
+    """No run goes more than once round its circle: a radius in metres is found so, before it leaves no piece long
+    enough. A hundredth is allowed for rounding."""
+    for row in rows:
+        radius, length = row.values.get("radius_mm"), row.values.get("length_mm")
+        if radius is not None and length is not None and length > 2.02 * pi * radius + 1:
+            meant = f": if it is in metres, write {radius * 1000}" if length <= 2020 * pi * radius else ""
+            fault(
+                row,
+                "radius_mm",
+                f"the whole circle is {round(2 * pi * radius)} mm long, and the run {length} mm",
+                f"write the radius in millimetres{meant}, or correct the run's length",
             )
 
 

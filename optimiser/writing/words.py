@@ -9,7 +9,7 @@ from optimiser.model.edges import Edge
 from optimiser.model.money import NOTHING, from_cents
 from optimiser.model.plan import Plan
 from optimiser.model.planned_boards import Proof
-from optimiser.model.planned_pieces import MovedBracket, NotPlanned
+from optimiser.model.planned_pieces import NotPlanned
 from optimiser.model.products import Board, Bracket, Product, Tape
 from optimiser.model.question import Question
 from optimiser.tables.amounts import WITHOUT_DECIMALS, amount_text, grouped_money
@@ -72,8 +72,8 @@ def _proof_in_words(plan: Plan, proof: Proof) -> str:
         if count.packs and count.packs == count.lower_bound_packs:
             return (
                 f"{boards} of {proof.codes[0]} in {counted(count.packs, 'pack')}; no cutting of these pieces can do"
-                f" with fewer packs: proved. With fewer than {proof.lower_bound:,} boards it cannot be done; those"
-                " above are in packs that are paid for anyway, and shorten what waits."
+                f" with fewer packs: proved. With fewer than {counted(proof.lower_bound, 'board')} it cannot be done;"
+                " those above are in packs that are paid for anyway, and shorten what waits."
             )
         return f"{words} than {proof.lower_bound:,}."
     each = ", ".join(f"{plan.boards[code].count:,} of {code}" for code in proof.codes)
@@ -125,13 +125,18 @@ def edges_in_words(plan: Plan) -> tuple[str, ...]:
     return tuple(told)
 
 
-def moved_bracket_in_words(moved: MovedBracket) -> str:
-    """A bracket that stands farther than the detail says: where, by how much, and what would mend it."""
-    of = "the end of its piece" if moved.beyond == "end distance" else "the bracket before it"
-    return (
-        f"run {moved.run}, {moved.at_mm} mm (piece {moved.piece}): {moved.distance_mm} mm from {of},"
-        f" {moved.by_mm} mm too far; {moved.mend}"
-    )
+def moved_brackets_in_words(plan: Plan, most: int | None = None) -> list[str]:
+    """The brackets (the first `most`) that stand farther than the detail says: where, by how much, and the mend."""
+    pieces = {piece.id: piece for piece in plan.pieces} if plan.brackets_moved else {}
+    told = []
+    for moved in plan.brackets_moved[:most]:
+        end = "start" if moved.from_start(pieces.get(moved.piece)) else "end"
+        of = f"the {end} of its piece" if moved.beyond == "end distance" else "the bracket before it"
+        told.append(
+            f"run {moved.run}, {moved.at_mm} mm (piece {moved.piece}): {moved.distance_mm} mm from {of},"
+            f" {moved.by_mm} mm too far; {moved.mend}"
+        )
+    return told
 
 
 def square_metres(area_mm2: int) -> str:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from random import Random
 
 import pytest
 
+from optimiser.checking import check
 from optimiser.cutting.build_patterns import named_boards
 from optimiser.cutting.clock import Clock
 from optimiser.cutting.demand import Demand, prepare
@@ -23,6 +25,7 @@ from optimiser.cutting.second_aim import (
     cost_of,
     remainders_wait,
 )
+from optimiser.cutting.solve import solve
 from optimiser.cutting.waiting import waits
 
 WIDE = Board(code="wide", length_mm=1200, width_mm=1000, price_cents=5)
@@ -208,3 +211,32 @@ def test_no_more_is_paid_than_what_waits_is_worth() -> None:
     cost = cost_of(demand, boards)
     aim.least_sum(boards, cost, Fraction(1, 100 * wait))
     assert aim.asked == [(cost, False)]
+
+
+@pytest.mark.parametrize("seed", range(1, 4))
+def test_where_paid_boards_let_every_stage_be_cut_by_itself_nothing_waits(seed: int) -> None:
+    """With next to no search for less waiting: a podium of two levels had boards to spare and 39 pieces waiting, where
+    each level by itself took no more."""
+    draw = Random(seed)
+    pieces = [
+        {
+            "id": f"{stage}-{number}",
+            "length_mm": 1200,
+            "width_min_mm": width,
+            "width_max_mm": width + 5,
+            "stage": stage,
+        }
+        for stage in (1, 2)
+        for number, width in enumerate(draw.randint(100, 320) for _ in range(60))
+    ]
+    problem = CuttingProblem.model_validate(
+        {"board": {"length_mm": 1200, "width_mm": 1000}, "pieces": pieces}
+    )
+    apart = solve(problem.model_copy(update={"max_carry_stages": 0}), seed=seed)
+    paid = Budget(boards={"board": apart.boards})
+    found = solve(problem, seed=seed, budget=paid, effort=1e-6)
+    assert found.waiting is not None
+    assert found.waiting.piece_stages == 0
+    assert found.boards <= apart.boards
+    assert found.lower_bound <= found.boards
+    assert check(found, problem) == ()

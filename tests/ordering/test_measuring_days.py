@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import date
 
 from optimiser.model.order import Order
-from optimiser.ordering.measuring_days import level_statuses, with_measuring_days
+from optimiser.model.project import Project
+from optimiser.ordering.measuring_days import level_statuses, readings_too_old, with_measuring_days
 from optimiser.ordering.order import order_for
 from tests.ordering.test_order import AUSTRALIA, tower, with_nominal
 
@@ -40,3 +41,20 @@ def test_a_level_whose_boards_are_there_already_is_measured_while_more_of_them_c
     levels = level_statuses(project, Order(lines=(), total=0, currency="AUD"), AUSTRALIA)
     assert levels[0].deliver_on == date(2027, 2, 22)
     assert levels[0].measure_by == date(2027, 2, 1)
+
+
+def test_a_level_whose_readings_are_too_old_when_it_is_needed_is_warned_of() -> None:
+    """L01 is measured on 1 February at the latest and needed on the 22nd: its readings are 21 days old then."""
+    project = with_nominal(tower(), "L01")
+    levels = level_statuses(
+        project, order_for(project, {"L01": {"B-120": 4}, "L02": {"B-120": 4}}, {}, AUSTRALIA), AUSTRALIA
+    )
+
+    def warned(allowed_days: int) -> tuple[str, ...]:
+        detail = project.detail.model_copy(update={"reading_age_max_days": allowed_days})
+        values = {name: getattr(project, name) for name in Project.model_fields}
+        return tuple(readings_too_old(Project(**{**values, "detail": detail}), levels))
+
+    assert warned(21) == ()
+    (warning,) = warned(20)
+    assert "older than its detail allows (reading_age_max_days) when it is needed: L01 (21 days)." in warning

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import importlib.util
+import io
 from pathlib import Path
 from types import ModuleType
 
 import pytest
+from pypdf import PdfReader
 
 from optimiser import check, compare, plan, refit, simulate
 from optimiser.errors.problems import CannotBeDone
@@ -15,7 +17,9 @@ from optimiser.model.planned_pieces import Notch
 from optimiser.model.project import Board, Detail, Gap, Project
 from optimiser.reading import read_plan, read_project
 from optimiser.writing.all_files import write
+from optimiser.writing.crew.cutting_sheets import cutting_sheets_pdf
 from optimiser.writing.terminal.summary import show_plan
+from optimiser.writing.words import moved_brackets_in_words
 from tests.builders.closed_level import GIVEN, closed_level, run_of
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
@@ -78,6 +82,13 @@ def test_a_bracket_that_a_mullion_moves_beyond_the_end_distance_is_listed_with_w
     assert listed == expected
     assert listed
     assert all("bracket_to_mullion_min_mm" in one.mend for one in made.brackets_moved)
+    pages = PdfReader(io.BytesIO(cutting_sheets_pdf(made))).pages
+    told, sheets = moved_brackets_in_words(made), " ".join(" ".join(p.extract_text().split()) for p in pages)
+    for words_of_it, (piece, _, at, distance, _) in zip(told, listed, strict=True):
+        begins = next(one.from_mm for one in made.pieces if one.id == piece)
+        end = "start" if at - begins == distance else "end"
+        assert f"{distance} mm from the {end} of its piece" in words_of_it
+        assert f"{at} {distance} from its {end}" in sheets, "the crew measures from that end"
     assert "with a bracket in line with a mullion, 0 mm from it" in made.brackets_moved[0].mend
 
 

@@ -216,6 +216,16 @@ def test_warnings_name_what_the_plan_rests_on() -> None:
         assert words in said
 
 
+def test_an_offcut_larger_than_its_board_is_warned_of() -> None:
+    """2400 mm written for 240 mm would leave the order short of boards."""
+    (board,) = (product for product in building().products if isinstance(product, Board))
+    sound = Stock(code=board.code, length_mm=board.length_mm, width_mm=board.width_mm)
+    slip = Stock(code=board.code, length_mm=1200, width_mm=2400)
+    assert not any("Stock larger" in told for told in plan(building(stock=(sound,))).warnings)
+    (told,) = (one for one in plan(building(stock=(sound, slip))).warnings if "Stock larger" in one)
+    assert f"{board.code} 1200 x 2400 (its board is {board.length_mm} x {board.width_mm})" in told
+
+
 def test_cautions_stand_on_every_plan_and_nothing_is_called_compliant() -> None:
     found = plan(building())
     said = " ".join(found.cautions)

@@ -148,9 +148,14 @@ def test_a_detail_may_stand_without_a_column_value() -> None:
         ),
         (
             with_run("B", board=["B-90", "B-120"]),
-            "runs[1].board = 'a list': its boards differ in thickness_mm: B-90 90, B-120 120; a tested detail"
+            'runs[1].board = ["B-90", "B-120"]: its boards differ in thickness_mm: B-90 90, B-120 120; a tested detail'
             " is for one board, and boards of two never butt together in a run; write boards of one alone; if they are"
             " the same, correct the products",
+        ),
+        (
+            with_run("C", radius_mm=4),
+            "runs[2].radius_mm = 4: the whole circle is 25 mm long, and the run 900 mm; write the radius in"
+            " millimetres: if it is in metres, write 4000, or correct the run's length",
         ),
         (
             with_run("A", mullion_width_mm=240),

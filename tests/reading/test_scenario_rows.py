@@ -58,6 +58,10 @@ def test_json_is_a_list_of_objects(tmp_path: Path) -> None:
         ("name,precut\na,perhaps\n", "scenario 'a', precut is 'perhaps': give yes or no"),
         ("name,seed\n,4\n", "name: is missing; give each scenario a name of its own"),
         ("name,oversize_maxx\na,0.2\n", "there is no such option; oversize_max was meant?"),
+        (
+            "name,weather\na,0.2\n",
+            "there is no such option; leave it out, or give one of name, gap_mm, shifted, runs, oversize_min",
+        ),
         ("name\n", "has no scenario; add a row a scenario"),
     ],
 )

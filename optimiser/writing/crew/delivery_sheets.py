@@ -59,16 +59,20 @@ def _kerf_words(index: PlanIndex, steps: Sequence[CuttingStep]) -> str:
 
 
 def _opened(index: PlanIndex, opened: Sequence[CuttingStep]) -> str:
-    """'24 x B-120: B001 to B024; 1 x B-120 ON SITE (stock-1): S003; 1 x B-120 FROM THE RACK: B002-R1'."""
+    """'24 x B-120: B001 to B024; 1 x B-120 ON SITE 1200 x 380 (stock-1): S003; 1 x B-120 FROM THE RACK 1200 x 175:
+    B002-R1': what lies there is found by its size."""
     racked = {item.name for item in index.plan.job.at_hand if item.racked}
-    groups: dict[tuple[str, str, str], list[str]] = {}
+    groups: dict[tuple[str, str], list[str]] = {}
     for step in opened:
-        lies = "" if not step.on_site else " FROM THE RACK" if step.stock in racked else " ON SITE"
-        known_as = f" ({index.text(step.stock)})" if step.on_site and step.stock != step.board else ""
-        groups.setdefault((step.code, lies, known_as), []).append(step.board)
+        found_by = ""
+        if step.on_site:
+            lies = "FROM THE RACK" if step.stock in racked else "ON SITE"
+            known_as = f" ({index.text(step.stock)})" if step.stock != step.board else ""
+            found_by = f" {lies} {step.length_mm} x {step.width_mm}{known_as}"
+        groups.setdefault((step.code, found_by), []).append(step.board)
     return "; ".join(
-        f"{len(names)} x {index.text(code)}{lies}{known_as}: {ranges(names)}"
-        for (code, lies, known_as), names in groups.items()
+        f"{len(names)} x {index.text(code)}{found_by}: {ranges(names)}"
+        for (code, found_by), names in groups.items()
     )
 
 

@@ -3,6 +3,7 @@ farther than the detail says."""
 
 from __future__ import annotations
 
+from optimiser.model.planned_pieces import MovedBracket, PlannedPiece
 from optimiser.writing.crew.pattern_sheets import side_by_side
 from optimiser.writing.drawing.pdf_pages import Column, Pages
 from optimiser.writing.drawing.plan_index import PlanIndex
@@ -51,13 +52,21 @@ def add_moved_brackets(pages: Pages, index: PlanIndex, level: str) -> None:
         Column("piece", half * 0.29), Column("at", half * 0.17, "end"),
         Column("stands from", half * 0.38), Column("too far by", half * 0.16, "end"),
     ]  # fmt: skip
+    pieces = {piece.id: piece for piece in index.plan.pieces}
     rows = [
         (
             index.text(one.piece),
             f"{one.at_mm}",
-            f"{one.distance_mm} from {'its end' if one.beyond == 'end distance' else 'the last'}",
+            f"{one.distance_mm} from {_measured_from(one, pieces.get(one.piece))}",
             f"{one.by_mm}",
         )
         for one in moved
     ]
     pages.table(*side_by_side(columns, rows, pages.content_width, few=2), _SIZE)
+
+
+def _measured_from(moved: MovedBracket, piece: PlannedPiece | None) -> str:
+    """What a bracket stands too far from: an end of its piece, or the bracket before it."""
+    if moved.beyond == "spacing":
+        return "the last"
+    return "its start" if moved.from_start(piece) else "its end"

@@ -6,6 +6,7 @@ window of the detail (common practice, no source; the tested detail decides). Wo
 
 from __future__ import annotations
 
+from decimal import Decimal
 from fractions import Fraction
 from math import ceil, floor
 from typing import NamedTuple
@@ -31,6 +32,12 @@ class ServedGaps(NamedTuple):
     def words(self) -> str:
         """'145-150': the gaps in whole millimetres, as they are measured."""
         return f"{ceil(self.least)}-{floor(self.most)}"
+
+    @property
+    def to_a_tenth(self) -> str:
+        """'164-170.9': beside surveyed gaps that are given to a tenth of a millimetre."""
+        least, most = ceil(self.least * 10), floor(self.most * 10)
+        return "-".join(f"{Decimal(gap) / 10:f}".removesuffix(".0") for gap in (least, most))
 
     def spare_mm(self, gap: SurveyedGap) -> Fraction:
         """By how much the gap may change at its worse side before the piece no longer fits."""
@@ -86,7 +93,8 @@ def add_measure_first(pages: Pages, index: PlanIndex, level: str) -> None:
     pages.heading("Measure first", FIGURES, keep_with=80)
     pages.words(
         "Measure the gap at every piece before it is cut: a piece cut too small is scrap. Begin here, where the least"
-        f" change matters: {counted(alike, 'piece')} {'has' if alike == 1 else 'have'} less than 1 mm to spare.",
+        f" change matters: {counted(alike, 'piece')} {'has' if alike == 1 else 'have'} less than 1 mm to spare"
+        f"{f', of these the first {_MOST}' if alike > _MOST else ''}.",
         _SIZE,
     )
     wide = pages.content_width
@@ -101,7 +109,7 @@ def add_measure_first(pages: Pages, index: PlanIndex, level: str) -> None:
             f"{piece.from_mm}",
             gap.words,
             f"{piece.cut_width_start_mm}",
-            served.words,
+            served.to_a_tenth,
         )
         for _, piece, served, gap in pieces[:_MOST]
     ]

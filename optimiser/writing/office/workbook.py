@@ -25,10 +25,11 @@ from optimiser.writing.supplier.words import document_in_words
 from optimiser.writing.words import (
     bracket_choices_in_words,
     carrying_in_words,
+    counted,
     delivery_costs_in_words,
     edges_in_words,
     forecast_in_words,
-    moved_bracket_in_words,
+    moved_brackets_in_words,
     on_site_in_words,
     parts_in_words,
     place_in_words,
@@ -230,16 +231,15 @@ def _said(book: Book, plan: Plan) -> None:
     parts: tuple[tuple[str, Sequence[str]], ...] = (
         ("Boards and carrying", carrying_in_words(plan)),
         ("Waiting", (
-            f"{waiting.pieces:,} pieces wait for {waiting.piece_stages:,} deliveries together, in"
-            f" {waiting.remainders:,} remainders; proved minimum {waiting.lower_bound_piece_stages:,} pieces times"
-            " deliveries.",
+            f"Pieces that wait: {waiting.pieces:,}, in {counted(waiting.remainders, 'remainder')}; pieces times"
+            f" deliveries: {waiting.piece_stages:,}, proved minimum {waiting.lower_bound_piece_stages:,}.",
         )),
         ("Bracket sizes", bracket_choices_in_words(plan)),
         ("Deliveries and storage", delivery_costs_in_words(plan)),
         ("On site", on_site_in_words(plan)),
         ("Edges", edges_in_words(plan)),
         (f"Brackets farther than the detail says: {len(plan.brackets_moved)}",
-         [moved_bracket_in_words(one) for one in plan.brackets_moved]),
+         moved_brackets_in_words(plan)),
         (f"Not planned: {len(plan.not_planned)}", [place_in_words(place) for place in plan.not_planned]),
         ("Thinner than strip_min_mm", [rip.words for rip in plan.thin_rips]),
         (f"Questions to the survey: {len(plan.questions)}", [question_in_words(one) for one in plan.questions]),

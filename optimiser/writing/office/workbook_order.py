@@ -24,6 +24,7 @@ from optimiser.writing.office.crew_account import Work, crew_work
 from optimiser.writing.office.rack_account import racks
 from optimiser.writing.office.workbook_table import explain_headings, table_sheet
 from optimiser.writing.spreadsheet import Book
+from optimiser.writing.supplier.words import tax_in_words
 
 PACKS_ARE_CARRIED = (
     "Packs are rounded up once for the whole project and carried: a line with 0 packs is served by what earlier"
@@ -183,10 +184,7 @@ def sent(book: Book, order: PurchaseOrder) -> None:
     end = book.table(sheet, 0, columns, rows) + 1
     column = next(place for place, known in enumerate(columns) if known.name == "amount")
     sums = [("Subtotal", order.subtotal, "money")]
-    sums += [
-        (f"{order.tax_name or 'Tax'} {float(tax.rate):.4%} of {tax.taxable:,.2f}", tax.tax, "money")
-        for tax in order.taxes
-    ]
+    sums += [(tax_in_words(order, tax), tax.tax, "money") for tax in order.taxes]
     sums += [("Tax", order.tax, "money"), ("Total, tax included", order.total, "total")]
     for name, amount, style in sums:
         book.text(sheet, end, 0, name, "label")

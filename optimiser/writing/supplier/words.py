@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from optimiser.model.purchase_order import OrderedLine, PurchaseOrder
+from optimiser.model.purchase_order import OrderedLine, PurchaseOrder, TaxAtRate
 from optimiser.tables.amounts import amount_text, grouped_money
 from optimiser.tables.text import counted
 
@@ -96,6 +96,12 @@ def forecast_of(order: PurchaseOrder) -> str:
     )
 
 
+def tax_in_words(order: PurchaseOrder, tax: TaxAtRate) -> str:
+    """'GST 10 % of 658.60': one rate's tax and what it is of."""
+    share = format((tax.rate * 100).normalize(), "f")
+    return f"{order.tax_name or 'Tax'} {share} % of {amount_text(tax.taxable, order.currency)}"
+
+
 def taxes_in_words(order: PurchaseOrder) -> tuple[tuple[str, str], ...]:
     """The sums below the lines, each with its amount: firm, forecast, subtotal, tax by rate, total."""
     currency = order.currency
@@ -109,12 +115,7 @@ def taxes_in_words(order: PurchaseOrder) -> tuple[tuple[str, str], ...]:
     if not order.taxed:
         return (*rows, (f"Total {currency}, before tax", amount_text(order.total, currency)))
     rows.append(("Subtotal before tax", amount_text(order.subtotal, currency)))
-    for tax in order.taxes:
-        name = order.tax_name or "Tax"
-        share = format((tax.rate * 100).normalize(), "f")
-        rows.append(
-            (f"{name} {share} % of {amount_text(tax.taxable, currency)}", amount_text(tax.tax, currency))
-        )
+    rows += [(tax_in_words(order, tax), amount_text(tax.tax, currency)) for tax in order.taxes]
     return (*rows, (f"Total {currency}", amount_text(order.total, currency)))
 
 

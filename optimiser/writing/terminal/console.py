@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import zip_longest
 from typing import Any
 
 from optimiser.tables.columns import Column
 from optimiser.tables.text import cell_text
 from optimiser.writing.drawing.shapes import without_control_characters
 
+_LONGEST_WORD = 20
 DECIDES = "The tested detail, local code and a licensed practitioner decide what may be built."
 
 
@@ -49,18 +51,27 @@ def filled_table(
     from rich.text import Text
 
     table = plain_table(title, close)
-    add_columns(table, columns, no_wrap)
-    for row in rows:
-        table.add_row(*(Text(without_control_characters(cell_text(c, row, currency))) for c in columns))
+    cells = [[without_control_characters(cell_text(c, row, currency)) for c in columns] for row in rows]
+    add_columns(table, columns, no_wrap, [_longest_word(column) for column in zip(*cells, strict=True)])
+    for row in cells:
+        table.add_row(*map(Text, row))
     return table
 
 
-def add_columns(table: Any, columns: Iterable[Column], no_wrap: bool = False) -> None:
-    """The columns' headings, short ones where there are, numbers set to the right."""
-    for column in columns:
+def _longest_word(cells: Iterable[str]) -> int:
+    """The letters of the longest word in a column; a longer one than some twenty goes on in the next line."""
+    return min(_LONGEST_WORD, max(len(word) for cell in cells for word in (cell.split() or [""])))
+
+
+def add_columns(
+    table: Any, columns: Iterable[Column], no_wrap: bool = False, words: Sequence[int] = ()
+) -> None:
+    """The columns' headings, short ones where there are, numbers set to the right. `words` are the letters of each
+    column's longest word, which stays whole where there is room; nothing is ever cut off."""
+    for column, word in zip_longest(columns, words):
         side = "right" if column.to_the_right else "left"
         whole = no_wrap or column.kind in ("date", "money")  # half a date or an amount tells nothing
-        table.add_column(column.narrow_heading, justify=side, no_wrap=whole)
+        table.add_column(column.narrow_heading, justify=side, no_wrap=whole, overflow="fold", min_width=word)
 
 
 def print_list(console: Any, title: str, lines: Iterable[str], style: str = "bold") -> None:

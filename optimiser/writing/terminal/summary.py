@@ -38,7 +38,7 @@ from optimiser.writing.words import (
     edges_in_words,
     forecast_in_words,
     grouped_money,
-    moved_bracket_in_words,
+    moved_brackets_in_words,
     on_site_in_words,
     parts_in_words,
     proofs_in_words,
@@ -52,6 +52,7 @@ MOST_GROUPS = 20  # causes for which places are not planned that are shown
 MOST_PLACES = 5  # of each cause; all stand in plan.json and office.xlsx
 _SECONDS_BEFORE_BAR = 0.7
 
+_WIDE = 100  # columns of a terminal
 _STAGING = {
     "whole": "an offcut may serve any later delivery",
     "level": "no offcut leaves its delivery",
@@ -78,7 +79,7 @@ def show_plan(
     print_list(console, "Boards and carrying", carrying_in_words(plan))
     print_list(console, "Waste", [waste_in_words(plan)])
     console.print()
-    console.print(_deliveries(plan))
+    console.print(deliveries_table(plan, console.width))
     parts = parts_in_words(plan)
     total = grouped_money(plan.order.total, plan.order.currency)
     console.print(f"Total  {total}{f': {parts}' if parts else ''}", style="bold")
@@ -90,7 +91,7 @@ def show_plan(
         print_list(console, f"NOT PLANNED: {len(plan.not_planned)}", _not_planned(plan), style="bold red")
     print_list(console, "Edges", edges_in_words(plan))
     if plan.brackets_moved:
-        moved = [moved_bracket_in_words(one) for one in plan.brackets_moved[:MOST_MOVED]]
+        moved = moved_brackets_in_words(plan, MOST_MOVED)
         if len(plan.brackets_moved) > MOST_MOVED:
             moved.append(
                 f"and {len(plan.brackets_moved) - MOST_MOVED} more: see the crew's sheets and plan.json"
@@ -148,18 +149,19 @@ def _too_late(plan: Plan, today: date | None) -> Sequence[str]:
     ]
 
 
-def _deliveries(plan: Plan) -> Any:
-    """A row a delivery: when, what, how much; and, where any level is a forecast, which and by when to measure it."""
+def deliveries_table(plan: Plan, width: int) -> Any:
+    """A row a delivery: when, what, how much; and, where any level is a forecast, which and by when to measure it.
+    What brings it is told only on a terminal of some width: it would push the amounts off a narrow one."""
     columns = (
         replace(LEVELS, value=_served),
         *firmness_columns(plan.levels),
         _or_open(DELIVER_ON),
         _or_open(ORDER_BY),
         PACKS,
-        *known((LOADS, WEIGHT), plan.deliveries),
+        *(known((LOADS, WEIGHT), plan.deliveries) if width >= _WIDE else ()),
         AMOUNT,
     )
-    return filled_table("Order by delivery", columns, plan.deliveries, plan.order.currency)
+    return filled_table("Order by delivery", columns, plan.deliveries, plan.order.currency, close=True)
 
 
 def _served(delivery: Delivery) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from fractions import Fraction
 
 import pytest
 from pypdf import PdfReader
@@ -20,6 +21,7 @@ from optimiser.writing.crew.labels import (
     qr_rows,
     qr_text,
 )
+from optimiser.writing.crew.measure_first import ServedGaps
 from optimiser.writing.crew.pattern_sheets import side_by_side
 from optimiser.writing.drawing import sheet_frame
 from optimiser.writing.drawing.pdf_pages import Column, Pages
@@ -205,7 +207,9 @@ class TestCuttingSheets:
     def test_a_levels_sheets_say_what_to_open_what_to_take_and_what_to_keep(self) -> None:
         plan = measured(small_plan())
         first = words(cutting_sheets_pdf(plan, levels=["L01"]))
-        assert "Open these boards 2 x B-120: B001, B002; 1 x B-120 ON SITE (stock-1): S003" in first
+        assert (
+            "Open these boards 2 x B-120: B001, B002; 1 x B-120 ON SITE 1200 x 380 (stock-1): S003" in first
+        )
         assert "Take no remainders from the rack." in first
         assert "B001-R1 450 x 166 strip B-120 L02" in first, "kept, with the level that it waits for"
         assert "L02-N-005" not in first, "a later level's piece is not cut"
@@ -221,7 +225,13 @@ class TestCuttingSheets:
         left = AtHand(name="stock-1", kind="remainder", code="B-120", length_mm=1200, width_mm=380)
         racked = plan.model_copy(update={"job": plan.job.model_copy(update={"at_hand": (left,)})})
         first = words(cutting_sheets_pdf(racked, levels=["L01"]))
-        assert "2 x B-120: B001, B002; 1 x B-120 FROM THE RACK (stock-1): S003" in first
+        assert "2 x B-120: B001, B002; 1 x B-120 FROM THE RACK 1200 x 380 (stock-1): S003" in first
+
+    def test_what_a_width_serves_is_as_fine_as_the_gap_beside_it(self) -> None:
+        """A gap between two readings of 170.9 mm is not beyond what 188 mm serve at 10 %: 170.909 mm."""
+        served = ServedGaps(188 / Fraction("1.15"), 188 / Fraction("1.10"))
+        assert (served.words, served.to_a_tenth) == ("164-170", "163.5-170.9")
+        assert ServedGaps(Fraction(145), Fraction(150)).to_a_tenth == "145-150"
 
     def test_nominal_levels_are_withheld_and_the_cover_says_so(self) -> None:
         text = words(cutting_sheets_pdf(small_plan()))

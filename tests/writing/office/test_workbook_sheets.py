@@ -13,6 +13,7 @@ from tests.builders.closed_level import closed_level
 from tests.builders.levels import weekly
 from tests.builders.sheets import opened, table_of
 from tests.builders.small_plan import small_plan, small_project
+from tests.builders.supplier_job import supplier_job
 
 NOT_PLANNED = NotPlanned(
     run="L02-N",
@@ -153,6 +154,18 @@ def test_long_sheets_keep_their_heading_in_view_and_on_every_page() -> None:
 
 def said_on(book: Workbook, sheet: str) -> str:
     return " ".join(str(cell.value) for row in book[sheet] for cell in row if cell.value)
+
+
+def test_a_tax_is_said_as_on_the_order_and_few_pieces_wait_in_plain_words() -> None:
+    book = opened(office_xlsx(plan(supplier_job())))
+    sent = said_on(book, "Purchase order")
+    assert "GST 10 % of " in sent
+    assert "GST 5.5 % of " in sent
+    assert "%" not in sent.replace(" % of ", "")
+    made = small_plan()
+    one = made.waiting.model_copy(update={"pieces": 1, "remainders": 1, "piece_stages": 1})
+    said = said_on(opened(office_xlsx(made.model_copy(update={"waiting": one}))), "Said of the plan")
+    assert "Pieces that wait: 1, in 1 remainder; pieces times deliveries: 1, proved minimum" in said
 
 
 def test_the_summary_says_whose_order_it_is_and_what_it_rests_on() -> None:

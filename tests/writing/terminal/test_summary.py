@@ -12,7 +12,13 @@ from rich.console import Console
 from optimiser.model.planned_pieces import NotPlanned
 from optimiser.studies.comparison import compare
 from optimiser.writing.terminal import gap_table
-from optimiser.writing.terminal.summary import MOST_GROUPS, MOST_PLACES, progress_bar, show_plan
+from optimiser.writing.terminal.summary import (
+    MOST_GROUPS,
+    MOST_PLACES,
+    deliveries_table,
+    progress_bar,
+    show_plan,
+)
 from optimiser.writing.words import (
     bracket_choices_in_words,
     forecast_in_words,
@@ -175,6 +181,37 @@ def test_firm_and_forecast_stand_apart_with_the_day_to_measure(capsys: pytest.Ca
     assert "Total AUD 740.40: firm AUD 528.40, forecast AUD 212.00" in shown
     assert "The order covers 290 of 300 possible surveys in every product at once" in shown
     assert "Measure to keep the deliveries: L02 by 2027-02-22." in shown
+
+
+@pytest.mark.parametrize("wide", [80, 100])
+def test_no_product_of_a_delivery_is_cut_off(wide: int) -> None:
+    """With a forecast, loads and weights little width is left for the packs."""
+    plan = plans_by_hand.small_plan()
+    deliveries = tuple(
+        delivery.model_copy(
+            update={
+                "packs": {"B-140": 112, "K-110": 103, "T-75": 5},
+                "loads": 1,
+                "weight_kg": Decimal("1407.9"),
+            }
+        )
+        for delivery in plan.deliveries
+    )
+    text = io.StringIO()
+    Console(file=text, width=wide).print(
+        deliveries_table(plan.model_copy(update={"deliveries": deliveries}), wide)
+    )
+    told = text.getvalue()
+    assert "\N{HORIZONTAL ELLIPSIS}" not in told
+    for whole in (
+        "112\N{MULTIPLICATION SIGN}B-140",
+        "103\N{MULTIPLICATION SIGN}K-110",
+        "forecast",
+        "528.40",
+        "212.00",
+    ):
+        assert whole in told
+    assert max(map(len, told.splitlines())) <= wide
 
 
 def test_a_firm_order_tells_of_no_forecast(capsys: pytest.CaptureFixture[str]) -> None:
