@@ -22,13 +22,12 @@ def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
     On a loopback address no API key is needed; on any other it is. What it writes only its user can read. Exits with 2
     when a setting is unusable, with 1 when the database is.
     """
-    import gc
-
     import uvicorn
 
     from api.app import create_app, get_ready
     from api.connections import ConnectionLimits, bounded_connection
     from api.draining import DrainingServer
+    from api.operation.collecting import CollectingBetween, collect_seldom
     from api.operation.logs import set_up_logs
 
     settings = usable_settings()
@@ -45,13 +44,11 @@ def serve(host: str = "127.0.0.1", port: int = 8000) -> None:
     with in_plain_words(settings):
         app = create_app(settings)
     get_ready()
-    gc.collect()
-    gc.freeze()  # what is here now stays: no page waits until it was looked through again
-    gc.set_threshold(50_000, 10, 10)  # a page makes some 10,000 objects
+    collect_seldom()
     workers = EmbeddedWorkers(settings.embedded_workers)
     workers.start()
     config = uvicorn.Config(
-        app,
+        CollectingBetween(app),
         host=host,
         port=port,
         log_config=None,
