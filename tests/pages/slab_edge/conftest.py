@@ -116,6 +116,7 @@ def carried(service: Service) -> Iterator[Job]:
         {"run": f"{level}-N", "level": level, "length_mm": 4800, "board": ["B-120"]} for level in ("L1", "L2")
     ]
     project["gaps"] = [{"run": run["run"], "at_mm": 0, "gap_mm": 290} for run in project["runs"]]
+    project["stock"] = []  # it would let every level be cut by itself
     for product in project["products"]:
         product["per_pack"] = 1
     yield from planned(service, project)
