@@ -14,9 +14,9 @@ from optimiser.cutting.attainable import Attainable
 from optimiser.cutting.columns import ColumnPlan, complete, offcut_columns
 from optimiser.cutting.demand import Demand
 from optimiser.cutting.heuristic import TOLERANCES
-from optimiser.cutting.kernels import Values, price_strips
+from optimiser.cutting.kernels import Values
 from optimiser.cutting.master import BoardColumn, Floats, Master, OffcutColumn, StripColumn
-from optimiser.cutting.pricing import Priced, area_values, piece_values, price, slot_duals
+from optimiser.cutting.pricing import Priced, area_values, piece_values, price, slot_duals, strips_at
 from optimiser.cutting.rack import filled_rack
 
 MORE_THAN_ANY_COST = 1 << 62
@@ -159,16 +159,7 @@ class ColumnGeneration:
         """What strips of each family's widths are worth by the values that prove the bound."""
         found = []
         for f, family in enumerate(self.demand.families):
-            strips, _ = price_strips(
-                family.lengths,
-                family.width_min,
-                family.width_max,
-                family.bounds,
-                family.types_of_components.worth(self.proof.types),
-                family.widths,
-                family.capacity,
-                None,
-            )
+            strips, _ = strips_at(family, family.types_of_components.worth(self.proof.types))
             found.append(np.maximum(strips.best, np.maximum.accumulate(self.proof.solo[f])))
         return found
 

@@ -84,15 +84,8 @@ def price(
             strip_values.append(solo[f])
             continue
         values = family.types_of_components.worth(types)
-        patterns, own_width = price_strips(
-            family.lengths,
-            family.width_min,
-            family.width_max,
-            family.bounds,
-            values,
-            family.widths,
-            family.capacity,
-            np.ceil(slots[f]).astype(np.int64) if slots is not None else None,
+        patterns, own_width = strips_at(
+            family, values, np.ceil(slots[f]).astype(np.int64) if slots is not None else None
         )
         own = np.maximum.accumulate(solo[f]) if len(solo[f]) else solo[f]
         strip_values.append(np.maximum(patterns.best, own))
@@ -157,6 +150,21 @@ def price(
         stock_worth,
         total,
         by_code,
+    )
+
+
+def strips_at(family: Family, values: Values, slots: Values | None = None) -> tuple[Patterns, Ints]:
+    """The most valuable strip of each of a family's widths where its components are worth so much; `slots`, and what is
+    found besides, as in `kernels.price_strips`."""
+    return price_strips(
+        family.lengths,
+        family.width_min,
+        family.width_max,
+        family.bounds,
+        values,
+        family.widths,
+        family.capacity,
+        slots,
     )
 
 

@@ -15,9 +15,8 @@ from optimiser.cutting.columns import complete
 from optimiser.cutting.demand import Demand, prepare
 from optimiser.cutting.generation import MORE_THAN_ANY_COST, ColumnGeneration
 from optimiser.cutting.heuristic import TOLERANCES
-from optimiser.cutting.kernels import price_strips
 from optimiser.cutting.master import Floats, Master
-from optimiser.cutting.pricing import SCALE
+from optimiser.cutting.pricing import SCALE, strips_at
 from optimiser.cutting.rack import best_patterns
 
 
@@ -68,16 +67,7 @@ def _as_duals(master: Master, prices: dict[int, float]) -> Floats:
             if demand.collapsed[component.types[0]] == f:
                 width = family.index_of_width[component.width_min]
                 alone[width] = max(int(alone[width]), value)
-        strips, _ = price_strips(
-            family.lengths,
-            family.width_min,
-            family.width_max,
-            family.bounds,
-            values,
-            family.widths,
-            family.capacity,
-            None,
-        )
+        strips, _ = strips_at(family, values)
         slots = np.maximum(strips.best, np.maximum.accumulate(alone))
         duals[master.slot_row[f] : master.slot_row[f] + len(family.widths)] = slots / scale
     for group in demand.racks:
