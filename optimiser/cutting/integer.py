@@ -245,10 +245,11 @@ def close_the_gap(
     part = best.cost // 2  # of a small problem the integer program gets no more at first
     steps = MOST_DIVING_ROWS // generation.master.rows + 10
     plans: list[Callable[[], None]] = [
-        lambda: search.ask_about_strips(FIRST_STRIP_EFFORT),
         lambda: search.dive(0.3, random, 0, 0, steps),
         lambda: search.ask_exactly(40, 2.0),
     ]
+    if mixtures is not None:  # which numbers of boards there are to be is asked sooner than found by dives
+        plans.insert(0, lambda: search.ask_about_strips(FIRST_STRIP_EFFORT))
     if generation.master.rows > PATIENT_ROWS:
         plans.append(lambda: search.dive(0.1, random, 25 * price, 500, steps))
         plans.append(lambda: search.ask_about_strips(STRIP_EFFORT))
