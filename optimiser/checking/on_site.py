@@ -18,18 +18,13 @@ from optimiser.checking.strips import lengths_taken
 def use_days(building: Building) -> dict[int, date]:
     """The day on which each delivery's boards are used, by sequence: the first on which one of its levels needs it; of
     its levels that something is ordered for where there are such."""
-    use: dict[int, date] = {}
+    first: dict[int, tuple[bool, date]] = {}  # with something ordered (False) before without
     ordered_for = {line.level for line in building.plan.order.lines}
-    dated = [level for level in building.project.levels if level.needed_on is not None]
-    for levels in (
-        [level for level in dated if level.level in ordered_for],
-        [level for level in dated if level.level not in ordered_for],
-    ):
-        first: dict[int, date] = {}
-        for level in levels:
-            assert level.needed_on is not None
-            first[level.sequence] = min(first.get(level.sequence, level.needed_on), level.needed_on)
-        use = {**first, **use}
+    for level in building.project.levels:
+        if level.needed_on is not None:
+            day = level.level not in ordered_for, level.needed_on
+            first[level.sequence] = min(first.get(level.sequence, day), day)
+    use = {sequence: day for sequence, (_, day) in first.items()}
     latest = max(use.values(), default=date.min)
     for level in building.project.levels:
         use.setdefault(level.sequence, latest)

@@ -15,7 +15,7 @@ import numpy as np
 
 from optimiser.cutting.kernels import Ints
 from optimiser.cutting.parts import WIDEST, Component, Family, PieceType, Source, pair_width
-from optimiser.cutting.problem import CuttingProblem, Piece
+from optimiser.cutting.problem import CuttingProblem, Offcut, Piece
 from optimiser.cutting.rack_groups import RackGroup, rack_groups
 from optimiser.cutting.stock_items import alike_codes_of, stages_served, stock_items
 
@@ -50,6 +50,12 @@ class Demand:
     def racks(self) -> tuple[RackGroup, ...]:
         """The rack's offcuts, those that may serve the same pieces together."""
         return rack_groups(self.sources, self.families, self.rack)
+
+    @property
+    def offcuts_off_the_rack(self) -> tuple[Offcut, ...]:
+        """The offcuts whose strips a bought board shares, so that they are cut slot by slot as it is."""
+        racked = {self.sources[s].name for group in self.racks for s in group.sources}
+        return tuple(offcut for offcut in self.problem.offcuts if offcut.id not in racked)
 
     @cached_property
     def collapsed(self) -> list[int | None]:

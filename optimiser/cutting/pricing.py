@@ -15,6 +15,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from optimiser.cutting.demand import Demand
 from optimiser.cutting.kernels import Ints, Patterns, Values, price_boards, price_strips
 from optimiser.cutting.master import BoardColumn, Column, Floats, Master, OffcutColumn, StripColumn
 from optimiser.cutting.parts import Family
@@ -36,11 +37,15 @@ class Priced:
     worths: Mapping[str, int] = field(default_factory=dict)  # the most that one board of each code can hold
 
 
+def scale_of(demand: Demand) -> float:
+    """What duals are multiplied by before they become integers: SCALE parts of the dearest board."""
+    return SCALE / max(1.0, max(source.price for source in demand.sources))
+
+
 def piece_values(master: Master, duals: Floats) -> tuple[Values, list[Values]]:
     """Integer values of the types, and of collapsed solo demand by family and width, never negative."""
     demand = master.demand
-    scale = SCALE / max(1.0, max(source.price for source in demand.sources))
-    integers = np.maximum(0, np.floor(duals * scale)).astype(np.int64)
+    integers = np.maximum(0, np.floor(duals * scale_of(demand))).astype(np.int64)
     types = np.array([integers[row] if row >= 0 else 0 for row in master.row_of_type], dtype=np.int64)
     solo = []
     for f, family in enumerate(demand.families):
@@ -100,7 +105,7 @@ def price(
     by_code: dict[str, int] = {}
     ratio: Fraction | None = None  # how far the values may be scaled
     stock = []
-    scale = SCALE / max(1.0, max(source.price for source in demand.sources))
+    scale = scale_of(demand)
     seen: dict[tuple[int, int], Patterns] = {}
     for group in demand.racks:
         worths, whole = best_patterns(demand, group, types)
@@ -190,7 +195,7 @@ def _strips_of_components(
 
 def slot_duals(master: Master, duals: Floats) -> list[Floats]:
     """The master's slot duals by family, on the scale of `piece_values`."""
-    scale = SCALE / max(1.0, max(source.price for source in master.demand.sources))
+    scale = scale_of(master.demand)
     return [
         duals[
             master.slot_row[f] : master.slot_row[f] + (0 if f in master.demand.rack else len(family.widths))

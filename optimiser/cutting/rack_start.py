@@ -12,11 +12,11 @@ from collections.abc import Callable
 import numpy as np
 
 from optimiser.cutting.columns import complete
-from optimiser.cutting.demand import Demand, prepare
+from optimiser.cutting.demand import prepare
 from optimiser.cutting.generation import MORE_THAN_ANY_COST, ColumnGeneration
 from optimiser.cutting.heuristic import TOLERANCES
 from optimiser.cutting.master import Floats, Master
-from optimiser.cutting.pricing import SCALE, strips_at
+from optimiser.cutting.pricing import scale_of, strips_at
 from optimiser.cutting.rack import best_patterns
 
 
@@ -26,9 +26,7 @@ def begin_without_rack(
     """Prices a master with a rack at the prices of its pieces without it, and has patterns of all offcuts together
     made at them; does nothing where time is out before they are known."""
     demand = generation.demand
-    rack = {demand.sources[s].name for group in demand.racks for s in group.sources}
-    offcuts = tuple(offcut for offcut in demand.problem.offcuts if offcut.id not in rack)
-    without = prepare(demand.problem.model_copy(update={"offcuts": offcuts}))
+    without = prepare(demand.problem.model_copy(update={"offcuts": demand.offcuts_off_the_rack}))
     other = ColumnGeneration(without, complete(without, [], TOLERANCES[:1]), seconds_left)
     if other.run(lambda: MORE_THAN_ANY_COST, out_of_time) < float("inf"):
         generation.begin_at(_as_duals(generation.master, _prices_of_pieces(other)))
@@ -50,7 +48,7 @@ def _prices_of_pieces(generation: ColumnGeneration) -> dict[int, float]:
 def _as_duals(master: Master, prices: dict[int, float]) -> Floats:
     """Duals of a master at which its types have these prices: a slot is worth its best strip, an offcut its best
     pattern."""
-    demand, scale = master.demand, _scale(master.demand)
+    demand, scale = master.demand, scale_of(master.demand)
     duals = np.zeros(master.rows)
     types = np.zeros(len(demand.types), dtype=np.int64)
     for t, kind in enumerate(demand.types):
@@ -75,7 +73,3 @@ def _as_duals(master: Master, prices: dict[int, float]) -> Floats:
         for source, worth in zip(group.sources, worths, strict=True):
             duals[master.stock_row[source]] = -worth / scale
     return duals
-
-
-def _scale(demand: Demand) -> float:
-    return SCALE / max(1.0, max(source.price for source in demand.sources))

@@ -39,7 +39,6 @@ class Residual:
                 left[member] -= used
                 taken[t] -= used
         self._kept = [k for k, count in enumerate(left) if count > 0]
-        rack = {demand.sources[s].name for group in demand.racks for s in group.sources}
         problem = demand.problem.model_copy(
             update={
                 "pieces": tuple(
@@ -48,7 +47,7 @@ class Residual:
                     else pieces[k].model_copy(update={"quantity": left[k]})
                     for k in self._kept
                 ),
-                "offcuts": tuple(offcut for offcut in demand.problem.offcuts if offcut.id not in rack),
+                "offcuts": demand.offcuts_off_the_rack,
             }
         )
         self.left = prepare(problem) if problem.pieces else None

@@ -92,7 +92,6 @@ class _Program:
 
     def __init__(self, demand: Demand, family: int, boards: Sequence[int], strips: Mapping[int, int]) -> None:
         own = demand.families[family]
-        self.kerf = own.kerf
         self.widths = sorted(strips)
         self.sizes: Ints = (own.widths[self.widths] + own.kerf).astype(np.int32)
         self.needed = np.array([strips[w] for w in self.widths], np.int32)
