@@ -14,6 +14,7 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Literal
 
+from optimiser.errors.listed import listed
 from optimiser.model.money import NOTHING, cents_of, from_cents, money_text, total_of
 from optimiser.model.order import OrderLine
 from optimiser.ordering.dated_plan import DatedPlan, Dates
@@ -204,7 +205,7 @@ class Judged:
         if short:
             (level, code), number = next(iter(short.items()))
             levels = tuple(dict.fromkeys(level for level, _ in short))
-            more = f"; {_listed(levels[1:])} too" if len(levels) > 1 else ""
+            more = f"; {listed(levels[1:], _MANY)} too" if len(levels) > 1 else ""
             yield Broken(
                 "material",
                 tuple(sorted({self.dates.needed[level] for level in levels})),
@@ -232,7 +233,7 @@ class Judged:
             )
 
     def _levels_on(self, day: date) -> str:
-        return _listed(tuple(dict.fromkeys(line.level for line in self._by_day[day])))
+        return listed(tuple(dict.fromkeys(line.level for line in self._by_day[day])), _MANY)
 
 
 def much_of(found: Iterable[Broken]) -> Mapping[Kind, int]:
@@ -244,12 +245,7 @@ def _more_days(days: Iterable[date], told: date) -> str:
     others = sorted(set(days) - {told})
     if not others:
         return ""
-    return f"; the same on {_listed(tuple(str(day) for day in others))}"
-
-
-def _listed(names: tuple[str, ...]) -> str:
-    more = f" and {len(names) - _MANY} more" if len(names) > _MANY else ""
-    return ", ".join(names[:_MANY]) + more
+    return f"; the same on {listed(tuple(str(day) for day in others), _MANY)}"
 
 
 def _m2(area: int, parts: int) -> str:

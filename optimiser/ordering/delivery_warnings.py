@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from optimiser.errors.listed import listed
 from optimiser.model.money import NOTHING, money_text
 from optimiser.model.plan import Staging
 from optimiser.model.project import DeliveryLimits
@@ -172,8 +173,7 @@ def _would_hold(options: Sequence[str]) -> str:
 
 
 def _listed(days: Sequence[date]) -> str:
-    more = f" and {len(days) - _MANY} more" if len(days) > _MANY else ""
-    return ", ".join(str(day) for day in days[:_MANY]) + more
+    return listed([str(day) for day in days], _MANY)
 
 
 def _m2(area: int, parts: int) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 
 from optimiser.boards.forecast_levels import forecast_levels
+from optimiser.errors.listed import listed
 from optimiser.model.order import Order, OrderLine
 from optimiser.model.plan import LevelStatus
 from optimiser.model.project import Level, Project
@@ -76,10 +77,9 @@ def readings_too_old(project: Project, levels: Iterable[LevelStatus]) -> Iterato
             if age > allowed[status.level]:
                 old.append(f"{status.level} ({age} days)")
     if old:
-        more = f" and {len(old) - _MANY} more" if len(old) > _MANY else ""
         yield (
             "Measured on the last day that keeps its delivery, a level's readings are older than its detail allows"
-            f" (reading_age_max_days) when it is needed: {', '.join(old[:_MANY])}{more}. Measure again before"
+            f" (reading_age_max_days) when it is needed: {listed(old, _MANY)}. Measure again before"
             " cutting, or let the delivery come later."
         )
 

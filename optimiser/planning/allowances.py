@@ -14,6 +14,7 @@ from fractions import Fraction
 from optimiser.boards.forecast_levels import forecast_levels
 from optimiser.boards.paid_packs import flat_fractions
 from optimiser.cutting.problem import CuttingPattern
+from optimiser.errors.listed import listed
 from optimiser.model.money import believable, from_cents
 from optimiser.model.needs import LevelNeeds
 from optimiser.model.plan import ForecastCover, Staging
@@ -119,9 +120,8 @@ def _fewer(project: Project, planned: PlannedNeeds, found: ForecastQuantities) -
 def _without_tolerance(project: Project, forecast: frozenset[str]) -> Iterator[str]:
     if forecast:
         levels = [level.level for level in project.levels_in_order() if level.level in forecast]
-        listed = ", ".join(levels[:8]) + (f" and {len(levels) - 8} more" if len(levels) > 8 else "")
         yield (
-            f"No tolerance on the nominal gaps of {listed}: their quantities are those of the gaps as they stand, with"
-            " the allowance for breakage and loss alone. Give the gaps their tolerance_mm, such as 10, so that the"
-            " order covers what the survey may find."
+            f"No tolerance on the nominal gaps of {listed(levels, 8)}: their quantities are those of the gaps as they"
+            " stand, with the allowance for breakage and loss alone. Give the gaps their tolerance_mm, such as 10, so"
+            " that the order covers what the survey may find."
         )

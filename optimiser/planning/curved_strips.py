@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from optimiser.errors.listed import listed
 from optimiser.model.project import Project, Run
 from optimiser.survey.curves import longest_on_curve_mm
 
@@ -44,10 +45,9 @@ def curved_strips(project: Project) -> Iterator[str]:
         shorter = [-(-run.length_mm // found.shorter_mm) for run in alike]
         if sum(longest) / found.of_a_strip > _WORTH_TELLING * sum(shorter) / (found.of_a_strip + 1):
             over = found.strip_mm - found.of_a_strip * found.longest_mm
-            names = ", ".join(run.run for run in alike[:_MANY])
-            more = f" and {len(alike) - _MANY} more" if len(alike) > _MANY else ""
+            names = listed([run.run for run in alike], _MANY)
             yield (
-                f"Much is left over of the strips for curves of radius {found.radius_mm} mm ({names}{more}): pieces of"
+                f"Much is left over of the strips for curves of radius {found.radius_mm} mm ({names}): pieces of"
                 f" at most {found.longest_mm} mm (curve_offset_max_mm {found.offset_mm}) leave up to {over} mm of a"
                 f" strip of {found.strip_mm} mm. With curve_offset_max_mm {found.shorter_offset_mm} they are at most"
                 f" {found.shorter_mm} mm long and {found.of_a_strip + 1} come from a strip, with some"

@@ -11,6 +11,7 @@ from itertools import pairwise
 
 from optimiser.boards.families import families_of
 from optimiser.boards.forecast_levels import forecast_levels
+from optimiser.errors.listed import listed
 from optimiser.model.needs import LevelNeeds
 from optimiser.model.order import Order
 from optimiser.model.plan import LevelCounts
@@ -210,5 +211,4 @@ def _distinct(names: Iterable[str]) -> list[str]:
 def _names(names: Sequence[str], noun: str) -> str:
     """'levels L01, L02 and 5 more': a list that stays readable however long it is."""
     plural = f"{noun}{'' if len(names) == 1 else 's'} " if noun else ""
-    more = f" and {len(names) - _MANY} more" if len(names) > _MANY else ""
-    return plural + ", ".join(names[:_MANY]) + more
+    return plural + listed(names, _MANY)

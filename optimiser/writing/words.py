@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from decimal import Decimal
 
+from optimiser.errors.listed import listed
 from optimiser.model.edges import Edge
 from optimiser.model.money import NOTHING, from_cents
 from optimiser.model.plan import Plan
@@ -258,8 +259,8 @@ def forecast_in_words(plan: Plan) -> tuple[str, ...]:
     if not levels:
         return ()
     found = [
-        f"Forecast, not measured yet: {_listed([level.level for level in levels])}. Quantities are for ordering and may"
-        " change with the survey; nothing of these levels is ready to cut."
+        f"Forecast, not measured yet: {listed([level.level for level in levels], _MANY)}. Quantities are for"
+        " ordering and may change with the survey; nothing of these levels is ready to cut."
     ]
     cover = plan.forecast
     if cover is not None:
@@ -285,9 +286,4 @@ def days_to_measure(plan: Plan, among: Collection[str] | None = None) -> str:
         for level in plan.levels
         if level.measure_by is not None and (among is None or level.level in among)
     ]
-    return f"Measure to keep the deliveries: {_listed(days)}." if days else ""
-
-
-def _listed(names: Sequence[str]) -> str:
-    """Names in one sentence, however many."""
-    return ", ".join(names[:_MANY]) + (f" and {len(names) - _MANY} more" if len(names) > _MANY else "")
+    return f"Measure to keep the deliveries: {listed(days, _MANY)}." if days else ""

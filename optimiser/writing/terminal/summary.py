@@ -11,6 +11,7 @@ from pathlib import Path
 from time import monotonic
 from typing import Any
 
+from optimiser.errors.listed import listed
 from optimiser.model.order import Delivery
 from optimiser.model.plan import Plan
 from optimiser.planning.grouped_places import grouped_places
@@ -141,7 +142,7 @@ def _too_late(plan: Plan, today: date | None) -> Sequence[str]:
     if not late:
         return ()
     names = [level for delivery in late for level in served(delivery)]
-    named = ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
+    named = listed(names, 8)
     first = min(delivery.order_by for delivery in late if delivery.order_by is not None)
     return [
         f"the day to order has passed (the first was {first}): {named}. Agree new dates with the supplier, or"
