@@ -66,6 +66,7 @@ class ColumnGeneration:
         self.smoothing = SMOOTHING
         self.boards_bought: dict[str, float] = {}  # by code, in the last solution of the master
         self.converged = False
+        self.value = float("inf")  # of the master at its last solve: the bound comes no higher
         self.by_mixtures = 0  # the cost of the cheapest whole numbers of boards, where that is proved
         self.on_priced: Callable[[Priced], None] | None = None  # told of every pricing
         self.add_plan(start)
@@ -191,28 +192,33 @@ class ColumnGeneration:
         `solved` is told the number of each solve of the master, while its solution is at hand. Returns the
         master's last value.
         """
-        value = float("inf")
+        self.value = float("inf")
         number = 0
         while self.lower_bound < good_enough() and not out_of_time():
             latest = self.master.solve()
             if latest == float("inf"):
                 break  # out of time: duals of an unfinished solve are not worth pricing
-            value = latest
+            self.value = latest
             number += 1
             solved(number)
             new = self.add_columns()
             fills = bool(self.demand.racks) and self.master.rows <= MOST_FILLED_ROWS
-            if fills and number % FILL_EVERY == 0 and float(self.bound) < (1 - CLOSE) * value:
+            if fills and number % FILL_EVERY == 0 and float(self.bound) < (1 - CLOSE) * self.value:
                 new += self._fill_the_rack()
-            if self.lower_bound >= good_enough() or float(self.bound) >= value - within * max(1.0, value):
+            if self.lower_bound >= good_enough() or float(self.bound) >= self.value - within * max(
+                1.0, self.value
+            ):
                 self.converged = True
                 break
             if new == 0:
                 self.converged = True
                 break
-        if value < float("inf") and len({s.code for s in self.demand.sources if s.available is None}) > 1:
+        if (
+            self.value < float("inf")
+            and len({s.code for s in self.demand.sources if s.available is None}) > 1
+        ):
             self._note_boards_bought()
-        return value
+        return self.value
 
     def _note_boards_bought(self) -> None:
         self.boards_bought = {}

@@ -231,5 +231,7 @@ def proved_bound(problem: CuttingProblem, clock: Clock | None = None) -> Cents:
     demand = prepare(problem)
     start = complete(demand, [])
     generation = ColumnGeneration(demand, start, clock.left)
-    generation.run(lambda: start.cost, clock.out)
+    generation.master.by_primal_simplex()
+    # as soon as the master's value rounds up to the bound, no column raises it to another whole cost
+    generation.run(lambda: min(start.cost, generation.rounded_up_bound(generation.value)), clock.out)
     return in_the_unit_of(problem, generation.lower_bound)

@@ -133,7 +133,7 @@ class Master:
         self.solver.setOptionValue("presolve", "off")
         self.primal = row >= (ROWS_WITH_A_RACK if demand.racks else ROWS_FOR_PRIMAL_SIMPLEX)
         if self.primal:
-            self.solver.setOptionValue("simplex_strategy", PRIMAL_SIMPLEX)
+            self.by_primal_simplex()
         self.solver.addRows(
             row,
             np.array(right, dtype=np.float64),
@@ -150,6 +150,11 @@ class Master:
             if f not in demand.rack
             for w in range(1, len(family.widths))
         )
+
+    def by_primal_simplex(self) -> None:
+        """Solves by the primal simplex from here on: the quicker way while columns come and none is fixed."""
+        self.primal = True
+        self.solver.setOptionValue("simplex_strategy", PRIMAL_SIMPLEX)
 
     def add(self, columns: Iterable[Column]) -> int:
         """Adds the columns that are not there yet; returns how many were new."""

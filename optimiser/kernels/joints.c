@@ -394,14 +394,17 @@ static void write_chain(Search *search, int64_t last, int64_t run_index, Rows *r
 // cost least by it over candidate positions: a grid, measured positions, multiples of the boards from either
 // end, places just clear of mullions, and the joints of the layout chosen without it, so never worse than that.
 typedef struct { const int64_t *cost; int64_t lengths, widths, pieces_first; } Prices;
-typedef struct { int64_t at, joint, width_min, width_max; } Point;
-typedef struct { int64_t joints, cost; wide rest; int64_t before; } Label;   // pieces, then tapered ones, in one number
+typedef struct { int64_t at, joints_left, width_min, width_max; } Point;    // joints_left: NO_JOINT where none may be
+typedef struct { int64_t joints, cost; wide rest; int64_t before; } Label;
 enum { GRID_PARTS = 48 };       // candidate positions a board length
-#define MANY ((int64_t)1 << 24) // a piece outweighs every tapered one
+enum { NO_JOINT = -1 };
+// Pieces, then tapered ones, in one number.
+#define MANY ((int64_t)1 << 24)
+#define JOINTS_OF(value) ((int64_t)((value) / TAPER))
 
 static int by_position(const void *a, const void *b) {
-    const Point *x = a, *y = b;
-    return (x->at > y->at) - (x->at < y->at);
+    int64_t x = *(const int64_t *)a, y = *(const int64_t *)b;
+    return (x > y) - (x < y);
 }
 
 static int cheaper(const Label *a, const Label *b) {
@@ -410,24 +413,18 @@ static int cheaper(const Label *a, const Label *b) {
     return a->rest < b->rest;
 }
 
-// Replaces the chain that ends at `last` by the cheapest one over the candidates. Its new end, -1 without memory.
-static int64_t choose_by_price(const Layout *layout, const Sweep *sweep, const Prices *prices, Search *search,
-                               int64_t last) {
-    const Run *run = layout->run;
-    const Rules *rules = layout->rules;
-    int64_t start = sweep->start, end = sweep->end, n = 0;
-    int64_t grid = larger(1, layout->longest / GRID_PARTS), chain = 0;
-    for (int64_t i = last; i >= 0; i = search->node[i].before) chain++;
-    int64_t room = (end - start) / grid + run->knots + 2 * run->mullions + chain + 4;
+// The candidate positions that are no multiple of the grid, ascending, with repetitions. How many, -1 without memory.
+static int64_t candidates_off_grid(const Run *run, const Rules *rules, const Sweep *sweep, const Search *search,
+                                   int64_t last, int64_t **found) {
+    int64_t start = sweep->start, end = sweep->end, n = 0, room = run->knots + 2 * run->mullions + 1;
+    for (int64_t i = last; i >= 0; i = search->node[i].before) room++;
     for (int64_t b = 0; b < run->boards; b++) room += 2 * ((end - start) / run->board_length[b] + 1);
-    Point *point = malloc(room * sizeof *point);
-    Label *label = malloc(room * sizeof *label);
-    if (!point || !label) { free(point); free(label); return -1; }
+    int64_t *at = *found = malloc(room * sizeof *at);
+    if (!at) return -1;
 #define ADD(position) do { \
         int64_t position_ = (position); \
-        if (position_ >= start && position_ <= end) point[n++].at = position_; \
+        if (position_ >= start && position_ <= end) at[n++] = position_; \
     } while (0)
-    for (int64_t p = start; p < end; p += grid) ADD(p);
     ADD(end);
     for (int64_t k = 0; k < run->knots; k++) ADD(run->at[k]);
     for (int64_t m = 0; m < run->mullions; m++) {
@@ -441,31 +438,72 @@ static int64_t choose_by_price(const Layout *layout, const Sweep *sweep, const P
             ADD(end - d);
         }
 #undef ADD
-    qsort(point, n, sizeof *point, by_position);
-    int64_t kept = 0, mullion = 0;
-    for (int64_t i = 0; i < n; i++) {
-        int64_t p = point[i].at;
-        if (kept && point[kept - 1].at == p) continue;
-        Span here = span_of(run, rules, p, p);
-        while (mullion < run->mullions && run->mullion[mullion] + rules->clearance <= p) mullion++;
-        int joint = mullion == run->mullions || run->mullion[mullion] - rules->clearance >= p;
-        label[kept].before = -1;
-        point[kept++] = (Point){p, joint || p == start || p == end, here.width_min, here.width_max};
+    qsort(at, n, sizeof *at, by_position);
+    return n;
+}
+
+// Lists the candidate positions, ascending, each once, with what the gap and the rest of the stretch ask of them. How
+// many, -1 without memory.
+static int64_t list_points(const Layout *layout, const Sweep *sweep, const Search *search, int64_t last,
+                           Point **found) {
+    const Run *run = layout->run;
+    const Rules *rules = layout->rules;
+    int64_t grid = larger(1, layout->longest / GRID_PARTS), next = 0, n = 0, segment = 0, *off_grid;
+    int64_t count = candidates_off_grid(run, rules, sweep, search, last, &off_grid);
+    Point *point = *found = count < 0 ? NULL
+        : malloc((count + (sweep->end - sweep->start) / grid + 1) * sizeof *point);
+    if (!point) { free(off_grid); return -1; }
+    const Block *block = layout->blocks.block + layout->blocks.count - 1;   // the first of the stretch, the last listed
+    for (int64_t on_grid = sweep->start; on_grid < sweep->end || next < count;) {
+        int64_t p = on_grid < sweep->end && (next == count || on_grid <= off_grid[next]) ? on_grid : off_grid[next];
+        if (p == on_grid) on_grid += grid;
+        while (next < count && off_grid[next] == p) next++;
+        while (segment < run->knots - 2 && run->at[segment + 1] <= p) segment++;
+        while (block->to < p) block--;
+        int64_t over, joints_left = block->value < INFINITE ? JOINTS_OF(block->value) : NO_JOINT;
+        wide gap = gap_at(run, segment, p, &over);
+        point[n++] = (Point){
+            p, joints_left,
+            ceil_quotient(gap * rules->rate_min, (wide)over * rules->rate_unit),
+            floor_quotient(gap * rules->rate_max, (wide)over * rules->rate_unit),
+        };
     }
-    n = kept;
+    free(off_grid);
+    return n;
+}
+
+// Replaces the chain that ends at `last` by the cheapest one over the candidates. Its new end, -1 without memory.
+//
+// Where the price only chooses among layouts of as few pieces and tapered ones as can be, the sweep has told how many
+// the rest of the stretch takes from each position: a way that has no room for them any more is left at once, and few
+// positions remain (the same layout is found: along the cheapest one there is room everywhere).
+static int64_t choose_by_price(const Layout *layout, const Sweep *sweep, const Prices *prices, Search *search,
+                               int64_t last) {
+    const Run *run = layout->run;
+    const Rules *rules = layout->rules;
+    Point *point = NULL;
+    int64_t n = list_points(layout, sweep, search, last, &point);
+    Label *label = n < 0 ? NULL : malloc(n * sizeof *label);
+    if (!label) { free(point); return -1; }
+    int64_t joints = prices->pieces_first ? point[0].joints_left : INT64_MAX;
+    for (int64_t i = 0; i < n; i++) label[i].before = -1;
     label[0] = (Label){.before = -1};
     for (int64_t i = 0; i + 1 < n; i++) {
-        if (!point[i].joint || (i && label[i].before < 0)) continue;
+        if (i && label[i].before < 0) continue;
         int64_t width_min = point[i].width_min, width_max = point[i].width_max, p = point[i].at;
         for (int64_t j = i + 1; j < n && point[j].at - p <= layout->longest; j++) {
             width_min = larger(width_min, point[j].width_min);
             width_max = smaller(width_max, point[j].width_max);
-            int64_t length = point[j].at - p, widest = widest_for(run, length), width = width_min;
-            if (!point[j].joint || length < rules->piece_min) continue;
+            int64_t length = point[j].at - p;
+            if (point[j].joints_left == NO_JOINT || length < rules->piece_min) continue;
             int tapered = width_min > width_max;
             Label next = label[i];
-            if (prices->pieces_first) next.joints += MANY + tapered;
+            if (prices->pieces_first) {
+                next.joints += MANY + tapered;
+                if (next.joints > joints - point[j].joints_left) continue;
+            }
             if (label[j].before >= 0 && next.joints > label[j].joints) continue;
+            int64_t widest = widest_for(run, length), width = width_min;
             if (!tapered) {
                 if (width_min > widest) continue;
             } else {
@@ -490,7 +528,7 @@ static int64_t choose_by_price(const Layout *layout, const Sweep *sweep, const P
         search->node = more;
         search->room = length + 1;
     }
-    search->node[0] = (Node){.at = start, .before = -1};
+    search->node[0] = (Node){.at = sweep->start, .before = -1};
     for (int64_t i = length; i > 0; i--, at = label[at].before) {
         int64_t from = point[label[at].before].at, to = point[at].at, a, b;
         Span span = span_of(run, rules, from, to);

@@ -19,7 +19,8 @@ from optimiser.simulation.heuristic_bias import HeuristicBias, excess_of, measur
 from optimiser.simulation.quick_cutting import QuickCutting
 from optimiser.takeoff.arrays import AccessoryCounts, accessory_counts
 
-BIAS_SAMPLE = 10  # draws for which the bound is proved; their excess hardly differs from draw to draw
+BIAS_SAMPLE = 4, 10  # draws for which the bound is proved, at least and at most
+GROUPS_PROVED = 30  # in all of them together: the excess is a mean over the groups that are cut by themselves
 TAPER_STEP_MM = 50  # tapered pieces begin at multiples of this: quick, and a piece too many now and then
 _AT_A_TIME = 16  # draws a thread takes
 
@@ -139,6 +140,16 @@ class Counting:
         return laid_by_strips(self.project, runs, taper_step_mm)
 
 
+def bias_sample(groups: int) -> int:
+    """For how many draws the bound is proved, of so many groups of pieces each that are cut by themselves.
+
+    >>> [bias_sample(groups) for groups in (1, 3, 7, 40)]
+    [10, 10, 5, 4]
+    """
+    least, most = BIAS_SAMPLE
+    return min(most, max(least, -(-GROUPS_PROVED // groups)))
+
+
 def count_draws(
     counting: Counting,
     draws: int,
@@ -159,7 +170,8 @@ def count_draws(
 
     parts: list[DrawCounts] = []
     with ThreadPoolExecutor(max_workers=workers or os.cpu_count() or 1) as pool:
-        bias = [pool.submit(counting.excess, counting.process.gaps([one])[0]) for one in seeds[:BIAS_SAMPLE]]
+        sample = seeds[: bias_sample(counting.cutting.number_of_groups)]
+        bias = [pool.submit(counting.excess, counting.process.gaps([one])[0]) for one in sample]
         try:
             for part in pool.map(some, range(0, draws, _AT_A_TIME)):
                 parts.append(part)

@@ -73,6 +73,11 @@ class QuickCutting:
         kerf, trim = tuple(rule.kerf_mm for rule in rules), tuple(rule.trim for rule in rules)
         return cls(boards, kerf, trim, choice, np.array(group, dtype=np.int64), stock)
 
+    @property
+    def number_of_groups(self) -> int:
+        """How many groups of runs there are whose pieces may share boards."""
+        return len(np.unique(self.group))
+
     def boards_for(self, pieces: LaidArrays) -> Integers:
         """Boards bought of each of `boards` for laid pieces (`LaidArrays.pieces_only`).
 
