@@ -105,9 +105,10 @@ def _layouts_with_codes(
 ) -> list[PlannedPattern]:
     """The layouts in order of delivery, with sequence numbers for stages and the board code on every one."""
     stage_of = {piece.id: piece.stage for piece in family.problem.pieces}
+    one_delivery = len(set(stage_of.values())) == 1
     found: list[PlannedPattern] = []
-    for result_layout in result.layouts:
-        layout = in_delivery_order(result_layout, stage_of.__getitem__)
+    for cut in result.layouts:
+        layout = cut if one_delivery else in_delivery_order(cut, stage_of.__getitem__)
         code = code_of_stock.get(layout.stock)
         bought = layout.stock if layout.stock in family.codes else family.codes[0]
         found.append(

@@ -152,6 +152,7 @@ def _pieces_of(
 ) -> list[LaidPiece]:
     mullions = sorted(set(run.mullions_mm))
     all_one_basis = {gap.basis for gap in gaps}
+    sizes = [(board.code, board.length_mm, board.width_mm) for board in boards]
     pieces: list[LaidPiece] = []
     for _, kind, from_mm, to_mm, gap_min, gap_max, width_min, width_max, start, end in rows:
         if kind > TAPERED:
@@ -176,7 +177,9 @@ def _pieces_of(
                 tapered=kind == TAPERED,
                 short=to_mm - from_mm < length_min_mm,
                 boards=tuple(
-                    board.code for board in boards if board.size.holds(Size(to_mm - from_mm, width_min))
+                    code
+                    for code, longest, widest in sizes
+                    if to_mm - from_mm <= longest and width_min <= widest
                 ),
                 mullions_mm=tuple(mullion for mullion in mullions if from_mm < mullion < to_mm),
                 basis="nominal" if nominal else "measured",
