@@ -6,7 +6,8 @@ The project must be locked by whoever calls these, since events are numbered.
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -19,21 +20,27 @@ from api.events import repository as events
 from api.events.reading import SentEvent
 from api.orders import repository
 from api.orders.chain import Issued
-from api.orders.on_record import NOTHING_PLACED, Placed, events_beside, events_of_revision
+from api.orders.on_record import NOTHING_PLACED, Line, Placed, events_beside, events_of_revision
 from optimiser.model.record import Event, Record
 
 
 def put_on_record(
-    connection: sa.Connection, caller: Caller, last: Issued | None, issued: Issued, known: Collection[str]
+    connection: sa.Connection,
+    caller: Caller,
+    last: Issued | None,
+    issued: Issued,
+    known: Collection[str],
+    standing: Mapping[Line, int] | None = None,
 ) -> None:
-    """Puts what a revision that is not kept yet orders beyond the `last` one on the record; `known` are the ids of the
-    events that its plan was made from."""
+    """Puts what a revision that is not kept yet orders beyond the `last` one on the record, or beyond what is
+    `standing` of it; `known` are the ids of the events that its plan was made from."""
     put_beside(
         connection, caller, issued["project_id"]
     )  # the last one, from before orders were put on record
+    before = NOTHING_PLACED if last is None else Placed.of(last["revision"], last["order"])
     added = events_of_revision(
         _supply(connection, issued["project_id"]),
-        NOTHING_PLACED if last is None else Placed.of(last["revision"], last["order"]),
+        before if standing is None else replace(before, units=standing),
         Placed.of(issued["revision"], issued["order"], known),
         _moment(),
         caller.who,

@@ -95,11 +95,13 @@ def broken_rules_of(plan: str, project: str, scenario: dict[str, Any] | None = N
 @dataclass(frozen=True)
 class NextRevision:
     """What issuing a plan would issue after the last revision: the order as JSON text of the form of plan.json; the
-    products of which less is on the plan's record as ordered than was issued, so that it does not know of it; and why
-    quantities change, with what is damaged, by level and product."""
+    products of which less is on the plan's record as ordered than was issued, so that it does not know of it; what of
+    the last revision stands, in single units by level and product, where a supplier confirmed less or it was taken
+    back (None: all of it); and why quantities change, with what is damaged, by level and product."""
 
     order: str
     unknown: tuple[str, ...] = ()
+    standing: tuple[tuple[str, str, int], ...] | None = None
     causes: tuple[tuple[str, str, tuple[str, ...], tuple[str, ...]], ...] = ()
 
 
@@ -113,6 +115,7 @@ def next_revision(
     from optimiser.model.order import Order
     from optimiser.model.plan import Plan
     from optimiser.replanning.causes import Reasons
+    from optimiser.replanning.on_top import as_recorded
     from optimiser.replanning.supplement import order_with
 
     made, last, before = (
@@ -123,16 +126,12 @@ def next_revision(
     if issued_survey is not None:
         before = before.model_copy(update={"project": kept_project(issued_survey)})
     order = made.order
-    unknown: tuple[str, ...] = ()
+    unknown: dict[str, str] = {}
+    standing: tuple[tuple[str, str, int], ...] | None = None
     if on_top:
-        on_record, issued = Counter[str](), Counter[str]()
-        for event in made.record.standing:
-            if event.event == "ordered":
-                on_record[event.code] += event.quantity or 0
-        for line in last.lines:
-            issued[line.code] += line.packs * line.per_pack
-        unknown = tuple(code for code, number in issued.items() if number > on_record[code])
-        order = order_with(last, made.order, (), made.project, before.project)
+        stands, unknown = as_recorded(last, made)
+        standing = tuple((line.level, line.code, line.packs * line.per_pack) for line in stands.lines)
+        order = order_with(stands, made.order, (), made.project, before.project)
     reasons = Reasons.of(before, made)
     packs = Counter({(line.level, line.code): line.packs for line in order.lines})
     packs.subtract({(line.level, line.code): line.packs for line in last.lines})
@@ -140,7 +139,8 @@ def next_revision(
     damaged = reasons.damaged(line for line, found in causes.items() if "damage" in found)
     return NextRevision(
         order.model_dump_json(by_alias=True),
-        unknown,
+        tuple(unknown),
+        standing,
         tuple((*line, found, damaged.get(line, ())) for line, found in causes.items()),
     )
 

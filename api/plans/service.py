@@ -18,6 +18,7 @@ from api.limited_process import run_limited
 from api.orders import service as orders
 from api.orders.chain import Issued
 from api.orders.difference import Because
+from api.orders.on_record import Line
 from api.plans.files import documents_for, find_finished_plan, finished_plan
 from api.plans.making import NextRevision, PlanOptions, broken_rules_of, next_revision_json
 from api.plans.renderings import rendered
@@ -143,6 +144,7 @@ def issue_plan(
                 after_revision=after,
                 because=found.because,
                 on_record=told,
+                standing=found.standing,
             )
         except Problem as problem:
             if problem.kind != "not-the-last-issued" or last_try or _goes_on_top(row):
@@ -172,11 +174,12 @@ def _refuse_broken(
 
 @dataclass(frozen=True)
 class RevisionAfter:
-    """What issuing a plan would issue: the order, the products that were issued and are not on the plan's record, and
-    why quantities change."""
+    """What issuing a plan would issue: the order, the products that were issued and are not on the plan's record, what
+    stands of the last revision (None: all of it), and why quantities change."""
 
     order: dict[str, Any]
     unknown: tuple[str, ...] = ()
+    standing: Mapping[Line, int] | None = None
     because: Because | None = None
 
 
@@ -217,6 +220,7 @@ def revision_after(
     return RevisionAfter(
         json.loads(found.order),
         tuple(found.unknown),
+        None if found.standing is None else {(level, code): units for level, code, units in found.standing},
         Because(
             {(level, code): tuple(causes) for level, code, causes, _ in found.causes},
             damaged={(level, code): tuple(damaged) for level, code, _, damaged in found.causes if damaged},

@@ -21,7 +21,10 @@ def order_on_top(plan: Plan, placed: PurchaseOrder, before: Project) -> Order:
     Where the record has less of a line as ordered than was placed, since the supplier confirmed less or it was taken
     back, so much is still placed. Raises CannotBeDone where it has nothing of a line: the plan does not know of it.
     """
-    whole = order_with(_as_recorded(as_order(placed), plan), plan.order, (), plan.project, before)
+    standing, unknown = as_recorded(as_order(placed), plan)
+    if unknown:
+        raise CannotBeDone(tuple(unknown.values()))
+    whole = order_with(standing, plan.order, (), plan.project, before)
     return with_measuring_days(_on_their_days(whole, plan), plan.levels)
 
 
@@ -46,12 +49,13 @@ def _on_their_days(order: Order, plan: Plan) -> Order:
     return order.model_copy(update={"lines": tuple(lines)})
 
 
-def _as_recorded(placed: Order, plan: Plan) -> Order:
-    """What was placed, in whole packs, and no more than the plan's record has as ordered of each product."""
+def as_recorded(placed: Order, plan: Plan) -> tuple[Order, dict[str, str]]:
+    """What was placed, in whole packs, and no more than the plan's record has as ordered of each product; and by code,
+    with its mend, what the record lacks although nothing says that it was taken back: the plan does not know of it."""
     recorded = ordered_on_record(plan)
     taken_back = _taken_back(plan)
     less: dict[tuple[str, str], int] = {}
-    unknown = []
+    unknown: dict[str, str] = {}
     for code in dict.fromkeys(line.code for line in placed.lines):
         lines = [line for line in placed.lines if line.code == code]
         by_level = recorded.get(code, {})
@@ -65,13 +69,12 @@ def _as_recorded(placed: Order, plan: Plan) -> Order:
                 missing -= gone
         if missing > 0:
             forecast = sum(_units(line) for line in lines if line.status == "forecast")
-            unknown.append(_unknown(code, sent, forecast, on_record))
-    if unknown:
-        raise CannotBeDone(unknown)
+            unknown[code] = _unknown(code, sent, forecast, on_record)
     lines_left = tuple(_fewer(line, less.get((line.level, line.code), 0)) for line in placed.lines)
-    return placed.model_copy(
+    standing = placed.model_copy(
         update={"lines": lines_left, "total": total_of(line.amount for line in lines_left)}
     )
+    return standing, unknown
 
 
 def _units(line: OrderLine) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -25,11 +26,15 @@ class Office:
         self.last = NOTHING_PLACED
         self.told = 0
 
-    def issue(self, units: dict[Line, int], *, aware: bool = False) -> list[Event]:
-        """The next revision orders so much in all; `aware`: its plan knew of everything on record."""
+    def issue(
+        self, units: dict[Line, int], *, aware: bool = False, standing: dict[Line, int] | None = None
+    ) -> list[Event]:
+        """The next revision orders so much in all; `aware`: its plan knew of everything on record; so much of the last
+        one is `standing` (None: all)."""
         known = frozenset(event.id for event in self.record.events) if aware else frozenset()
         placed = Placed(self.last.revision + 1, units, known)
-        added = events_of_revision(self.record, self.last, placed, NOW, "office")
+        last = self.last if standing is None else replace(self.last, units=standing)
+        added = events_of_revision(self.record, last, placed, NOW, "office")
         self.record = Record(events=(*self.record.events, *added))
         self.last = placed
         return list(added)
@@ -139,6 +144,18 @@ def test_who_takes_back_an_event_of_a_revision_cancels_it() -> None:
     assert office.ordered == {L1: 10, L2: 4}
     office.issue({L1: 15, L2: 4}, aware=True)
     assert office.ordered == {L1: 13, L2: 4}, "three more than the plan knew of"
+
+
+def test_a_revision_after_a_lesser_answer_puts_on_record_what_goes_beyond_the_answer() -> None:
+    office = Office()
+    office.issue({L1: 12, L2: 4})
+    office.take_back(office.record.events[0])
+    office.tell(level="L1", quantity=10)
+    (more,) = office.issue({L1: 13, L2: 4}, aware=True, standing={L1: 10, L2: 4})
+    assert (more.level, more.quantity) == ("L1", 3)
+    assert office.ordered == {L1: 13, L2: 4}
+    office.issue({L1: 13, L2: 5}, aware=True)
+    assert office.ordered == {L1: 13, L2: 5}
 
 
 def test_what_the_plan_knew_of_counts_beside_its_revision() -> None:

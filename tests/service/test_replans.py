@@ -14,6 +14,7 @@ from optimiser.model.project import Project
 from optimiser.replanning.replan import replan
 from optimiser.writing.data.changes_csv import difference_csv, labels_to_change_csv
 from tests.builders.job import JobOnSite, of_level
+from tests.builders.supplier_documents import order_response
 from tests.service.running import statuses_of, wait_for_plan
 
 DOCUMENTS = (
@@ -180,6 +181,34 @@ def test_its_order_is_issued_on_top_of_what_was_issued(
     assert all(line["packs"] >= 0 for line in second["difference"]["lines"])
     assert all(line["causes"] == ["damage"] for line in second["difference"]["lines"])
     assert client.get(f"/projects/{kept['project_id']}/orders").json()["chain_intact"] is True
+
+
+def test_what_a_supplier_did_not_confirm_is_ordered_in_the_next_revision_and_once(
+    client: TestClient, small_project: dict[str, Any]
+) -> None:
+    """The revision holds what he confirmed and what is missing; issued, all of it is on record."""
+    project = {**small_project, "project": {**small_project["project"], "order_reference": "QY-3"}}
+    kept = wait_for_plan(client, client.post("/order-schedules", json=project).headers["Location"])
+    first = Plan.model_validate(kept["plan"])
+    client.post(f"/plans/{kept['id']}/issue")
+    asked = next(line for line in first.order.lines if line.kind == "board" and line.packs > 1)
+    lines = order_response([{"line": 1, "quantity": 1}])
+    said = client.post(
+        f"/plans/{kept['id']}/answers", content=lines, headers={"Content-Type": "application/xml"}
+    )
+    assert said.status_code == 200, said.text
+    _, rest = _replanned(client, kept["id"])
+    missing = {(line["level"], line["code"]): line["packs"] for line in rest["plan"]["order"]["lines"]}
+    assert missing[asked.level, asked.code] == asked.packs - 1
+    issued = client.post(f"/plans/{rest['id']}/issue")
+    assert issued.status_code == 201, issued.text
+    confirmed = {(line.level, line.code): line.packs for line in first.order.lines}
+    confirmed[asked.level, asked.code] = 1
+    assert {(line["level"], line["code"]): line["packs"] for line in issued.json()["order"]["lines"]} == {
+        line: packs + missing.get(line, 0) for line, packs in confirmed.items()
+    }
+    _, nothing = _replanned(client, rest["id"])
+    assert not nothing["plan"]["order"]["lines"]
 
 
 def test_a_replan_knows_what_is_on_order_without_anyone_telling_it(
