@@ -62,6 +62,7 @@ class Search:
             mixtures  # which numbers of boards the linear program allows, where there are several sizes
         )
         self.proved = 0  # by the exact model
+        self.strips: WholeStrips | None = None  # what is asked of whole strips, and learned
         self.patience = self.master.work + most_work
 
     @property
@@ -171,7 +172,9 @@ class Search:
         demand = self.generation.demand
         if self.finished or not strips_apply(demand):
             return
-        asked = WholeStrips(demand, self.generation.proof_of_slots)
+        if self.strips is None:
+            self.strips = WholeStrips(demand, self.generation.proof_of_slots)
+        asked = self.strips
         if self.mixtures is not None:
             self._ask_about_mixtures(asked, self.mixtures, effort)
             return

@@ -7,7 +7,7 @@ types, and how often each family cuts each pattern is all that is asked.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING
@@ -50,8 +50,27 @@ class Formed:
     effort: float = 0.0
 
 
+class StripPatterns:
+    """The patterns of strips of a demand's families, each family's listed once, when it is first asked for."""
+
+    def __init__(self, demand: Demand) -> None:
+        self.demand = demand
+        self._of_family: dict[int, list[FormedStrip]] = {}
+
+    def of(self, families: Iterable[int]) -> list[FormedStrip] | None:
+        """Every pattern of these families; None where there are too many."""
+        found: list[FormedStrip] = []
+        for f in families:
+            if f not in self._of_family:
+                self._of_family[f] = list(islice(strip_patterns(self.demand, f), MOST_PATTERNS + 1))
+            found += self._of_family[f]
+            if len(found) > MOST_PATTERNS:
+                return None
+        return found
+
+
 def strips_formed(
-    demand: Demand,
+    every: StripPatterns,
     conditions: Sequence[Condition],
     boards: Sequence[int],
     effort: float,
@@ -65,12 +84,11 @@ def strips_formed(
     """
     from ortools.sat.python import cp_model  # late: its import takes longer than most solves
 
-    serving = sorted({s.family for s, n in zip(demand.sources, boards, strict=True) if n})
-    every = (pattern for f in serving for pattern in strip_patterns(demand, f))
-    patterns = list(islice(every, MOST_PATTERNS + 1))
-    if len(patterns) > MOST_PATTERNS:
+    sources = every.demand.sources
+    patterns = every.of(sorted({s.family for s, n in zip(sources, boards, strict=True) if n}))
+    if patterns is None:
         return Formed(None)
-    program = _Program(demand, patterns)
+    program = _Program(every.demand, patterns)
     for condition in conditions:
         program.keep(condition, condition.held_by(boards))
     if roomy:

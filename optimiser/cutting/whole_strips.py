@@ -22,7 +22,7 @@ from optimiser.cutting.named_plans import plan_of
 from optimiser.cutting.open_boards import OpenBoard, OpenStrip
 from optimiser.cutting.packing import SCHEDULES, dealt_out_by_annealing
 from optimiser.cutting.strip_conditions import Condition, broken_condition
-from optimiser.cutting.strip_program import FormedStrip, strips_formed
+from optimiser.cutting.strip_program import FormedStrip, StripPatterns, strips_formed
 
 MOST_ROUNDS = 60  # of strips and boards
 STEPS_A_PIECE = 1_000  # of annealing, of the first strips
@@ -44,13 +44,17 @@ class WholeStrips:
     def __init__(self, demand: Demand, prices: Sequence[Values], seed: int = 0) -> None:
         """`prices`: any values of each family's widths, such as the linear program's."""
         self.demand = demand
+        self.patterns = StripPatterns(demand)
         self.seed = seed
         self.conditions: list[Condition] = []
-        for f, (family, values) in enumerate(zip(demand.families, prices, strict=True)):
-            if not len(family.widths):
-                continue  # no piece fits these boards
-            widths = (family.widths + family.kerf).astype(np.int64)
-            self.conditions += [Condition.of(demand, f, widths), Condition.of(demand, f, values)]
+        self._learn([(family.widths + family.kerf).astype(np.int64) for family in demand.families])
+        self._learn(prices)
+
+    def _learn(self, values: Sequence[Values]) -> None:
+        """Adds the conditions of these values of each family's widths."""
+        for f, (family, of_widths) in enumerate(zip(self.demand.families, values, strict=True)):
+            if len(family.widths):  # else no piece fits these boards
+                self.conditions.append(Condition.of(self.demand, f, of_widths))
 
     def fit(
         self, boards: Sequence[int], effort: float, seconds_left: Callable[[], float] | None = None
@@ -62,7 +66,7 @@ class WholeStrips:
             left = None if seconds_left is None else seconds_left()
             if effort <= 0 or (left is not None and left <= 0):
                 break
-            formed = strips_formed(self.demand, self.conditions, boards, effort, left, roomy=roomy)
+            formed = strips_formed(self.patterns, self.conditions, boards, effort, left, roomy=roomy)
             effort -= formed.effort
             if formed.possible is False:
                 return Answer(False)

@@ -15,7 +15,7 @@ from optimiser.cutting.problem import CuttingProblem
 from optimiser.cutting.rack import best_patterns
 from optimiser.cutting.residual import Residual, with_codes
 from optimiser.cutting.strip_conditions import Condition
-from optimiser.cutting.strip_program import strips_formed
+from optimiser.cutting.strip_program import StripPatterns, strips_formed
 
 
 def problem(*pieces: tuple[int, int, int], kerf: int = 0, **fields: Any) -> CuttingProblem:
@@ -37,7 +37,7 @@ def strip(demand: Demand, index: int) -> OpenStrip:
 def strips_fit(demand: Demand, values: list[int], most: int) -> bool | None:
     """Whether strips can be worth no more than `most`, by the index of their width."""
     condition = Condition(0, np.array(values, dtype=np.int64), (most,))
-    return strips_formed(demand, [condition], (1,), 1.0).possible
+    return strips_formed(StripPatterns(demand), [condition], (1,), 1.0).possible
 
 
 @pytest.mark.parametrize(("last", "one_strip"), [(390, False), (380, True)])

@@ -11,7 +11,7 @@ from optimiser.cutting.demand import Demand, prepare
 from optimiser.cutting.kernels import Values
 from optimiser.cutting.problem import Board, CuttingProblem, Objective, Piece
 from optimiser.cutting.strip_conditions import Condition, broken_condition
-from optimiser.cutting.strip_program import applies, strip_patterns, strips_formed
+from optimiser.cutting.strip_program import StripPatterns, applies, strip_patterns, strips_formed
 
 
 def problem(*pieces: tuple[int, int], width: int = 1000) -> CuttingProblem:
@@ -30,7 +30,7 @@ def strips_fit(demand: Demand, values: Values, most: int) -> bool | None:
     """Whether strips of the first family can be worth no more than `most`."""
     worths = (most, *[0] * (len(demand.sources) - 1))
     boards = (1, *[0] * (len(demand.sources) - 1))
-    return strips_formed(demand, [Condition(0, values, worths)], boards, 5.0).possible
+    return strips_formed(StripPatterns(demand), [Condition(0, values, worths)], boards, 5.0).possible
 
 
 def test_pieces_need_as_many_strips_as_their_lengths_fill_in_whole_numbers() -> None:
@@ -45,7 +45,7 @@ def test_pieces_need_as_many_strips_as_their_lengths_fill_in_whole_numbers() -> 
 
 def test_the_strips_hold_every_piece_once() -> None:
     demand = prepare(problem((500, 400), (500, 380), (650, 390), (1200, 300)))
-    formed = strips_formed(demand, [], (4,), 1.0)
+    formed = strips_formed(StripPatterns(demand), [], (4,), 1.0)
     held = sorted(t for strip in formed.strips for t in strip.types)
     assert held == sorted(t for t, kind in enumerate(demand.types) for _ in range(kind.demand))
     for strip in formed.strips:
@@ -71,7 +71,7 @@ def test_strips_that_leave_most_room_are_the_narrowest() -> None:
     wide, narrow = posed.pieces
     posed = posed.model_copy(update={"pieces": (wide, narrow.model_copy(update={"width_max_mm": 400}))})
     demand = prepare(posed)
-    formed = strips_formed(demand, [], (2,), 1.0, roomy=True)
+    formed = strips_formed(StripPatterns(demand), [], (2,), 1.0, roomy=True)
     assert [strip.types for strip in formed.strips] == [(0, 1)]
 
 
