@@ -111,23 +111,14 @@ def _with_nothing_waiting(
     so that nothing waits, or something waits although the `free` boards, paid for anyway, let nothing wait. Where what
     is free is limited `by_code`, no more boards of any code, since a cheaper board of a code whose pack is not paid
     for costs a pack."""
-    waiting = found.waiting
-    if waiting is None or clock.out() or (not waiting.piece_stages and found.cost == found.cost_bound):
-        return found
-    if waiting.piece_stages and (
-        waiting.lower_bound_piece_stages or problem.carry_cost is not None or not free
-    ):
-        return found
-    if len({piece.stage for piece in problem.pieces}) < 2 or problem.max_carry_stages == 0:
+    better = _better_apart(problem, found, free, by_code=by_code)
+    if better is None or clock.out():
         return found
     seconds = None if clock.left is None else clock.left()
     apart = solve(
         problem.model_copy(update={"max_carry_stages": 0}), time_limit=seconds, seed=seed, waiting=False
     )
-    if waiting.piece_stages:
-        if _bought_by_code(apart) - free:
-            return found
-    elif apart.cost >= found.cost or (by_code and _bought_by_code(apart) - _bought_by_code(found)):
+    if not better(apart):
         return found
     kept = [
         "lower_bound",
@@ -143,6 +134,25 @@ def _with_nothing_waiting(
         | {"optimal": apart.cost == found.cost_bound, "solve_seconds": round(clock.seconds, 6)}
         | {"total_cost": total, "waiting": Waiting()}
     )
+
+
+def _better_apart(
+    problem: CuttingProblem, found: CuttingResult, free: Counter[str], *, by_code: bool
+) -> Callable[[CuttingResult], bool] | None:
+    """What a plan of every stage by itself must be so that it is taken: where something waits, of free boards alone;
+    where nothing does, cheaper. None where no plan can be."""
+    waiting = found.waiting
+    stages = {piece.stage for piece in problem.pieces}
+    if waiting is None or len(stages) < 2 or problem.max_carry_stages == 0:
+        return None
+    if waiting.piece_stages:
+        if waiting.lower_bound_piece_stages or problem.carry_cost is not None or not free:
+            return None
+        return lambda apart: not _bought_by_code(apart) - free
+    if found.cost == found.cost_bound:
+        return None
+    bought = _bought_by_code(found)
+    return lambda apart: apart.cost < found.cost and not (by_code and _bought_by_code(apart) - bought)
 
 
 def _free_by_code(problem: CuttingProblem, found: CuttingResult, budget: Budget | BudgetOf) -> Counter[str]:
