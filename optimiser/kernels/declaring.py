@@ -83,15 +83,25 @@ class Array:
     least_part: int | None = None
 
     @cached_property
-    def _terms(self) -> tuple[tuple[str, ...], ...]:
-        return tuple(tuple(term.split(" * ")) for term in self.length.split(" + "))
+    def _terms(self) -> tuple[tuple[int, tuple[str, ...]], ...]:
+        """The products of the sum: their plain number, and the names of the others."""
+        products = [term.split(" * ") for term in self.length.split(" + ")]
+        return tuple(
+            (
+                prod(int(factor) for factor in factors if factor.isdigit()),
+                tuple(factor for factor in factors if not factor.isdigit()),
+            )
+            for factors in products
+        )
 
     def size(self, numbers: Mapping[str, int]) -> int:
         """The number of entries, given the numbers of the call."""
-        return sum(
-            prod(int(factor) if factor.isdigit() else numbers[factor] for factor in term)
-            for term in self._terms
-        )
+        size = 0
+        for product, names in self._terms:
+            for name in names:
+                product *= numbers[name]
+            size += product
+        return size
 
     def checked(self, value: object, where: str, numbers: dict[str, int]) -> int | None:
         """The array's address; adds 'name[-1]' to the numbers. Raises TypeError or ValueError, named."""
@@ -130,6 +140,15 @@ class Kernel:
     arguments: tuple[Number | Real | Array, ...]
 
     @cached_property
+    def _names(self) -> frozenset[str]:
+        return frozenset(argument.name for argument in self.arguments)
+
+    @cached_property
+    def _places(self) -> dict[str, str]:
+        """How a message names each argument."""
+        return {name: f"{self.name}: {name}" for name in self._names}
+
+    @cached_property
     def passed(self) -> tuple[Number | Real | Array, ...]:
         """The arguments of the C function."""
         return tuple(a for a in self.arguments if not isinstance(a, Number) or a.passed)
@@ -151,20 +170,17 @@ class Kernel:
         Raises TypeError for a wrong kind, dtype or set of names, ValueError for a number out of range and for an
         array that is too short, not contiguous or read-only.
         """
-        names = {argument.name for argument in self.arguments}
-        if names != given.keys():
-            raise TypeError(
-                f"{self.name}: these arguments do not match: {', '.join(sorted(names ^ given.keys()))}"
-            )
+        if self._names != given.keys():
+            wrong = self._names ^ given.keys()
+            raise TypeError(f"{self.name}: these arguments do not match: {', '.join(sorted(wrong))}")
+        places = self._places
         numbers: dict[str, int] = {}
         for argument in self.arguments:
             if isinstance(argument, Number):
-                numbers[argument.name] = argument.checked(
-                    given[argument.name], f"{self.name}: {argument.name}"
-                )
+                numbers[argument.name] = argument.checked(given[argument.name], places[argument.name])
         found: list[int | float | None] = []
         for argument in self.passed:
-            value, where = given[argument.name], f"{self.name}: {argument.name}"
+            value, where = given[argument.name], places[argument.name]
             if isinstance(argument, Number):
                 found.append(numbers[argument.name])
             elif isinstance(argument, Real):
