@@ -16,6 +16,17 @@ ARGUED: dict[str, str] = {
     "replanning/open_places.py _between: at < length -> at <= length": "a stretch of no length holds no place",
     "cutting/generation.py ColumnGeneration.__init__: 0 -> -1": "no bound is below 0, and the first prices set it",
     "cutting/waiting_model.py WaitingModel._bound: True -> False": "all that is gone through together is equally long",
+    "cutting/waiting_bound.py _solve: model.opened()[1] <= WHOLE -> model.opened()[1] < WHOLE": (
+        "what a linear program leaves over is never just the tolerance"
+    ),
+    "cutting/second_aim.py SecondAim.least_sum: min(least, proved) -> least": (
+        "what is proved is never more than what is found: a guard for a proof that is wrong"
+    ),
+    "cutting/packing.py packed: cost <= bound -> cost < bound": "a plan at its bound is sought further, in vain",
+    "cutting/waiting_model.py WaitingModel._price_shared: patterns.best > room * across + 1 -> "
+    "patterns.best < room * across + 1": (
+        "the best strip of a width is also the best with its widest piece, which is listed beside it"
+    ),
     "cutting/strip_program.py strips_formed: 0 -> -1": "the seed says in which order it is looked, not what is proved",
     "checking/refit_material.py _wanted: 0 -> -1": "a piece that is not tapered is as wide at either end",
     "checking/counting.py broken_rules_of_counts: 0 -> -1": "a size that is counted is neither none nor less than none",
