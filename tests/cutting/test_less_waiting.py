@@ -148,3 +148,9 @@ def test_boards_that_nothing_was_found_for_are_annealed_hotter_unless_they_are_g
     _Search(demand, boards, [], 0, Effort(), lambda: False, CHAINS[0], 0).run(again)
     polish = FROM_ANY_PLAN if again else POLISH
     assert [schedule.hottest for schedule in seen] == [polish.hottest, SETTLE.hottest]
+
+
+def test_beyond_900_pieces_every_one_adds_its_steps_of_dealing_out() -> None:
+    assert Effort().board_steps(300) == Effort().board_steps(900) == waiting.BOARD_STEPS
+    assert Effort().board_steps(1_000) == waiting.BOARD_STEPS + 100 * waiting.BOARD_STEPS_A_PIECE
+    assert Effort(0.5).board_steps(1_000) == Effort().board_steps(1_000) // 2

@@ -189,6 +189,14 @@ def test_no_mixture_is_tried_that_is_too_small_or_costs_as_much_or_less_than_the
         assert (mix and mix.counts) == counts, (cost, bound)
 
 
+def test_a_mixture_may_have_none_of_a_size() -> None:
+    """Four of 500 mm on two wide boards cost 10, on two narrow ones besides one wide 11: none narrow is the cheaper."""
+    demand, boards = on_boards(4, ("wide", 2), ("narrow", 1), ("narrow", 1))
+    mix = _next_mix(demand, _sizes(demand), boards, 11, 10, {}, {}, 0, None)
+    assert mix is not None
+    assert (mix.counts, mix.cost) == ((2, 0), 10)
+
+
 def test_a_mixture_with_no_room_to_spare_is_tried_and_one_that_is_forbidden_is_not() -> None:
     """All are worth 26, a wide board holds 10 of it and a narrow one 6: two and one hold it exactly, one and three with
     2 to spare, so these come first."""

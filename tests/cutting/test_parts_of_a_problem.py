@@ -102,3 +102,22 @@ def test_a_piece_that_names_no_code_may_come_from_any() -> None:
     part = with_codes(posed, ["two"])
     assert part is not None
     assert [board.code for board in part.boards] == ["two"]
+    assert part.pieces[0] is posed.pieces[0]
+
+
+def test_a_piece_keeps_of_its_codes_those_that_there_are() -> None:
+    boards = [
+        {"code": code, "length_mm": 1200, "width_mm": 1000, "price_cents": 5}
+        for code in ("one", "two", "six")
+    ]
+    piece = {"id": "P", "length_mm": 600, "width_min_mm": 200, "width_max_mm": 200}
+    posed = CuttingProblem.model_validate(
+        {
+            "boards": boards,
+            "pieces": [piece | {"boards": ["one", "two"]}, piece | {"id": "Q", "boards": ["two"]}],
+        }
+    )
+    part = with_codes(posed, ["two", "six"])
+    assert part is not None
+    assert [piece.boards for piece in part.pieces] == [("two",), ("two",)]
+    assert part.pieces[1] is posed.pieces[1]

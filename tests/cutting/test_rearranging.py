@@ -13,7 +13,7 @@ from optimiser.cutting.demand import Demand, prepare
 from optimiser.cutting.least_cost import Clock, best_plan
 from optimiser.cutting.open_boards import OpenBoard
 from optimiser.cutting.problem import Board, CuttingProblem, Objective, Piece
-from optimiser.cutting.rearranging import NO_ARRANGEMENT, Arrangement, Schedule, Weights
+from optimiser.cutting.rearranging import NO_ARRANGEMENT, WIDEST, Arrangement, Schedule, Weights, _window
 from optimiser.cutting.second_aim import cost_of, remainders_wait
 from optimiser.cutting.waiting import waits
 from tests.builders.tiny_cutting_problems import tiny_cutting_problems
@@ -159,3 +159,22 @@ def many() -> CuttingProblem:
         ),
         objective=Objective.FEWEST_BOARDS,
     )
+
+
+def test_a_tapered_pair_takes_the_strip_that_both_need_head_to_tail_and_any_wider_one() -> None:
+    def tapered(start: int, end: int) -> Piece:
+        widest = max(start, end)
+        return Piece(
+            id="P",
+            length_mm=600,
+            width_min_mm=widest,
+            width_max_mm=900,
+            width_start_mm=start,
+            width_end_mm=end,
+        )
+
+    assert _window([tapered(150, 170), tapered(140, 190)], 3, trim=False) == (150 + 190 + 3, WIDEST)
+    assert _window([tapered(150, 170)], 3, trim=False) == (170, WIDEST)
+    straight = Piece(id="P", length_mm=600, width_min_mm=150, width_max_mm=160)
+    assert _window([straight], 3, trim=False) == (150, 160)
+    assert _window([straight], 3, trim=True) == (150, WIDEST)

@@ -203,6 +203,15 @@ def test_where_waiting_has_a_price_the_least_cost_comes_first_then_a_board_more_
     assert settled.boards is boards
 
 
+def test_all_together_may_open_one_board_more_where_there_are_few() -> None:
+    """At 100 for a remainder that waits a fourth half is better cut from a third board."""
+    demand, boards = started(two_halves())
+    assert len(boards) == 2
+    found = SecondAim(demand, (), None, 0)._annealed_sum(boards, Fraction(100))
+    assert len([board for board in found if board.strips]) == 3
+    assert remainders_wait(demand, found) == 0
+
+
 def test_no_more_is_paid_than_what_waits_is_worth() -> None:
     demand, boards = started(two_halves())
     wait = remainders_wait(demand, boards)
