@@ -2,12 +2,14 @@
 
 Comparisons, sums and products, `and`, `or`, `not`, conditions, `min` and `max`, truth values, small whole numbers and
 the branches of a conditional expression. Numbers at the top of a module are left out: they set how much is searched,
-which no test of results should notice. So are texts, annotations, defaults, `assert` and `raise`.
+which no test of results should notice. So are texts, annotations, defaults, `assert` and `raise`, and `strict` of
+`zip`, which is an assertion too.
 """
 
 from __future__ import annotations
 
 import ast
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from random import Random
@@ -26,18 +28,21 @@ COUNTED: dict[type[ast.AST], type[ast.AST]] = {
 
 
 class Mutant(NamedTuple):
-    """One change: the `number`-th of a module (`folder/module.py`), within a function or method, and its words."""
+    """One change: the `number`-th of a module (`folder/module.py`), within a function or method, and its words; of
+    several alike in a function the `place`-th from 1."""
 
     module: str
     line: int
     number: int
     function: str
     change: str
+    place: int = 1
 
     @property
     def name(self) -> str:
         """Without the line, so that it outlives changes elsewhere."""
-        return f"{self.module} {self.function}: {self.change}"
+        which = f" ({self.place})" if self.place > 1 else ""
+        return f"{self.module} {self.function}: {self.change}{which}"
 
 
 def _changes(node: ast.AST) -> Iterator[ast.expr]:
@@ -79,6 +84,7 @@ class _Changer(ast.NodeTransformer):
         self.mutants: list[Mutant] = []
         self._classes: list[str] = []
         self._function = ""
+        self._alike: Counter[tuple[str, str]] = Counter()
 
     def visit_ClassDef(self, node: ast.ClassDef) -> ast.AST:
         self._classes.append(node.name)
@@ -110,6 +116,9 @@ class _Changer(ast.NodeTransformer):
             return node
         return self.generic_visit(node)
 
+    def visit_keyword(self, node: ast.keyword) -> ast.AST:
+        return node if node.arg == "strict" else self.generic_visit(node)
+
     def visit_Assert(self, node: ast.Assert) -> ast.AST:
         return node
 
@@ -134,7 +143,10 @@ class _Changer(ast.NodeTransformer):
     def _wanted(self, before: ast.expr, after: ast.expr) -> bool:
         number = len(self.mutants)
         change = f"{ast.unparse(before)} -> {ast.unparse(after)}"
-        self.mutants.append(Mutant(self.module, before.lineno, number, self._function, change))
+        alike = self._function, change
+        self._alike[alike] += 1
+        place = self._alike[alike]
+        self.mutants.append(Mutant(self.module, before.lineno, number, self._function, change, place))
         if number != self.wanted:
             return False
         ast.copy_location(after, before)

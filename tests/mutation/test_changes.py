@@ -6,6 +6,7 @@ import ast
 
 import pytest
 
+from tests.mutation.argued import ARGUED
 from tests.mutation.changes import changed_text, mutants_of, sample
 from tests.mutation.trying import ROOT
 
@@ -75,3 +76,23 @@ def test_a_sample_is_drawn_from_its_seed() -> None:
     assert first == sample(ROOT, "takeoff", 30, 1)
     assert first != sample(ROOT, "takeoff", 30, 2)
     assert first[:10] != sample(ROOT, "takeoff", 10, 2)
+
+
+def test_alike_changes_of_a_function_have_names_of_their_own_and_strict_stays() -> None:
+    text = "def ends(widths):\n    return widths[0] + widths[0], zip(widths, widths, strict=True)\n"
+    names = [mutant.name for mutant in mutants_of(text, "made/up.py")]
+    assert len(set(names)) == len(names)
+    assert names[1:5] == [
+        "made/up.py ends: 0 -> 1",
+        "made/up.py ends: 0 -> -1",
+        "made/up.py ends: 0 -> 1 (2)",
+        "made/up.py ends: 0 -> -1 (2)",
+    ]
+    assert not any("True" in name for name in names)
+
+
+def test_every_change_that_is_argued_can_be_made() -> None:
+    modules = {name.partition(" ")[0] for name in ARGUED}
+    texts = {module: (ROOT / "optimiser" / module).read_text("utf-8") for module in modules}
+    there = {mutant.name for module, text in texts.items() for mutant in mutants_of(text, module)}
+    assert set(ARGUED) <= there
