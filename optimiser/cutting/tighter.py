@@ -6,7 +6,7 @@ allowed more (a size, an offcut, a delivery of carrying, a millimetre of window)
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import chain, combinations
 
 from optimiser.cutting.problem import CuttingProblem, Piece
@@ -15,12 +15,22 @@ from optimiser.cutting.residual import with_codes
 MOST_SIZES = 3  # of which every choice is tried by itself
 
 
+def with_one_size(problem: CuttingProblem) -> Iterator[CuttingProblem]:
+    """Each of up to `MOST_SIZES` board sizes by itself that can serve all pieces; of more sizes none."""
+    yield from _with_sizes(problem, range(1, 2))
+
+
 def with_fewer_sizes(problem: CuttingProblem) -> Iterator[CuttingProblem]:
-    """Every smaller choice of up to `MOST_SIZES` board sizes that can serve all pieces; of more sizes none."""
+    """Every smaller choice of several of up to `MOST_SIZES` board sizes that can serve all pieces; of more none."""
+    yield from _with_sizes(problem, range(2, len(problem.boards)))
+
+
+def _with_sizes(problem: CuttingProblem, numbers: Iterable[int]) -> Iterator[CuttingProblem]:
+    """Every choice of so many sizes, of fewer than there are."""
     codes = [board.code for board in problem.boards]
-    if len(codes) > MOST_SIZES:
+    if not 1 < len(codes) <= MOST_SIZES:
         return
-    for chosen in chain.from_iterable(combinations(codes, number) for number in range(1, len(codes))):
+    for chosen in chain.from_iterable(combinations(codes, number) for number in numbers):
         part = with_codes(problem, chosen)
         if part is not None:
             yield part

@@ -8,7 +8,7 @@ from benchmarks.looser import loosened, problem_numbered
 from optimiser.checking import broken_rules_of_result
 from optimiser.cutting.problem import Board, CuttingProblem, Objective, Offcut, Piece
 from optimiser.cutting.solve import solve
-from optimiser.cutting.tighter import a_step_tighter, with_fewer_sizes
+from optimiser.cutting.tighter import a_step_tighter, with_fewer_sizes, with_one_size
 
 BOARD = Board(length_mm=1200, width_mm=1000)
 PIECES = (
@@ -73,11 +73,17 @@ def test_of_three_sizes_every_smaller_choice_is_tried_and_of_four_none() -> None
         for width in (400, 600, 800, 1000)
     )
     three = PROBLEM.model_copy(update={"boards": boards[:3], "offcuts": ()})
-    codes = [tuple(board.code for board in problem.boards) for problem in with_fewer_sizes(three)]
+    codes = [
+        [tuple(board.code for board in problem.boards) for problem in tighter(three)]
+        for tighter in (with_one_size, with_fewer_sizes)
+    ]
     assert codes == [
-        ("B400",), ("B600",), ("B800",), ("B400", "B600"), ("B400", "B800"), ("B600", "B800"),
-    ]  # fmt: skip
-    assert not list(with_fewer_sizes(PROBLEM.model_copy(update={"boards": boards, "offcuts": ()})))
+        [("B400",), ("B600",), ("B800",)],
+        [("B400", "B600"), ("B400", "B800"), ("B600", "B800")],
+    ]
+    for number in (1, 4):
+        other = PROBLEM.model_copy(update={"boards": boards[:number], "offcuts": ()})
+        assert not [*with_one_size(other), *with_fewer_sizes(other)]
 
 
 @pytest.mark.parametrize("number", [12, 34])
