@@ -63,4 +63,4 @@ def deciding_gaps(gaps: Sequence[Gap], from_mm: int, to_mm: int) -> tuple[Gap, .
     nearest on either side where an end lies between two."""
     first = max((i for i, gap in enumerate(gaps) if gap.at_mm <= from_mm), default=0)
     last = min((i for i, gap in enumerate(gaps) if gap.at_mm >= to_mm), default=len(gaps) - 1)
-    return tuple(gaps[first : last + 1]) or (gaps[last],)
+    return tuple(gaps[first : last + 1])
