@@ -11,8 +11,9 @@ from optimiser.model.project import Project
 from optimiser.model.question import Question
 from optimiser.model.tables import Run
 from optimiser.survey.questions.corresponding import RunsAboveAndBelow
-from optimiser.survey.questions.measured import ask, shown_mm
+from optimiser.survey.questions.measured import ask
 from optimiser.survey.questions.robust import median
+from optimiser.survey.shown_lengths import shown_mm
 
 _MOSTLY = Fraction(2, 3)
 """This share of the bays keeps the pitch, or there is no usual pitch to hold against it."""
