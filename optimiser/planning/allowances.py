@@ -60,9 +60,13 @@ def allowances_of(
         needed.total(forecast),
         stock_left(project, layouts, waiting),
     )
-    level = Fraction(project.project.service_level)
     found = forecast_quantities(
-        project, planned, draws=DRAWS, seed=seed, service_level=level, staging=staging
+        project,
+        planned,
+        draws=DRAWS,
+        seed=seed,
+        service_level=Fraction(project.project.service_level),
+        staging=staging,
     )
     joint = found.joint
     cover = ForecastCover(
@@ -85,7 +89,7 @@ def _by_level(
     """Each product's extra spread over the forecast levels: in delivery order, in proportion to what the draws use of
     it there, the running total rounded up. So the quantity so far is at least what the nominal gaps need so far."""
     forecast = forecast_levels(project)
-    levels = [level.level for level in project.levels_in_order() if level.level in forecast]
+    levels = project.building.in_delivery_order(forecast)
     spread: dict[str, dict[str, int]] = {level: {} for level in levels}
     for code, quantity in found.joint.on_top.items():
         extra = quantity - planned.nominal.get(code, 0)
@@ -119,7 +123,7 @@ def _fewer(project: Project, planned: PlannedNeeds, found: ForecastQuantities) -
 
 def _without_tolerance(project: Project, forecast: frozenset[str]) -> Iterator[str]:
     if forecast:
-        levels = [level.level for level in project.levels_in_order() if level.level in forecast]
+        levels = project.building.in_delivery_order(forecast)
         yield (
             f"No tolerance on the nominal gaps of {listed(levels, 8)}: their quantities are those of the gaps as they"
             " stand, with the allowance for breakage and loss alone. Give the gaps their tolerance_mm, such as 10, so"

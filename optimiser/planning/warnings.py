@@ -118,7 +118,7 @@ def _unlike_boards_meet(project: Project) -> Iterable[str]:
 def _nominal_levels(project: Project) -> Iterable[str]:
     nominal = forecast_levels(project)
     if nominal:
-        levels = [level.level for level in project.levels_in_order() if level.level in nominal]
+        levels = project.building.in_delivery_order(nominal)
         yield (
             f"Nominal gaps, not measured: {_names(levels, 'level')}. Their pieces are a forecast for"
             " ordering; measure before cutting them."

@@ -134,10 +134,8 @@ def refit(
         order=more.order,
         brought_forward=more.brought_forward,
         account=account(plan, survey, inventory, reuses, used.kept, recut, pieces, fitted, more.units, uncut),
-        cut_levels=tuple(
-            level.level for level in plan.project.levels_in_order() if level.level in cut | closed
-        ),
-        fitted_levels=tuple(level.level for level in plan.project.levels_in_order() if level.level in closed),
+        cut_levels=plan.project.building.in_delivery_order(cut | closed),
+        fitted_levels=plan.project.building.in_delivery_order(closed),
         warnings=tuple(_warnings(plan, survey, asked, without_bracket, pieces, more)),
         cautions=CAUTIONS,
     )
@@ -245,7 +243,7 @@ def _warnings(
             f"New joints on {', '.join(asked.runs_with_new_joints)}: the old ones do not serve the newer survey."
         )
     if nominal := forecast_levels(survey) & {piece.level for piece in pieces}:
-        levels = [level.level for level in survey.levels_in_order() if level.level in nominal]
+        levels = survey.building.in_delivery_order(nominal)
         found.append(
             f"Still nominal, so a forecast: {', '.join(levels)}. Measure before cutting or moving a piece."
         )
