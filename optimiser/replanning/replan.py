@@ -19,6 +19,7 @@ from optimiser.boards.thin_rips import with_thin_rips_absorbed
 from optimiser.checking import broken_rules_of_plan
 from optimiser.cutting.clock import stopping_after
 from optimiser.errors.broken_rules import BreaksRules
+from optimiser.errors.problems import CannotBeDone
 from optimiser.joints.layout import LaidPiece
 from optimiser.model.plan import Plan, Staging
 from optimiser.model.planned_pieces import PlannedPiece
@@ -100,6 +101,7 @@ def _replanned(
     refuse_strangers(plan, newest, (), ())
     told = plan.record.with_events(record.events)
     state = happened(plan, told)
+    _refuse_lost_products(plan, newest, state)
     code_of = _codes(plan, state)
     opened = open_places(plan, newest, state, code_of)
     measured = _measured(newest, opened.places)
@@ -151,6 +153,21 @@ def _replanned(
     if broken := broken_rules_of_plan(made):
         raise BreaksRules(broken)
     return made
+
+
+def _refuse_lost_products(plan: Plan, survey: Project, state: Happened) -> None:
+    """Raises CannotBeDone where the survey's products lack one that the job has to do with already."""
+    used = {
+        "is on record": {*state.ordered, *state.delivered, *state.lost},
+        "is cut": {board.code for board in state.boards},
+        "is fitted": {piece.bracket for piece in plan.pieces if piece.bracket and piece.id in state.fitted},
+    }
+    wrong: dict[str, str] = {}
+    for how, codes in used.items():
+        for code in sorted(codes - survey.building.products.keys()):
+            wrong.setdefault(code, f"{code} {how}, but the survey's products have no {code}; keep it there")
+    if wrong:
+        raise CannotBeDone(tuple(wrong.values()))
 
 
 def _whole_boards_cut(cut: Cut, at_hand: Sequence[AtHand]) -> Counter[str]:
