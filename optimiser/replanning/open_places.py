@@ -89,6 +89,8 @@ def _refuse_lost_places(
 
 @dataclass(frozen=True)
 class _Run:
+    """One run of the newest survey, beside what the plan had on it and what happened since."""
+
     plan: Plan
     survey: Project
     run: Run
@@ -147,10 +149,11 @@ class _Run:
         if not windows:
             return []
 
-        def inside(span: Stretch) -> bool:
-            return any(first <= span.from_mm and span.to_mm <= last for first, last in windows)
-
-        kept = [span for span in spans_that_serve(self.plan, self.survey, self.run) if inside(span)]
+        kept = [
+            span
+            for span in spans_that_serve(self.plan, self.survey, self.run)
+            if any(inside_of(span, window) for window in windows)
+        ]
         if _tiled(kept, windows):
             return list(kept)
         laid = lay_out(self.survey.with_runs((self.run,)))

@@ -98,7 +98,7 @@ def refit(
     widths = {name: (reuse.width_start_mm, reuse.width_end_mm) for name, reuse in used.fitted.items()}
     pieces, without_bracket, _ = planned_pieces(survey, asked.places, widths)
     missing = [place for place in asked.places if place.id not in used.fitted]
-    recut = recut_places(plan, survey, inventory, used.ends, asked.places, missing, time_limit, seed)
+    recut = recut_places(plan, survey, inventory, used.ends, missing, time_limit, seed)
     pieces = tuple(_with_width(piece, recut.widths) for piece in pieces)
 
     cut_boards = boards_cut_by_level(plan, survey, inventory.cut_layouts)
@@ -147,6 +147,8 @@ def refit(
 def refuse_strangers(
     plan: Plan, survey: Project, cut_levels: Collection[str] | None, fitted_levels: Collection[str]
 ) -> None:
+    """Raises CannotBeDone, with every reason, where a plan and a newer survey do not belong together: levels that one
+    of them does not have, a board of another size under its code, another currency."""
     known = {level.level for level in plan.project.levels}
     surveyed = {level.level for level in survey.levels}
     wrong = [
@@ -182,9 +184,6 @@ def _with_width(piece: PlannedPiece, widths: dict[str, int]) -> PlannedPiece:
     if width is None or piece.tapered:
         return piece
     return piece.model_copy(update={"cut_width_start_mm": width, "cut_width_end_mm": width})
-
-
-# -- 4. the account and the order
 
 
 def _open_part(survey: Project, closed: Collection[str]) -> Project:
