@@ -129,6 +129,14 @@ class TestResponse:
         after = record.with_events(answer_of(order_response(), "a", order, record).events)
         assert held(after)["L01", "K-130"] == 75
 
+    def test_an_answer_to_the_first_order_is_none_to_a_supplementary_one(self) -> None:
+        on_top = ORDER.model_copy(
+            update={"ordered_besides": {"K-130": {"L01": 50}}, "document": f"{ORDER.reference}-S20270301"}
+        )
+        with pytest.raises(UnusableInput, match="answers another order"):
+            answer_of(order_response(to=ORDER.reference), "a", on_top, NOTHING)
+        assert answer_of(order_response(to=on_top.document), "a", on_top, NOTHING).events
+
     def test_a_rejected_order_orders_nothing(self) -> None:
         answer = answer_of(order_response(code="RE", note="no stock"), "a", ORDER, NOTHING)
         assert answer.events == ()
