@@ -148,8 +148,15 @@ class TestResponse:
             [{"line": 1, "quantity": 1, "unit": "XPX", "day": "2027-03-04", "price": "212.00"}]
         )
         assert answer_of(content, "a", ORDER, NOTHING).remarks == (
-            "line 1, B-120: promised for 2027-03-04, ordered for 2027-03-01",
+            "line 1, B-120: promised for 2027-03-04, ordered for 2027-03-01: 3 days later for L01; agree an earlier"
+            " day, or move needed_on and plan the rest again",
             "line 1, B-120: confirmed at 212.00 a pack, ordered at 204.35",
+        )
+
+    def test_an_earlier_day_is_told_without_a_mend(self) -> None:
+        content = order_response([{"line": 1, "quantity": 1, "unit": "XPX", "day": "2027-02-26"}])
+        assert answer_of(content, "a", ORDER, NOTHING).remarks == (
+            "line 1, B-120: promised for 2027-02-26, ordered for 2027-03-01",
         )
 
 
