@@ -39,6 +39,7 @@ from optimiser.replanning.own_stock import own_stock
 from optimiser.replanning.rack import racked_and_discarded
 from optimiser.replanning.refit import refuse_strangers
 from optimiser.replanning.reuse import Reused, reuse_most
+from optimiser.replanning.still_to_come import still_to_come
 from optimiser.replanning.supply import Supply, fitted_needs, supplied, used_units, whole_boards
 
 
@@ -74,7 +75,7 @@ def replan(
     Plan
         For the rest of the job. Pieces that are done keep their place in it with their `status`; pieces and boards that
         do not change keep their names. `record` holds every event, `job` how things stood; `order` is what must be
-        ordered beyond what was.
+        ordered beyond what was; where deliveries of that are still to come a warning says so.
 
     Raises
     ------
@@ -85,7 +86,8 @@ def replan(
     """
     with stopping_after(None) as stop:
         made = _replanned(plan, record, survey, staging, time_limit, seed)
-    return made.model_copy(update={"warnings": (SEARCH_STOPPED, *made.warnings)}) if stop.met else made
+    more = (*([SEARCH_STOPPED] if stop.met else []), *still_to_come(made))
+    return made.model_copy(update={"warnings": (*more, *made.warnings)})
 
 
 def _replanned(
