@@ -30,7 +30,12 @@ def quantile_interval(
     The number of draws below the true quantile is binomial, so order statistics bound it (H. A. David and H. N.
     Nagaraja, Order Statistics, 3rd ed. 2003, section 7.1). None: there are too few draws to bound that side.
     """
-    lower, upper = interval_ranks(len(ascending), level, confidence)
+    return at_ranks(ascending, interval_ranks(len(ascending), level, confidence))
+
+
+def at_ranks(ascending: Sequence[int], ranks: tuple[int, int]) -> tuple[int | None, int | None]:
+    """The values at the ranks of an interval's ends (`interval_ranks`); None for a side that is open."""
+    lower, upper = ranks
     return (
         ascending[lower - 1] if lower >= 1 else None,
         ascending[upper - 1] if upper <= len(ascending) else None,
