@@ -79,13 +79,11 @@ def allowances_of(
         least_cost=from_cents(joint.cover.least_cost_cents),
         proved=joint.cover.proved,
     )
-    on_top = _by_level(project, needed, planned, found)
+    on_top = _by_level(project, planned, found)
     return Allowances(fractions, on_top, cover, tuple(_fewer(project, planned, found)))
 
 
-def _by_level(
-    project: Project, needed: LevelNeeds, planned: PlannedNeeds, found: ForecastQuantities
-) -> LevelNeeds:
+def _by_level(project: Project, planned: PlannedNeeds, found: ForecastQuantities) -> LevelNeeds:
     """Each product's extra spread over the forecast levels: in delivery order, in proportion to what the draws use of
     it there, the running total rounded up. So the quantity so far is at least what the nominal gaps need so far."""
     forecast = forecast_levels(project)

@@ -15,7 +15,7 @@ from optimiser.errors.listed import listed
 from optimiser.model.needs import LevelNeeds
 from optimiser.model.order import Order
 from optimiser.model.plan import LevelCounts
-from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
+from optimiser.model.planned_pieces import NotPlanned
 from optimiser.model.project import Kind, Project
 from optimiser.ordering.working_days import WorkingDays
 from optimiser.planning.curved_strips import curved_strips
@@ -48,7 +48,6 @@ _MANY = 8  # names spelt out in one sentence before 'and n more'
 
 def warnings_of(
     project: Project,
-    pieces: Iterable[PlannedPiece],
     not_planned: Sequence[NotPlanned],
     counts: dict[str, LevelCounts],
     needed: LevelNeeds,
@@ -146,10 +145,9 @@ def _stock(project: Project) -> Iterable[str]:
     """Offcuts larger than the board that they are said to be of: a slip there buys too little."""
     boards = project.building.boards
     larger = [
-        f"{lot.code} {lot.length_mm} x {lot.width_mm} (its board is {board.length_mm} x {board.width_mm})"
-        for lot in project.stock
-        if (board := boards.get(lot.code)) is not None
-        and (lot.length_mm > board.length_mm or lot.width_mm > board.width_mm)
+        f"{row.code} {row.length_mm} x {row.width_mm} (its board is {board.length_mm} x {board.width_mm})"
+        for row in project.stock
+        if (board := boards.get(row.code)) is not None and not board.size.holds(row.size)
     ]
     if larger:
         yield (
@@ -172,8 +170,8 @@ def _prices(project: Project, needed: LevelNeeds) -> Iterable[str]:
 
 
 def _dates(project: Project, order: Order, calendar: WorkingDays) -> Iterable[str]:
-    used = _distinct(line.level for line in order.lines)
-    levels = [level for level in project.levels_in_order() if level.level in set(used)]
+    used = {line.level for line in order.lines}
+    levels = [level for level in project.levels_in_order() if level.level in used]
     undated = [level.level for level in levels if level.needed_on is None]
     if undated:
         yield f"No needed_on date: {_names(undated, 'level')}. Their delivery and order dates are left open."

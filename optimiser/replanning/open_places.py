@@ -54,7 +54,7 @@ def open_places(plan: Plan, survey: Project, state: Happened, code_of: Mapping[s
         stays, left = mine.done(before)
         done += stays
         free += left
-        stretches = mine.stretches(before, stays)
+        stretches = mine.stretches(stays)
         found = [stretch for stretch in stretches if isinstance(stretch, LaidPiece)]
         places += mine.named(found, before)
         not_planned += [stretch for stretch in stretches if isinstance(stretch, NotPlanned)]
@@ -142,7 +142,7 @@ class _Run:
         bases = {gap.basis for gap in self.survey.building.gaps[self.run.run]}
         return piece.basis if piece.basis in bases else min(bases)
 
-    def stretches(self, before: Sequence[PlannedPiece], stays: Sequence[PlannedPiece]) -> list[Stretch]:
+    def stretches(self, stays: Sequence[PlannedPiece]) -> list[Stretch]:
         """What is between the pieces that stay, end to end: places that wait for a piece, and what stays open."""
         taken = [(piece.from_mm, piece.to_mm) for piece in stays]
         windows = _between(taken, self.run.length_mm)

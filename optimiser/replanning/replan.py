@@ -108,7 +108,7 @@ def _replanned(
     opened = open_places(plan, newest, state, code_of)
     measured = _measured(newest, opened.places)
     reused = reuse_most(newest, [(piece, code_of[piece.id]) for piece in opened.free], measured)
-    moved = _moved(plan, newest, opened.free, reused, opened.places)
+    moved = _moved(newest, opened.free, reused, opened.places)
     places = tuple(place for place in opened.places if place.id not in reused.fitted)
     done = (*opened.done, *moved)
 
@@ -222,7 +222,7 @@ def _row(item: AtHand) -> Stock:
 
 
 def _moved(
-    plan: Plan, survey: Project, free: Sequence[PlannedPiece], reused: Reused, places: Sequence[LaidPiece]
+    survey: Project, free: Sequence[PlannedPiece], reused: Reused, places: Sequence[LaidPiece]
 ) -> tuple[PlannedPiece, ...]:
     """Cut pieces in the new places that they serve: under their own names, which are written on them."""
     at = {place.id: place for place in places}

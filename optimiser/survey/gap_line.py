@@ -42,11 +42,6 @@ class GapAlongRun:
         """The gap at a position, in millimetres."""
         return Fraction(*self.ratio_at(position_mm))
 
-    def ceil_at(self, position_mm: int) -> int:
-        """The gap at a position, rounded up to the millimetre."""
-        numerator, denominator = self.ratio_at(position_mm)
-        return -(-numerator // denominator)
-
     def knots_inside(self, from_mm: int, to_mm: int) -> tuple[int, ...]:
         """The measured positions strictly inside a span: with its ends, where the gap can be extreme."""
         first = bisect_right(self.at_mm, from_mm)
