@@ -128,7 +128,8 @@ def _missing_products(project: Project, counts: dict[str, LevelCounts]) -> Itera
     anchors = sum(count.anchors for count in counts.values())
     tape_mm = sum(count.tape_mm for count in counts.values())
     if anchors and project.building.anchor is None:
-        yield f"The products list no anchor: {anchors} anchors are counted but not ordered."
+        counted = "1 anchor is" if anchors == 1 else f"{anchors} anchors are"
+        yield f"The products list no anchor: {counted} counted but not ordered."
     if tape_mm and project.building.tape is None:
         yield f"The products list no tape: {-(-tape_mm // 1000)} m of joint tape are counted but not ordered."
     kinds: tuple[tuple[Kind, int], ...] = (("anchor", anchors), ("tape", tape_mm))
