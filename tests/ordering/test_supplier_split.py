@@ -302,7 +302,7 @@ def test_a_share_is_rounded_up_so_that_a_fall_of_it_is_enough(part: int, whole: 
 
 
 def test_two_steps_at_one_price_lose_no_packs() -> None:
-    """From five packs on the price is what it was: three of the first delivery and five of the second are all bought."""
+    """From five packs on the price is what it was: three packs of one delivery and five of the next are all bought."""
     needs = Needs((date(2027, 3, 1), date(2027, 3, 8)), {"A": (3, 8)}, {"A": (3, 8)})
     seller = Supplier("S", "", {"A": Steps(1, ((1, 100), (5, 100)), (True, True), 0)})
     split = cheapest_split(needs, [seller])
