@@ -10,12 +10,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 
+from optimiser.boards.problems import Solve
 from optimiser.cutting.problem import Cents, CuttingProblem, CuttingResult
 from optimiser.cutting.solve import independent_parts, proved_bound
 from optimiser.model.budget import Budget
-
-Solve = Callable[[CuttingProblem, float | None], CuttingResult]
-"""Solves a problem within so many seconds (None: no limit)."""
 
 SumOf = Callable[[CuttingResult], Fraction]
 """What a result comes to in all, boards and carrying, in one unit for all results."""

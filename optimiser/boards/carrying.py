@@ -15,8 +15,8 @@ from fractions import Fraction
 from math import ceil
 
 from optimiser.boards.forecast_levels import forecast_levels
-from optimiser.boards.paid_packs import bought_of, cents_of_a_board, paid_cents
-from optimiser.boards.problems import BoardFamily
+from optimiser.boards.paid_packs import bought_of, paid_cents
+from optimiser.boards.problems import BoardFamily, price_of_a_board
 from optimiser.cutting.problem import CuttingProblem, CuttingResult
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.budget import Budget
@@ -74,7 +74,7 @@ class CarryPrice:
         """What one unit of the problem's cost is: a board where there is one size, else a cent."""
         if len(family.codes) > 1:
             return Fraction(1)
-        return cents_of_a_board(self.project, family.codes[0])
+        return price_of_a_board(self.project.building.boards[family.codes[0]])
 
     def sum_cents(self, result: CuttingResult, codes: tuple[str, ...]) -> Fraction:
         """What a cutting result comes to: boards as they are paid for, and carrying."""
@@ -88,7 +88,7 @@ class CarryPrice:
         if len(family.codes) > 1 or forecast_levels(self.project):
             return ceil(linear)
         (code,) = family.codes
-        each = cents_of_a_board(self.project, code)
+        each = price_of_a_board(self.project.building.boards[code])
         boards = result.lower_bound
         lowest = None
         while True:
@@ -135,7 +135,6 @@ def least_sum(
     """
     budget = Budget(seconds)
     priced = solve(price.problem_with_price(family, problem), budget.share(_SHARE_OF_THE_SUM).seconds, None)
-    apart = problem.model_copy(update={"max_carry_stages": 0})
     candidates = [priced]
     taken = bought_of(priced, family.codes)
     for at_most in (None, taken):
@@ -145,7 +144,8 @@ def least_sum(
         candidates.append(solve(problem, rest.seconds, at_most))
     rest = budget.after(sum(found.solve_seconds for found in candidates))
     if not rest.used_up and problem.max_carry_stages != 0:
-        candidates.append(_of_all(solve(apart, rest.seconds, None), candidates[-1]))
+        apart = solve(problem.model_copy(update={"max_carry_stages": 0}), rest.seconds, None)
+        candidates.append(_of_all(apart, candidates[-1]))
     best = min(candidates, key=lambda found: price.sum_cents(found, family.codes))
     return best.model_copy(
         update={

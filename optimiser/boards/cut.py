@@ -77,11 +77,11 @@ def cut_with_joints(
     if better == laid or clock.out():
         return laid, cut
     seconds = clock.left() if clock.left else None
-    recut_places = cut_pieces(project, better.pieces, staging, seconds, seed, progress, price=price)
+    recut = cut_pieces(project, better.pieces, staging, seconds, seed, progress, price=price)
     cents = price.cents if price else 0
-    if _cost(recut_places, cents) >= _cost(cut, cents):
+    if _cost(recut, cents) >= _cost(cut, cents):
         return laid, cut
-    return better, replace(recut_places, proofs=_with_the_bounds_of(cut, recut_places))
+    return better, replace(recut, proofs=_with_the_bounds_of(cut, recut))
 
 
 def _may_pay(cut: Cut) -> bool:

@@ -32,7 +32,7 @@ class Cut:
     sum_bound_cents: int = 0  # where carrying has a price: no cutting comes to less, carrying included
 
 
-Solve = Callable[[BoardFamily, float | None], CuttingResult]
+SolveFamily = Callable[[BoardFamily, float | None], CuttingResult]
 """Cuts a family of boards within so many seconds (None: no limit)."""
 Bound = Callable[[CuttingProblem, float | None], int]
 """A proved lower bound on the number of boards, within so many seconds."""
@@ -43,7 +43,7 @@ SumBound = Callable[[BoardFamily, CuttingResult], int]
 def cut_families(
     project: Project,
     families: Sequence[BoardFamily],
-    solve: Solve,
+    solve: SolveFamily,
     bound: Bound,
     time_limit: float | None,
     sum_bound: SumBound | None = None,

@@ -9,11 +9,12 @@ for every plan under this rule.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Protocol
 
+from optimiser.boards.problems import Solve
 from optimiser.cutting.problem import (
     Board,
     Cents,
@@ -29,12 +30,8 @@ from optimiser.model.budget import Budget
 from optimiser.model.planned_boards import PlannedPattern
 from optimiser.model.project import Project
 
-Solve = Callable[[CuttingProblem, float | None], CuttingResult]
-
-
-SHARE_OF_CUTTING = (
-    0.8  # of a time limit where there is stock; the rest proves bounds that hold whoever gets it
-)
+SHARE_OF_CUTTING = 0.8
+"""Of a time limit where there is stock; the rest proves bounds that hold whoever gets it."""
 
 
 class HasIdAndLevel(Protocol):

@@ -9,15 +9,15 @@ Friedrich, Evolutionary Computation 18, 2010).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 
 from optimiser.boards.carry_fallback import with_independent_stage_fallback
 from optimiser.boards.forecast_levels import solve_forecast_levels_separately
-from optimiser.boards.paid_packs import bought_of, cents_of_a_board, paid_boards, paid_cents
-from optimiser.boards.problems import BoardFamily
+from optimiser.boards.paid_packs import bought_of, paid_boards, paid_cents
+from optimiser.boards.problems import BoardFamily, Solve, price_of_a_board
 from optimiser.cutting.problem import CuttingProblem, CuttingResult, Objective, Waiting
 from optimiser.cutting.solve import frontier, solve
 from optimiser.model.budget import Budget
@@ -102,7 +102,7 @@ def _plans_of(
     seconds = budget.share(1 - _SHARE_OF_FRONTIER).seconds
     by_themselves: dict[CuttingProblem, CuttingResult] = {}
 
-    def with_forecast(of_measured: Callable[[CuttingProblem, float | None], CuttingResult]) -> CuttingResult:
+    def with_forecast(of_measured: Solve) -> CuttingResult:
         """The measured levels cut in this way, the nominal ones each by itself as always."""
 
         def part(problem: CuttingProblem, limit: float | None) -> CuttingResult:
@@ -125,7 +125,7 @@ def _plans_of(
     return (unchosen, *(with_forecast(_returning(result)) for result in between))
 
 
-def _returning(result: CuttingResult) -> Callable[[CuttingProblem, float | None], CuttingResult]:
+def _returning(result: CuttingResult) -> Solve:
     return lambda problem, seconds: result
 
 
@@ -137,7 +137,7 @@ def _numbered(
     codes = [code for family in families for code in family.codes]
     priced = all(boards[code].price for code in codes)
     value_of = {
-        code: cents_of_a_board(project, code) if priced else Fraction(boards[code].size.area_mm2)
+        code: price_of_a_board(boards[code]) if priced else Fraction(boards[code].size.area_mm2)
         for code in codes
     }
     front = [_Choice(Fraction(0), 0, ())]

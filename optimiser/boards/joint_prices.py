@@ -59,9 +59,8 @@ class LengthFunctions:
         best = np.zeros((len(self.worth), room + 1), dtype=np.int64)
         for here in range(1 + self.kerf, room + 1):
             best[:, here] = best[:, here - 1]
-            before = best[:, : here - self.kerf][
-                :, ::-1
-            ]  # what the room left of a piece of 1, 2, 3, ... mm holds
+            # what the room left of a piece of 1, 2, 3, ... mm holds
+            before = best[:, : here - self.kerf][:, ::-1]
             np.maximum(
                 best[:, here],
                 (before + self.worth[:, 1 : here - self.kerf + 1]).max(axis=1),

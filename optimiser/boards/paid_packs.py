@@ -7,6 +7,7 @@ from fractions import Fraction
 from math import ceil
 
 from optimiser.boards.forecast_levels import forecast_levels
+from optimiser.boards.problems import price_of_a_board
 from optimiser.cutting.paid_anyway import BudgetOf
 from optimiser.cutting.problem import CuttingResult
 from optimiser.cutting.second_aim import Budget
@@ -24,13 +25,13 @@ def flat_fractions(project: Project) -> dict[str, Fraction]:
     }
 
 
-def packs_for(boards: int, fraction: Fraction, per_pack: int) -> int:
-    """Whole packs for so many boards and the allowance on them, each rounded up once.
+def packs_for(number: int, fraction: Fraction, per_pack: int) -> int:
+    """Whole packs for so many boards (or brackets) and the allowance on them, each rounded up once; none for none.
 
     >>> packs_for(146, Fraction(2, 100), 4)
     38
     """
-    return -(-(boards + ceil(boards * fraction)) // per_pack)
+    return -(-(number + ceil(number * fraction)) // per_pack)
 
 
 def boards_within(boards: int, fraction: Fraction, per_pack: int) -> int:
@@ -68,18 +69,12 @@ def paid_boards(project: Project) -> BudgetOf:
     return budget
 
 
-def cents_of_a_board(project: Project, code: str) -> Fraction:
-    """One board at the price of its pack."""
-    product = project.building.boards[code]
-    return Fraction(cents_of(product.price), product.per_pack)
-
-
 def paid_cents(project: Project, bought: Mapping[str, int]) -> Fraction:
     """What so many boards of each code cost: whole packs with their allowance, or, where a level is nominal and its
     packs follow from simulation, the boards alone."""
-    if forecast_levels(project):
-        return sum((cents_of_a_board(project, code) * n for code, n in bought.items()), Fraction(0))
     products = project.building.boards
+    if forecast_levels(project):
+        return sum((price_of_a_board(products[code]) * n for code, n in bought.items()), Fraction(0))
     return Fraction(
         sum(packs * cents_of(products[code].price) for code, packs in packs_of(project, bought).items())
     )
@@ -89,7 +84,7 @@ def packs_of(project: Project, bought: Mapping[str, int]) -> dict[str, int]:
     """The packs that so many boards of each code come in, allowance included."""
     fractions, products = flat_fractions(project), project.building.boards
     return {
-        code: packs_for(n, fractions.get(code, Fraction(0)), products[code].per_pack) if n else 0
+        code: packs_for(n, fractions.get(code, Fraction(0)), products[code].per_pack)
         for code, n in bought.items()
     }
 

@@ -51,6 +51,7 @@ class PlanLookup:
     def of(
         cls, project: Project, pieces: Iterable[PieceOfLevel], left_over: Iterable[SizeLeft]
     ) -> PlanLookup:
+        """Of pieces of the project's levels and the sizes that are kept; KeyError for a level that it does not have."""
         sequence = project.building.sequence_of_level
         pieces = list(pieces)
         return cls(

@@ -6,12 +6,12 @@ the levels of one sequence number. The solver counts stages 1, 2, 3, ..., so tha
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from optimiser.boards.families import families_of, unequal_families
-from optimiser.cutting.problem import Board, CuttingProblem, Objective, Offcut, Piece
+from optimiser.cutting.problem import Board, CuttingProblem, CuttingResult, Objective, Offcut, Piece
 from optimiser.errors.problems import CannotBeDone
 from optimiser.joints.layout import LaidPiece
 from optimiser.model.building import Building
@@ -21,6 +21,9 @@ from optimiser.model.project import Board as BoardProduct
 from optimiser.model.project import Project
 from optimiser.model.sizes import Size
 from optimiser.model.staging import FIRST_STAGE
+
+Solve = Callable[[CuttingProblem, float | None], CuttingResult]
+"""Solves a problem within so many seconds (None: no limit)."""
 
 
 def _piece_to_cut(building: Building, piece: LaidPiece) -> Piece:

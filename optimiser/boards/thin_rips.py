@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from optimiser.boards.family_cuts import Cut
+from optimiser.boards.offcuts import taken_mm
 from optimiser.cutting.problem import CutPiece, Strip
 from optimiser.joints.layout import LaidPiece
 from optimiser.model.planned_boards import PlannedLeftOver, PlannedPattern, ThinRip, numbered
@@ -142,7 +143,7 @@ class _Board:
         whose slant would leave its corner, nor where its end is kept as a left-over of its size."""
         if any(piece.id not in self.windows for piece in strip.pieces):
             return 0
-        end = self.size.length_mm - sum(piece.length_mm + self.kerf for piece in strip.pieces)
+        end = self.size.length_mm - taken_mm(strip, self.kerf)
         if end > 0 and (self.layout.code, self.layout.stage, end, strip.width_mm) in self.kept:
             return 0
         full = [self.windows[piece.id] for piece in strip.pieces if piece.width_mm == strip.width_mm]

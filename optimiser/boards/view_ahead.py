@@ -18,12 +18,13 @@ Nothing is cut ahead in any of them.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from optimiser.boards.offcuts import remainders_of
+from optimiser.boards.problems import Solve
 from optimiser.boards.regrouped import Regrouping
 from optimiser.cutting.clock import Clock
 from optimiser.cutting.demand import prepare
@@ -34,9 +35,6 @@ from optimiser.cutting.prices import fractional_cost, price_pieces
 from optimiser.cutting.problem import CuttingPattern, CuttingProblem, CuttingResult, Offcut, Piece
 from optimiser.cutting.solve import solve as solve_together
 from optimiser.model.sizes import Size
-
-Solve = Callable[[CuttingProblem, float | None], CuttingResult]
-"""Solves a problem within so many seconds (None: no limit)."""
 
 MOST_RACKED = 20  # remainders
 LEAST_WORTH = 0.01  # of a board: what is worth less is scrap

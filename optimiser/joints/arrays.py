@@ -7,7 +7,7 @@ in `kernels/reference/`, how it does it quickly in `kernels/joints.c`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from itertools import accumulate
 
@@ -33,16 +33,18 @@ __all__ = [
     "PieceValue",
     "RunArrays",
     "groups_of",
+    "laid_in_parts",
     "lay_out_arrays",
+    "shortest_piece_mm",
     "starts",
 ]
 
 Details = Detail | Sequence[Detail]
 """The one detail of all runs, or each run's own, in their order."""
 
-# A last-resort piece is at least this part of piece_length_min_mm: a sliver of mineral wool can be neither
-# cut nor compressed, so such a place is reported instead (common practice, no source).
 SHORTEST_PART = 10
+"""A last-resort piece is at least this part of `piece_length_min_mm`: a sliver of mineral wool can be neither cut nor
+compressed, so such a place is reported instead (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -132,6 +134,11 @@ def starts(counts: list[int]) -> Integers:
     return np.fromiter(accumulate(counts, initial=0), dtype=np.int64, count=len(counts) + 1)
 
 
+def shortest_piece_mm(detail: Detail) -> int:
+    """The length of the shortest piece that is laid in the last resort, in mm, rounded up."""
+    return -(-detail.piece_length_min_mm // SHORTEST_PART)
+
+
 def groups_of(details: Details, runs: int) -> Iterator[tuple[Detail, list[int]]]:
     """Each detail with the indices of the runs that are built by it, in order of first use."""
     if isinstance(details, Detail):
@@ -163,12 +170,19 @@ def lay_out_arrays(
     groups = list(groups_of(detail, len(runs.length)))
     if len(groups) == 1:
         return LaidArrays(_laid(runs, groups[0][0], piece_value, taper_step_mm, every_millimetre))
-    parts = []
-    for one, indices in groups:
-        rows = _laid(runs.only(indices), one, piece_value, taper_step_mm, every_millimetre)
+    return laid_in_parts(
+        (indices, _laid(runs.only(indices), one, piece_value, taper_step_mm, every_millimetre))
+        for one, indices in groups
+    )
+
+
+def laid_in_parts(parts: Iterable[tuple[Sequence[int], Integers]]) -> LaidArrays:
+    """Runs that were laid out in parts, in order of run: each part's rows with the indices of its runs among all."""
+    found = [np.empty((0, ROW_WIDTH), np.int64)]
+    for indices, rows in parts:
         rows[:, 0] = np.array(indices, dtype=np.int64)[rows[:, 0]]
-        parts.append(rows)
-    together = np.concatenate(parts) if parts else np.empty((0, ROW_WIDTH), np.int64)
+        found.append(rows)
+    together = np.concatenate(found)
     return LaidArrays(together[np.argsort(together[:, 0], kind="stable")])
 
 
@@ -188,7 +202,7 @@ def _laid(
         gap_min=detail.gap_min_mm,
         gap_max=detail.gap_max_mm,
         piece_min=detail.piece_length_min_mm,
-        shortest=-(-detail.piece_length_min_mm // SHORTEST_PART),
+        shortest=shortest_piece_mm(detail),
         clearance=detail.joint_to_mullion_min_mm,
         taper_step=taper_step_mm,
         taper_max=detail.taper_max_mm,

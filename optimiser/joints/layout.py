@@ -18,11 +18,11 @@ from dataclasses import dataclass
 from optimiser.joints.arrays import (
     NO_LAYOUT,
     OUT_OF_RANGE,
-    ROW_WIDTH,
     TAPERED,
     LaidArrays,
     PieceValue,
     RunArrays,
+    laid_in_parts,
     lay_out_arrays,
     starts,
 )
@@ -128,8 +128,6 @@ def lay_out(project: Project, piece_value: PieceValue | None = None) -> LaidRuns
 def laid_by_strips(project: Project, runs: RunArrays, taper_step_mm: int = 1) -> LaidArrays:
     """Every run of the project, with the gaps that `runs` has, at the strip price of its own boards: the rows of
     `lay_out`. `taper_step_mm` as in `lay_out_arrays`, which says what is raised."""
-    import numpy as np
-
     products, details = project.building.boards, project.building.details
     alike: dict[frozenset[Size], list[int]] = {}
     for number, run in enumerate(project.runs):
@@ -140,11 +138,8 @@ def laid_by_strips(project: Project, runs: RunArrays, taper_step_mm: int = 1) ->
         if len(alike) == 1:
             return lay_out_arrays(runs, details, value, taper_step_mm)
         of = [details[number] for number in numbers]
-        rows = lay_out_arrays(runs.only(numbers), of, value, taper_step_mm).rows
-        rows[:, 0] = np.array(numbers, dtype=np.int64)[rows[:, 0]]
-        parts.append(rows)
-    together = np.concatenate(parts) if parts else np.empty((0, ROW_WIDTH), np.int64)
-    return LaidArrays(together[np.argsort(together[:, 0], kind="stable")])
+        parts.append((numbers, lay_out_arrays(runs.only(numbers), of, value, taper_step_mm).rows))
+    return laid_in_parts(parts)
 
 
 def _pieces_of(

@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.joints.arrays import NO_LAYOUT, OUT_OF_RANGE, SHORTEST_PART, Integers, starts
+from optimiser.joints.arrays import NO_LAYOUT, OUT_OF_RANGE, Integers, shortest_piece_mm, starts
 from optimiser.joints.layout import lay_out_arrays, run_arrays
 from optimiser.kernels.least_priced import SpanRules, StretchTables, least_priced_layouts
 from optimiser.kernels.patterns import Ints
@@ -109,14 +109,15 @@ def stretches_of(project: Project, runs: Sequence[Run], table_of_run: Sequence[i
         table_of=np.array([table_of_run[run] for run, *_ in spans], dtype=np.int64),
     )
     rates = WidthRates.of(detail)
-    shortest = -(-detail.piece_length_min_mm // SHORTEST_PART)
-    return Stretches(
-        tuple(run for run, *_ in spans),
-        tables,
-        SpanRules(
-            rates.unit, rates.least, rates.greatest, detail.piece_length_min_mm, shortest, detail.taper_max_mm
-        ),
+    rules = SpanRules(
+        rates.unit,
+        rates.least,
+        rates.greatest,
+        detail.piece_length_min_mm,
+        shortest_piece_mm(detail),
+        detail.taper_max_mm,
     )
+    return Stretches(tuple(run for run, *_ in spans), tables, rules)
 
 
 def _joined(parts: list[NDArray[np.int64]]) -> NDArray[np.int32]:

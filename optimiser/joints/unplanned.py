@@ -2,27 +2,20 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 from optimiser.model.planned_pieces import NotPlanned
 from optimiser.model.project import Board, Detail, Run
 from optimiser.survey.compression import WidthRates, compression_window
 from optimiser.survey.curves import longest_piece_mm
 from optimiser.survey.gap_line import GapAlongRun
-
-
-def millimetres(value: Fraction | int) -> str:
-    """A length for people, to a tenth of a millimetre: '148.5 mm', '150 mm'."""
-    tenths = round(Fraction(value) * 10)
-    return f"{tenths // 10}.{tenths % 10} mm" if tenths % 10 else f"{tenths // 10} mm"
+from optimiser.survey.shown_lengths import shown_mm
 
 
 def gap_out_of_range(run: Run, detail: Detail, gap: GapAlongRun, from_mm: int, to_mm: int) -> NotPlanned:
     """The gap over [from_mm, to_mm] leaves the range that the detail was tested for."""
     least, greatest = gap.extremes(from_mm, to_mm)
     tested = f"{detail.gap_min_mm} to {detail.gap_max_mm} mm"
-    wrong = [f"up to {millimetres(greatest)}"] if greatest > detail.gap_max_mm else []
-    wrong += [f"down to {millimetres(least)}"] if least < detail.gap_min_mm else []
+    wrong = [f"up to {shown_mm(greatest)}"] if greatest > detail.gap_max_mm else []
+    wrong += [f"down to {shown_mm(least)}"] if least < detail.gap_min_mm else []
     return NotPlanned(
         run=run.run,
         level=run.level,
@@ -74,7 +67,7 @@ def _cause(
         width_min, width_max = compression_window(rates, gap, position, position)
         if width_min > width_max:
             return (
-                f"a gap of {millimetres(gap.at(position))} has no whole cut width between"
+                f"a gap of {shown_mm(gap.at(position))} has no whole cut width between"
                 f" {detail.oversize_min:%} and {detail.oversize_max:%} oversize",
                 "measure the gap again, or check oversize_min and oversize_max against the tested detail",
             )
@@ -107,7 +100,7 @@ def _cause(
         else "and this detail allows no taper (taper_max_mm 0)"
     )
     return (
-        f"the gap changes from {millimetres(least)} to {millimetres(greatest)} more than a piece can follow"
+        f"the gap changes from {shown_mm(least)} to {shown_mm(greatest)} more than a piece can follow"
         f"{mullions}: neither one cut width {tapers} stays within {detail.oversize_min:%} to"
         f" {detail.oversize_max:%} oversize",
         "measure the gap more closely there; if it is a step in the slab, enter it as two runs that meet at it",

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from functools import cached_property
 
 from optimiser.model.detail import Detail
@@ -81,6 +81,10 @@ class Building:
     def levels_in_order(self) -> tuple[Level, ...]:
         """The levels in delivery order; equal sequences keep the table's order."""
         return tuple(sorted(self._levels, key=lambda level: level.sequence))
+
+    def in_delivery_order(self, levels: Collection[str]) -> tuple[str, ...]:
+        """Those of the building's levels that are among these names, in delivery order."""
+        return tuple(level.level for level in self.levels_in_order if level.level in levels)
 
     @cached_property
     def levels(self) -> Mapping[str, Level]:

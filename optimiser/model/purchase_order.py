@@ -120,8 +120,9 @@ class Replaced(Immutable):
 
 class PurchaseOrder(Immutable):
     """An order to one supplier. `document` is the document's own name: the `reference`, and the revision from the
-    second on. `revision` None: a draft. `original` and `replaces` are the first revision and the last one before,
-    `superseded_by` the number of the newest where that is a later one: then this one counts no more."""
+    second on, or the day of a supplementary order (see `supplementary`). `revision` None: a draft. `original` and
+    `replaces` are the first revision and the last one before, `superseded_by` the number of the newest where that is a
+    later one: then this one counts no more."""
 
     reference: str
     document: str
@@ -157,6 +158,11 @@ class PurchaseOrder(Immutable):
     def lines(self) -> tuple[OrderedLine, ...]:
         """All lines that order something, truckload by truckload."""
         return tuple(line for truckload in self.truckloads for line in truckload.lines)
+
+    @property
+    def supplementary(self) -> bool:
+        """Whether it comes on top of what is on record as ordered, and replaces none of it."""
+        return bool(self.ordered_besides) and self.replaces is None
 
     @property
     def taxed(self) -> bool:

@@ -20,6 +20,7 @@ from optimiser.model.order import OrderLine
 from optimiser.ordering.dated_plan import DatedPlan, Dates
 from optimiser.ordering.delivery_days import loads_of
 from optimiser.ordering.price_breaks import price_of
+from optimiser.ordering.site_floor import shown_m2
 from optimiser.tables.text import counted
 
 Kind = Literal[
@@ -228,8 +229,8 @@ class Judged:
                 "storage",
                 tuple(over),
                 sum(over.values()),
-                f"{_m2(over[worst] + most, parts)} m2 {what} on {worst}, {_m2(over[worst], parts)} m2 more than the"
-                f" {limits.site_storage_m2} m2 that there is room for{_more_days(over, worst)}.",
+                f"{shown_m2(over[worst] + most, parts)} m2 {what} on {worst}, {shown_m2(over[worst], parts)} m2 more"
+                f" than the {limits.site_storage_m2} m2 that there is room for{_more_days(over, worst)}.",
             )
 
     def _levels_on(self, day: date) -> str:
@@ -246,9 +247,3 @@ def _more_days(days: Iterable[date], told: date) -> str:
     if not others:
         return ""
     return f"; the same on {listed(tuple(str(day) for day in others), _MANY)}"
-
-
-def _m2(area: int, parts: int) -> str:
-    """Square metres to one place, rounded up, so that what is above a limit never shows as 0.0."""
-    tenths = -(-area // (100_000 * parts))
-    return f"{tenths // 10}.{tenths % 10}"

@@ -32,9 +32,8 @@ def grouped_arrivals(
     days = sorted(blocks)
     areas = [floor.of_lines(unit.lines) for unit in units]
     brought = list(accumulate(sum(areas[u] for u in blocks[day]) for day in days))
-    best: list[tuple[Cost, int]] = [
-        ((0,) * 6, 0)
-    ]  # for the first n blocks: their cost, and where their last group starts
+    # for the first n blocks: their cost, and where their last group starts
+    best: list[tuple[Cost, int]] = [((0,) * 6, 0)]
     for end in range(1, len(days) + 1):
         found: list[tuple[Cost, int]] = []
         group: list[int] = []

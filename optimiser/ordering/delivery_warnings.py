@@ -15,7 +15,7 @@ from optimiser.model.money import NOTHING, money_text
 from optimiser.model.plan import Staging
 from optimiser.model.project import DeliveryLimits
 from optimiser.ordering.days_that_hold import another_day, later_days
-from optimiser.ordering.site_floor import layer_kg_m2
+from optimiser.ordering.site_floor import layer_kg_m2, shown_m2
 from optimiser.ordering.unkept_limits import ScheduleOf, Unkept
 from optimiser.ordering.working_days import WorkingDays
 
@@ -81,7 +81,7 @@ def _too_much_on_site(
     what = "m2 of floor are taken on site by board" if limits.stacked else "m2 of board stand on site"
     said = (
         f"Deliveries: on {worst}, with the delivery for {', '.join(unkept.levels_on(worst))},"
-        f" {_m2(over[worst], parts)} {what}, {_m2(beyond, parts)} m2 more than its storage of"
+        f" {shown_m2(over[worst], parts)} {what}, {shown_m2(beyond, parts)} m2 more than its storage of"
         f" {limits.site_storage_m2} m2."
     )
     others = [day for day in over if day != worst]
@@ -104,7 +104,7 @@ def _stagings(limits: DeliveryLimits, tried: Iterable[StagingPeak], needs_m2: in
     peaks = sorted(tried, key=lambda peak: peak.most_mm2)
     fit = [peak for peak in peaks if peak.most_mm2 <= (limits.site_storage_m2 or 0) * 10**6]
     for peak in fit:
-        yield f"with staging '{peak.staging}' (at most {_m2(peak.most_mm2, 1)} m2)"
+        yield f"with staging '{peak.staging}' (at most {shown_m2(peak.most_mm2, 1)} m2)"
     if peaks and not fit:
         whole = -(-peaks[0].most_mm2 // 10**6)
         if needs_m2 is None or whole < needs_m2:
@@ -174,9 +174,3 @@ def _would_hold(options: Sequence[str]) -> str:
 
 def _listed(days: Sequence[date]) -> str:
     return listed([str(day) for day in days], _MANY)
-
-
-def _m2(area: int, parts: int) -> str:
-    """Square metres to one place, rounded up, so that what is above a limit never shows as 0.0."""
-    tenths = -(-area // (100_000 * parts))
-    return f"{tenths // 10}.{tenths % 10}"

@@ -13,6 +13,8 @@ from optimiser.model.plan import LevelStatus
 from optimiser.model.project import Level, Project
 from optimiser.ordering.working_days import WorkingDays
 
+_MANY = 8  # levels spelt out in the warning before 'and n more'
+
 
 def level_statuses(project: Project, order: Order, calendar: WorkingDays) -> tuple[LevelStatus, ...]:
     """Every level in delivery order, with the day by which it must be measured.
@@ -55,19 +57,14 @@ def _status(
     )
 
 
-_MANY = 8  # levels spelt out in the warning before 'and n more'
-
-
 def readings_too_old(project: Project, levels: Iterable[LevelStatus]) -> Iterator[str]:
     """A warning where a level that is measured on its last day for that has readings older than its details allow when
     it is needed: its delivery is long before that."""
     allowed: dict[str, int] = {}
     for name, gaps in project.building.gaps.items():
         if any(gap.basis == "nominal" for gap in gaps):
-            level, most = (
-                project.building.runs[name].level,
-                project.building.detail_of(name).reading_age_max_days,
-            )
+            level = project.building.runs[name].level
+            most = project.building.detail_of(name).reading_age_max_days
             allowed[level] = min(most, allowed.get(level, most))
     old = []
     for status in levels:

@@ -27,10 +27,8 @@ def with_prices(project: Project, offer: Offer, on: date) -> Priced:
     The price from one pack on becomes the product's, those from more packs on its price breaks, in place of those that
     it had. Raises ValueError for an offer in another currency.
     """
-    currency = project.project.currency
-    if offer.currency != currency:
-        raise ValueError(f"{offer.supplier} offers in {offer.currency}, the project is in {currency}")
-    products = project.building.products
+    refuse_another_currency(project, offer)
+    currency, products = project.project.currency, project.building.products
     left_aside = [
         f"{code}: no product of the project"
         for code in dict.fromkeys(price.code for price in offer.prices)
@@ -81,6 +79,14 @@ def with_prices(project: Project, offer: Offer, on: date) -> Priced:
         }
     )
     return Priced(made, tuple(changed), tuple(left_aside))
+
+
+def refuse_another_currency(project: Project, offer: Offer) -> None:
+    """Raises ValueError for an offer in another currency than the project's."""
+    if offer.currency != project.project.currency:
+        raise ValueError(
+            f"{offer.supplier} offers in {offer.currency}, the project is in {project.project.currency}"
+        )
 
 
 def _told(product: Any, update: dict[str, Any], steps: Iterable[OfferedPrice], currency: str) -> list[str]:

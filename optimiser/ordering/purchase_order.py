@@ -17,6 +17,7 @@ from optimiser.model.plan import Plan
 from optimiser.model.project import Project
 from optimiser.model.purchase_order import OrderedLine, PurchaseOrder, TaxAtRate
 from optimiser.ordering.line_numbers import numbered_lines
+from optimiser.ordering.order import first_order_day
 from optimiser.ordering.truckload_lines import truckloads_of
 from optimiser.tables.amounts import WITHOUT_DECIMALS
 
@@ -66,10 +67,9 @@ def purchase_order_of(project: Project, order: Order, issue: Issue = DRAFT) -> P
     subtotal = total_of(line.amount for line in lines)
     taxes = _taxes(lines, order.currency)
     tax = total_of(rate.tax for rate in taxes)
-    order_by = [line.order_by for line in order.lines if line.packs and line.order_by is not None]
     return PurchaseOrder(
         reference=reference,
-        document=(reference or NO_REFERENCE) if before is None else f"{_first_document(before)}-R{revision}",
+        document=_document_of(reference or NO_REFERENCE, revision, issue),
         revision=revision,
         issued_on=issue.issued_on,
         original=None if before is None else before.original or before.as_replaced,
@@ -94,7 +94,7 @@ def purchase_order_of(project: Project, order: Order, issue: Issue = DRAFT) -> P
         total=subtotal + tax,
         highest_line=highest,
         ordered_besides=issue.besides,
-        order_by=min(order_by, default=None),
+        order_by=first_order_day(line for line in order.lines if line.packs),
     )
 
 
@@ -118,6 +118,16 @@ def _party_of(project: Project, supplier: str | None) -> Party:
     """The supplier of an order; of one that is not the project's only the name is known."""
     own = project.party("supplier")
     return own if supplier in (None, own.name) else Party(party="supplier", name=supplier or "")
+
+
+def _document_of(reference: str, revision: int | None, issue: Issue) -> str:
+    """The document's own name: PO-17; of a later revision PO-17-R2; of a supplementary order, which replaces none and
+    must not be taken for the first, PO-17-S and its day: PO-17-S20270301."""
+    if issue.replaces is not None:
+        return f"{_first_document(issue.replaces)}-R{revision}"
+    if not issue.besides:
+        return reference
+    return f"{reference}-S{issue.issued_on:%Y%m%d}" if issue.issued_on else f"{reference}-S"
 
 
 def _first_document(order: PurchaseOrder) -> str:

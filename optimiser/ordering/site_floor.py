@@ -35,6 +35,13 @@ def layer_kg_m2(board: Board) -> Fraction | None:
     return Fraction(board.weight_kg) * _MM2 / board.size.area_mm2
 
 
+def shown_m2(area: int, parts: int) -> str:
+    """An area of mm2 / `parts` in square metres to one place, rounded up, so that what is above a limit never shows as
+    0.0."""
+    tenths = -(-area // (100_000 * parts))
+    return f"{tenths // 10}.{tenths % 10}"
+
+
 def layers_of(limits: DeliveryLimits, board: Board) -> int:
     """The boards of a full stack: what height, layers and the floor's load allow; 1 where no stack is given."""
     if not limits.stacked:

@@ -8,10 +8,13 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from optimiser.errors.listed import listed
 from optimiser.model.offer import Offer
 from optimiser.model.plan import Plan
 from optimiser.ordering.supplier_offers import Needs, Supplier, needs_of, own_offer, share, suppliers_of
 from optimiser.ordering.supplier_split import Split, cheapest_split
+
+_MANY = 3  # days spelt out before 'and n more'
 
 
 @dataclass(frozen=True)
@@ -152,8 +155,7 @@ def _late(needs: Needs, supplier: Supplier, code: str) -> Iterable[str]:
             days.append(f"{day}")
         before = max(before, wanted)
     if days:
-        more = f" and {len(days) - 3} more days" if len(days) > 3 else ""
-        yield f"not in time for {', '.join(days[:3])}{more} ({steps.lead_days} working days)"
+        yield f"not in time for {listed(days, _MANY)} ({steps.lead_days} working days)"
 
 
 def _missing(needs: Needs, suppliers: Sequence[Supplier]) -> Iterable[str]:

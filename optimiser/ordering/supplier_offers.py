@@ -17,6 +17,7 @@ from optimiser.model.money import NOTHING, cents_of
 from optimiser.model.offer import Offer, OfferedPrice
 from optimiser.model.plan import Plan
 from optimiser.model.project import Project
+from optimiser.ordering.offered_prices import refuse_another_currency
 from optimiser.ordering.working_days import WorkingDays, working_days_of
 
 
@@ -117,10 +118,7 @@ def suppliers_of(project: Project, needs: Needs, offers: Iterable[Offer], on: da
     calendar = working_days_of(project.project.country)
     found: list[Supplier] = []
     for offer in offers:
-        if offer.currency != project.project.currency:
-            raise ValueError(
-                f"{offer.supplier} offers in {offer.currency}, the project is in {project.project.currency}"
-            )
+        refuse_another_currency(project, offer)
         if any(supplier.name == offer.supplier for supplier in found):
             raise ValueError(
                 f"{offer.supplier} has two offers: give one of them another name, or leave it out"

@@ -103,7 +103,7 @@ class _Program:
         self.solver.setOptionValue("mip_abs_gap", 0.5)  # of a cent
         self.solver.setOptionValue("mip_max_nodes", MOST_NODES)
         self.cost: dict[int, int] = {}
-        self.packs: dict[tuple[str, str, int, int], int] = {}  # supplier, code, delivery, price: variable
+        self.packs: dict[tuple[str, str, int, int], int] = {}  # supplier, code, delivery, step: variable
         for code in codes:
             self._product(
                 code, [s for s in suppliers if code in s.steps and only.get(code) in (None, s.name)]
@@ -143,7 +143,7 @@ class _Program:
             after = steps.prices[number + 1][0] - 1 if number + 1 < len(steps.prices) else most
             packs = self._whole_number(min(most, after))
             self.cost[packs] = cents
-            self.packs[supplier, code, place, cents] = packs
+            self.packs[supplier, code, place, number] = packs
             found.append(packs)
             if len(steps.prices) > 1 or from_packs > 1:
                 paid = self._whole_number(1)
@@ -191,8 +191,8 @@ class _Program:
         if self.solver.getInfo().primal_solution_status != SolutionStatus.kSolutionStatusFeasible:
             return None
         purchases = tuple(
-            Purchase(supplier, code, place, values[variable], cents)
-            for (supplier, code, place, cents), variable in self.packs.items()
+            Purchase(supplier, code, place, values[variable], self.cost[variable])
+            for (supplier, code, place, _), variable in self.packs.items()
             if values[variable]
         )
         freight = {

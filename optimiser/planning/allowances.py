@@ -60,9 +60,13 @@ def allowances_of(
         needed.total(forecast),
         stock_left(project, layouts, waiting),
     )
-    level = Fraction(project.project.service_level)
     found = forecast_quantities(
-        project, planned, draws=DRAWS, seed=seed, service_level=level, staging=staging
+        project,
+        planned,
+        draws=DRAWS,
+        seed=seed,
+        service_level=Fraction(project.project.service_level),
+        staging=staging,
     )
     joint = found.joint
     cover = ForecastCover(
@@ -75,17 +79,15 @@ def allowances_of(
         least_cost=from_cents(joint.cover.least_cost_cents),
         proved=joint.cover.proved,
     )
-    on_top = _by_level(project, needed, planned, found)
+    on_top = _by_level(project, planned, found)
     return Allowances(fractions, on_top, cover, tuple(_fewer(project, planned, found)))
 
 
-def _by_level(
-    project: Project, needed: LevelNeeds, planned: PlannedNeeds, found: ForecastQuantities
-) -> LevelNeeds:
+def _by_level(project: Project, planned: PlannedNeeds, found: ForecastQuantities) -> LevelNeeds:
     """Each product's extra spread over the forecast levels: in delivery order, in proportion to what the draws use of
     it there, the running total rounded up. So the quantity so far is at least what the nominal gaps need so far."""
     forecast = forecast_levels(project)
-    levels = [level.level for level in project.levels_in_order() if level.level in forecast]
+    levels = project.building.in_delivery_order(forecast)
     spread: dict[str, dict[str, int]] = {level: {} for level in levels}
     for code, quantity in found.joint.on_top.items():
         extra = quantity - planned.nominal.get(code, 0)
@@ -119,7 +121,7 @@ def _fewer(project: Project, planned: PlannedNeeds, found: ForecastQuantities) -
 
 def _without_tolerance(project: Project, forecast: frozenset[str]) -> Iterator[str]:
     if forecast:
-        levels = [level.level for level in project.levels_in_order() if level.level in forecast]
+        levels = project.building.in_delivery_order(forecast)
         yield (
             f"No tolerance on the nominal gaps of {listed(levels, 8)}: their quantities are those of the gaps as they"
             " stand, with the allowance for breakage and loss alone. Give the gaps their tolerance_mm, such as 10, so"

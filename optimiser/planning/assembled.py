@@ -56,9 +56,10 @@ def assembled(
     """Pieces and how they are cut, counted, ordered and scheduled: a plan that is not judged yet.
 
     `pieces` that are done keep their place, and nothing is cut for them; of the others `fitting` tells the bracket
-    sizes that fit, by piece id. `beyond_supply` leaves of what is needed, by
-    level and code, what must be ordered, and tells what was supplied; `record` and `job` say why. `price` is that of
-    carrying. Raises CannotBeDone where no order can be made.
+    sizes that fit, by piece id. `beyond_supply` leaves of what is needed, by level and code, what must be ordered, and
+    tells what was supplied; `record` and `job` say why. `price` is that of carrying. `tried_stagings` tells what other
+    stagings take of the site's storage, and is asked only where it is not kept. Raises CannotBeDone where no order can
+    be made.
     """
     counts = dict(count_by_level(project, pieces))
     open_pieces = tuple(piece for piece in pieces if not piece.done)
@@ -111,7 +112,7 @@ def assembled(
         deliveries=(batched and batched.deliveries) or deliveries_of(project, order),
         questions=questions_of(project),
         warnings=(
-            *warnings_of(project, pieces, not_planned, counts, needed, order, calendar),
+            *warnings_of(project, not_planned, counts, needed, order, calendar),
             *allowances.warnings,
             *readings_too_old(project, levels),
             *(batched.warnings if batched else ()),

@@ -11,9 +11,8 @@ from optimiser.errors.listed import listed
 from optimiser.model.project import Project, Run
 from optimiser.survey.curves import longest_on_curve_mm
 
-_WORTH_TELLING = (
-    1.15  # strips for the longest pieces, to those for shorter ones of which one more fits a strip
-)
+_WORTH_TELLING = 1.15
+"""Strips for the longest pieces, to those for shorter ones of which one more fits a strip."""
 _MANY = 4  # runs spelt out in one sentence before 'and n more'
 
 

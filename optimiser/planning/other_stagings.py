@@ -15,7 +15,7 @@ _STAGINGS: tuple[Staging, ...] = ("carry", "level", "whole")
 
 
 def other_stagings(made_with: Callable[[Staging], Plan], tried: Staging) -> Iterator[StagingPeak]:
-    """The most storage that each other staging takes.
+    """The most storage that each staging but the one `tried` already takes.
 
     `made_with` plans the project with a staging; one that cannot be planned is passed over.
     """

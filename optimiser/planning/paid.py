@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from fractions import Fraction
 
 from optimiser.boards.forecast_levels import forecast_levels
-from optimiser.boards.paid_packs import flat_fractions, packs_for
+from optimiser.boards.paid_packs import packs_of
 from optimiser.boards.waiting_count import count_waiting
 from optimiser.cutting.problem import CuttingPattern, Waiting
 from optimiser.model.planned_boards import BoardCount, PlannedPattern
@@ -20,17 +19,12 @@ def with_packs(project: Project, boards: Mapping[str, BoardCount]) -> dict[str, 
     bounds them. Where a level is nominal its boards are a forecast and their packs follow from simulation: 0 and 0."""
     if forecast_levels(project):
         return dict(boards)
-    fractions = flat_fractions(project)
-    found = {}
-    for code, count in boards.items():
-        fraction, per_pack = fractions.get(code, Fraction(0)), project.building.boards[code].per_pack
-        found[code] = count.model_copy(
-            update={
-                "packs": packs_for(count.count, fraction, per_pack),
-                "lower_bound_packs": packs_for(count.lower_bound, fraction, per_pack),
-            }
-        )
-    return found
+    packs = packs_of(project, {code: count.count for code, count in boards.items()})
+    fewest = packs_of(project, {code: count.lower_bound for code, count in boards.items()})
+    return {
+        code: count.model_copy(update={"packs": packs[code], "lower_bound_packs": fewest[code]})
+        for code, count in boards.items()
+    }
 
 
 def what_waits(

@@ -15,7 +15,7 @@ from optimiser.errors.listed import listed
 from optimiser.model.needs import LevelNeeds
 from optimiser.model.order import Order
 from optimiser.model.plan import LevelCounts
-from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
+from optimiser.model.planned_pieces import NotPlanned
 from optimiser.model.project import Kind, Project
 from optimiser.ordering.working_days import WorkingDays
 from optimiser.planning.curved_strips import curved_strips
@@ -48,7 +48,6 @@ _MANY = 8  # names spelt out in one sentence before 'and n more'
 
 def warnings_of(
     project: Project,
-    pieces: Iterable[PlannedPiece],
     not_planned: Sequence[NotPlanned],
     counts: dict[str, LevelCounts],
     needed: LevelNeeds,
@@ -118,7 +117,7 @@ def _unlike_boards_meet(project: Project) -> Iterable[str]:
 def _nominal_levels(project: Project) -> Iterable[str]:
     nominal = forecast_levels(project)
     if nominal:
-        levels = [level.level for level in project.levels_in_order() if level.level in nominal]
+        levels = project.building.in_delivery_order(nominal)
         yield (
             f"Nominal gaps, not measured: {_names(levels, 'level')}. Their pieces are a forecast for"
             " ordering; measure before cutting them."
@@ -129,7 +128,8 @@ def _missing_products(project: Project, counts: dict[str, LevelCounts]) -> Itera
     anchors = sum(count.anchors for count in counts.values())
     tape_mm = sum(count.tape_mm for count in counts.values())
     if anchors and project.building.anchor is None:
-        yield f"The products list no anchor: {anchors} anchors are counted but not ordered."
+        counted = "1 anchor is" if anchors == 1 else f"{anchors} anchors are"
+        yield f"The products list no anchor: {counted} counted but not ordered."
     if tape_mm and project.building.tape is None:
         yield f"The products list no tape: {-(-tape_mm // 1000)} m of joint tape are counted but not ordered."
     kinds: tuple[tuple[Kind, int], ...] = (("anchor", anchors), ("tape", tape_mm))
@@ -146,10 +146,9 @@ def _stock(project: Project) -> Iterable[str]:
     """Offcuts larger than the board that they are said to be of: a slip there buys too little."""
     boards = project.building.boards
     larger = [
-        f"{lot.code} {lot.length_mm} x {lot.width_mm} (its board is {board.length_mm} x {board.width_mm})"
-        for lot in project.stock
-        if (board := boards.get(lot.code)) is not None
-        and (lot.length_mm > board.length_mm or lot.width_mm > board.width_mm)
+        f"{row.code} {row.length_mm} x {row.width_mm} (its board is {board.length_mm} x {board.width_mm})"
+        for row in project.stock
+        if (board := boards.get(row.code)) is not None and not board.size.holds(row.size)
     ]
     if larger:
         yield (
@@ -172,8 +171,8 @@ def _prices(project: Project, needed: LevelNeeds) -> Iterable[str]:
 
 
 def _dates(project: Project, order: Order, calendar: WorkingDays) -> Iterable[str]:
-    used = _distinct(line.level for line in order.lines)
-    levels = [level for level in project.levels_in_order() if level.level in set(used)]
+    used = {line.level for line in order.lines}
+    levels = [level for level in project.levels_in_order() if level.level in used]
     undated = [level.level for level in levels if level.needed_on is None]
     if undated:
         yield f"No needed_on date: {_names(undated, 'level')}. Their delivery and order dates are left open."

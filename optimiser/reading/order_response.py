@@ -11,12 +11,15 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from decimal import Decimal
 
+from optimiser.errors.listed import listed
 from optimiser.model.purchase_order import OrderedLine, PurchaseOrder
 from optimiser.model.record import Event, Record
 from optimiser.reading.answered_lines import MOST_UNITS, event_id, line_of, units_by_level, units_of
 from optimiser.reading.ubl_document import Part
+from optimiser.tables.text import counted
 
 _REJECTED = "RE"
+_MANY = 6  # levels spelt out in a remark
 
 Goods = tuple[str, str]
 """A level and a product's code."""
@@ -47,7 +50,7 @@ def confirmed_lines(root: Part, order: PurchaseOrder) -> Iterator[Confirmed]:
             continue
         day = promised_day(item)
         if day is not None and day != days[line.number]:
-            said.append(f"promised for {day}, ordered for {days[line.number] or 'a day to be agreed'}")
+            said.append(_other_day(line, day, days[line.number]))
         price = pack_price(item)
         if price is not None and price != line.price:
             said.append(f"confirmed at {price} a pack, ordered at {line.price}")
@@ -71,6 +74,18 @@ def promised_day(item: Part) -> date | None:
     """The day for which a line is promised; None where none is named."""
     period = item.part("cac:Delivery/cac:PromisedDeliveryPeriod")
     return period.day("cbc:StartDate") or period.day("cbc:EndDate") if period else None
+
+
+def _other_day(line: OrderedLine, promised: date, ordered_for: date | None) -> str:
+    """That a line comes on another day than it was ordered for; of a later one the levels that it is late for."""
+    said = f"promised for {promised}, ordered for {ordered_for or 'a day to be agreed'}"
+    if ordered_for is None or promised <= ordered_for:
+        return said
+    late = counted((promised - ordered_for).days, "day")
+    return (
+        f"{said}: {late} later for {listed(line.levels, _MANY)}; agree an earlier day, or move needed_on and plan the"
+        " rest again"
+    )
 
 
 def pack_price(item: Part) -> Decimal | None:

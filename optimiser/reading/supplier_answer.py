@@ -64,8 +64,10 @@ def answer_of(
 
 
 def _refuse_another_order(root: Part, order: PurchaseOrder) -> None:
-    """An answer refers to this order, by the name of its first document or of the revision."""
-    own = {order.document, order.reference, *([order.original.document] if order.original else [])} - {""}
+    """An answer refers to this order, by the name of its first document or of the revision. The reference alone is the
+    first order's: by it no supplementary one is answered."""
+    own = {order.document, *([order.original.document] if order.original else [])}
+    own |= set() if order.supplementary else {order.reference} - {""}
     for path in (
         "cac:OrderReference/cbc:ID",
         "cac:DespatchLine/cac:OrderLineReference/cac:OrderReference/cbc:ID",

@@ -13,6 +13,7 @@ from optimiser.model.order import OrderLine
 from optimiser.model.plan import Plan
 from optimiser.model.project import Project
 from optimiser.model.record import Event
+from optimiser.ordering.working_days import WorkingDays, working_days_of
 
 Cause = Literal["survey", "price", "date", "rule", "damage", "cutting"]
 """Gaps or runs measured again; the product's price or pack; the day; the tested detail's rules; what was lost; or,
@@ -30,11 +31,13 @@ class _Lost:
 
 @dataclass(frozen=True)
 class Reasons:
-    """What differs between two plans. `surveyed` and `ruled` are the levels whose gaps or runs, or whose rules, are
-    other than they were; `lost` what was lost since; `ordered` what was ordered since, by level and code."""
+    """What differs between two plans. `calendar` has the working days of the one before; `surveyed` and `ruled` are the
+    levels whose gaps or runs, or whose rules, are other than they were; `lost` what was lost since; `ordered` what was
+    ordered since, by level and code."""
 
     before: Plan
     after: Plan
+    calendar: WorkingDays
     surveyed: frozenset[str]
     ruled: frozenset[str]
     lost: tuple[_Lost, ...]
@@ -49,11 +52,12 @@ class Reasons:
             for event in after.record.standing
             if event.event == "scrapped" and event not in known
         ]
-        ordered = _ordered(after)
-        ordered.subtract(_ordered(before))
+        ordered = ordered_by_line(after)
+        ordered.subtract(ordered_by_line(before))
         return cls(
             before,
             after,
+            working_days_of(before.project.project.country),
             _levels_that_differ(before.project, after.project),
             frozenset(
                 run.level
@@ -76,7 +80,17 @@ class Reasons:
         if line is not None:
             return line.deliver_on
         found = self.before.project.building.levels.get(level)
-        return None if found is None else found.needed_on
+        if found is None or found.needed_on is None:
+            return None
+        return self.calendar.on_or_before(found.needed_on)
+
+    def day_that_stands(self, level: str, code: str) -> date | None:
+        """When the plan before has a line delivered whose level is needed on the day on which it was: what is ordered
+        of it still comes then, also where limits or prices bring it before that day. None where there is no such."""
+        line = self.line_before(level, code)
+        old, new = (plan.project.building.levels.get(level) for plan in (self.before, self.after))
+        same = old is not None and new is not None and old.needed_on == new.needed_on
+        return line.deliver_on if line is not None and same else None
 
     def price_before(self, code: str) -> Money | None:
         """A pack's price in the plan before; None where it had no such product."""
@@ -140,8 +154,8 @@ class Reasons:
         return frozenset(name for name in place if place[name] <= place.get(level, len(place)))
 
 
-def _ordered(plan: Plan) -> Counter[tuple[str, str]]:
-    """What is on record as ordered, by level and code."""
+def ordered_by_line(plan: Plan) -> Counter[tuple[str, str]]:
+    """What is on a plan's record as ordered, in single units by level and code."""
     found: Counter[tuple[str, str]] = Counter()
     for event in plan.record.standing:
         if event.event == "ordered":

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from datetime import date
 from typing import Literal
 
@@ -11,8 +10,9 @@ from optimiser.model.immutable import Immutable
 from optimiser.model.money import NOTHING, Money, MoneyDifference
 from optimiser.model.plan import Plan
 from optimiser.model.planned_pieces import PlannedPiece
-from optimiser.ordering.working_days import WorkingDays, working_days_of
-from optimiser.replanning.causes import Cause, Reasons
+from optimiser.model.project import Product
+from optimiser.ordering.working_days import working_days_of
+from optimiser.replanning.causes import Cause, Reasons, ordered_by_line
 from optimiser.replanning.receiving import days_of, received_lines
 from optimiser.takeoff.quantities import unit_of
 
@@ -75,22 +75,27 @@ def order_changes(
     be placed on `today` (None: the day of the last event) may be dropped; `change_cost` is what changing orders costs,
     freight or a fee, however many lines are dropped.
     """
-    ordered: Counter[tuple[str, str]] = Counter()
-    for event in after.record.standing:
-        if event.event == "ordered" and event.quantity:
-            ordered[event.level, event.code] += event.quantity
+    ordered = ordered_by_line(after)
     if today is None and after.record.events:
         today = after.record.events[-1].at.date()
     own = {(line.level, line.code): line for line in after.order.lines if line.packs}
     calendar = working_days_of(after.project.project.country)
-    dropped = _dropped(after, own, today, change_cost, calendar)
     reasons = None if before is None else Reasons.of(before, after)
+
+    def days_on_order(level: str, product: Product) -> tuple[date | None, date | None]:
+        """When what is ordered already comes, and by when it must be ordered."""
+        day = None if reasons is None else reasons.day_that_stands(level, product.code)
+        if day is None:
+            return days_of(after.project, level, product, calendar)
+        return day, calendar.before(day, product.lead_days)
+
+    dropped = _dropped(after, own, today, change_cost, days_on_order)
     found = []
     for level, code in {**dict.fromkeys(own), **dict.fromkeys(ordered)}:
         line = own.get((level, code))
         product = after.project.product(code)
         packs = line.packs if line is not None else -dropped.get((level, code), 0)
-        days = days_of(after.project, level, product, calendar)
+        days = days_on_order(level, product)
         change = OrderChange(
             level=level,
             code=code,
@@ -127,7 +132,7 @@ def _dropped(
     own: Collection[tuple[str, str]],
     today: date | None,
     change_cost: Money,
-    calendar: WorkingDays,
+    days_on_order: Callable[[str, Product], tuple[date | None, date | None]],
 ) -> dict[tuple[str, str], int]:
     """The packs of each line that can be dropped, the last deliveries first; none where that saves too little."""
     spare = {
@@ -137,7 +142,7 @@ def _dropped(
     saved = NOTHING
     for line in reversed(received_lines(after)):
         product = after.project.product(line.code)
-        _, order_by = days_of(after.project, line.level, product, calendar)
+        _, order_by = days_on_order(line.level, product)
         if (line.level, line.code) in own or order_by is None or today is None or order_by < today:
             continue
         packs = min(spare.get(line.code, 0), line.on_order) // product.per_pack

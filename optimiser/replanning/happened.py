@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator
+from itertools import count
 
 from optimiser.boards.cutting_sequence import board_name
 from optimiser.errors.problems import CannotBeDone, shown
@@ -46,6 +47,7 @@ class _Reader:
         self.at_hand = {item.name: item for item in plan.job.at_hand}
         self.wrong: list[str] = []
         self.state = Happened()
+        self.named_as_kept: set[str] = set()
         self.changes: list[Event] = []  # kept and scrapped remainders, which come after the cuts
 
     def read(self) -> Happened:
@@ -53,14 +55,13 @@ class _Reader:
         state.cut = {piece.id for piece in plan.pieces if piece.status != "planned"}
         state.fitted = {piece.id for piece in plan.pieces if piece.status == "fitted"}
         state.boards = list(plan.job.cut_boards)
-        seen = set(plan.record.standing)
+        seen, stands = set(plan.record.standing), set(self.record.standing)
         for event in self.record.standing:
             self._supply(event)
             if event not in seen:
                 self._cutting(event)
-        undone = seen - set(self.record.standing)
-        for event in undone:
-            if event.event in ("cut", "fitted", "kept", "scrapped"):
+        for event in plan.record.standing:
+            if event not in stands and event.event in ("cut", "fitted", "kept", "scrapped"):
                 self.wrong.append(
                     f"{_told(event)}: the plan was made again since, so it cannot be taken back; put right what is"
                     " so now with an event of today"
@@ -263,13 +264,21 @@ class _Reader:
                     f"{_told(event)}: board {shown(event.board)} is not opened; say first what was cut of it"
                 )
                 return
-            taken = sum(name.startswith(f"{source.name}-") for name in rack)
-            name = f"{source.name}-K{taken + 1}"
+            name = self._name_of_kept(source.name)
             rack[name] = AtHand(
                 name=name, kind="remainder", code=source.code, length_mm=length, width_mm=width
             )
             return
         rack[target] = rack[target].model_copy(update={"length_mm": length, "width_mm": width})
+
+    def _name_of_kept(self, board: str) -> str:
+        """A name for something that was kept of a board although the plan leaves nothing of it: one that no part of it
+        has or had, as far as the plan knows, since a label on site means one part for ever."""
+        given = {*self.at_hand, *self.named_as_kept, *(opened.name for opened in self.state.boards)}
+        given |= {item.name for item in self.plan.job.discarded}
+        name = next(name for number in count(1) if (name := f"{board}-K{number}") not in given)
+        self.named_as_kept.add(name)
+        return name
 
     def _nearest(self, number: int, event: Event) -> str | None:
         """The remainder of a board on the rack that is nearest in size to what an event says."""

@@ -19,8 +19,9 @@ Rest = tuple[str, int, int]
 
 @dataclass(frozen=True)
 class Inventory:
-    """`pieces` are cut (with the code of their board); `cut_layouts` are the boards and stock already cut, and
-    `rests` what is kept of them; `cutting_scrap_mm2` what is not. `stock_left` are rows of the stock by name."""
+    """`pieces` are cut (with the code of their board); `cut_layouts` are the boards and stock already cut, `rests` how
+    many of each size are kept of them, and `cutting_scrap_twice_mm2` twice what is not. `stock_left` says by name how
+    many of each row of the stock are not cut; `smallest` by board code what is worth keeping (`smallest_by_code`)."""
 
     pieces: tuple[tuple[PlannedPiece, str], ...]
     cut_layouts: tuple[PlannedPattern, ...]

@@ -10,6 +10,7 @@ from optimiser.model.project import Project
 from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.ordering.measuring_days import with_measuring_days
 from optimiser.ordering.working_days import working_days_of
+from optimiser.replanning.causes import ordered_by_line
 from optimiser.replanning.supplement import order_with
 
 
@@ -17,9 +18,9 @@ def order_on_top(plan: Plan, placed: PurchaseOrder, before: Project) -> Order:
     """All that is ordered once the plan for a job's rest is: what was `placed` and what the plan orders beyond it.
 
     `before` is the survey that was planned by until now: levels that are needed on another day since have their lines
-    on their new days; and what is measured now is firm.
-    Where the record has less of a line as ordered than was placed, since the supplier confirmed less or it was taken
-    back, so much is still placed. Raises CannotBeDone where it has nothing of a line: the plan does not know of it.
+    on their new days; and what is measured now is firm. Where the record has less of a line as ordered than was
+    placed, since the supplier confirmed less or it was taken back, so much is still placed. Raises CannotBeDone where
+    it has nothing of a line: the plan does not know of it.
     """
     standing, unknown = as_recorded(as_order(placed), plan)
     if unknown:
@@ -30,17 +31,15 @@ def order_on_top(plan: Plan, placed: PurchaseOrder, before: Project) -> Order:
 
 def _on_their_days(order: Order, plan: Plan) -> Order:
     """The order with every line on its level's day, also where that was moved by a plan that was not sent. Where the
-    project limits deliveries, packs may come on other days than their level's, so the days stay."""
+    project limits deliveries or has price breaks, packs may come on other days than their level's, so the days stay."""
     project = plan.project
-    if project.deliveries:
+    if project.delivery_limits is not None:
         return order
     calendar = working_days_of(project.project.country)
     lines = []
     for line in order.lines:
-        level, product = (
-            project.building.levels.get(line.level),
-            project.building.products.get(line.code),
-        )
+        level = project.building.levels.get(line.level)
+        product = project.building.products.get(line.code)
         if level is not None and product is not None:
             day, order_by = calendar.delivery_and_order(level.needed_on, product.lead_days)
             if line.deliver_on != day:
@@ -111,10 +110,8 @@ def _unknown(code: str, sent: int, forecast: int, on_record: int) -> str:
 def ordered_on_record(plan: Plan) -> dict[str, dict[str, int]]:
     """What is on a plan's record as ordered, in single units by code and level."""
     found: dict[str, dict[str, int]] = {}
-    for event in plan.record.standing:
-        if event.event == "ordered":
-            by_level = found.setdefault(event.code, {})
-            by_level[event.level] = by_level.get(event.level, 0) + (event.quantity or 0)
+    for (level, code), units in ordered_by_line(plan).items():
+        found.setdefault(code, {})[level] = units
     return found
 
 

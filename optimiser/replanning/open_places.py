@@ -54,7 +54,7 @@ def open_places(plan: Plan, survey: Project, state: Happened, code_of: Mapping[s
         stays, left = mine.done(before)
         done += stays
         free += left
-        stretches = mine.stretches(before, stays)
+        stretches = mine.stretches(stays)
         found = [stretch for stretch in stretches if isinstance(stretch, LaidPiece)]
         places += mine.named(found, before)
         not_planned += [stretch for stretch in stretches if isinstance(stretch, NotPlanned)]
@@ -89,6 +89,8 @@ def _refuse_lost_places(
 
 @dataclass(frozen=True)
 class _Run:
+    """One run of the newest survey, beside what the plan had on it and what happened since."""
+
     plan: Plan
     survey: Project
     run: Run
@@ -140,17 +142,18 @@ class _Run:
         bases = {gap.basis for gap in self.survey.building.gaps[self.run.run]}
         return piece.basis if piece.basis in bases else min(bases)
 
-    def stretches(self, before: Sequence[PlannedPiece], stays: Sequence[PlannedPiece]) -> list[Stretch]:
+    def stretches(self, stays: Sequence[PlannedPiece]) -> list[Stretch]:
         """What is between the pieces that stay, end to end: places that wait for a piece, and what stays open."""
         taken = [(piece.from_mm, piece.to_mm) for piece in stays]
         windows = _between(taken, self.run.length_mm)
         if not windows:
             return []
 
-        def inside(span: Stretch) -> bool:
-            return any(first <= span.from_mm and span.to_mm <= last for first, last in windows)
-
-        kept = [span for span in spans_that_serve(self.plan, self.survey, self.run) if inside(span)]
+        kept = [
+            span
+            for span in spans_that_serve(self.plan, self.survey, self.run)
+            if any(inside_of(span, window) for window in windows)
+        ]
         if _tiled(kept, windows):
             return list(kept)
         laid = lay_out(self.survey.with_runs((self.run,)))

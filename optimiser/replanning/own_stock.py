@@ -1,4 +1,4 @@
-"""What is at hand before anything happened."""
+"""The stock of a survey as something at hand."""
 
 from __future__ import annotations
 

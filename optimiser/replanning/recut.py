@@ -50,17 +50,20 @@ def recut_places(
     survey: Project,
     inventory: Inventory,
     ends: Sequence[End],
-    places: Sequence[LaidPiece],
     missing: Sequence[LaidPiece],
     time_limit: float | None,
     seed: int,
 ) -> RecutResult:
-    """Cuts the `missing` ones of the survey's places; `ends` are cut off shortened pieces."""
+    """Cuts the `missing` places, those of the survey that no cut piece serves; `ends` are cut off shortened pieces.
+
+    `time_limit` in seconds; None: until it is done. Raises CannotBeDone where boards that may serve a run cannot be cut
+    together.
+    """
     materials = _materials(plan, inventory, ends)
     building = survey.building
     waiting = forecast_levels(survey)
     forecast = frozenset(place.id for place in missing if place.level in waiting)
-    sizes = {code: board.size for code, board in survey.building.boards.items()} | {
+    sizes = {code: board.size for code, board in building.boards.items()} | {
         item.id: item.size for item in materials
     }
     code_of = {item.id: item.code for item in materials}

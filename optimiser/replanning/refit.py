@@ -98,7 +98,7 @@ def refit(
     widths = {name: (reuse.width_start_mm, reuse.width_end_mm) for name, reuse in used.fitted.items()}
     pieces, without_bracket, _ = planned_pieces(survey, asked.places, widths)
     missing = [place for place in asked.places if place.id not in used.fitted]
-    recut = recut_places(plan, survey, inventory, used.ends, asked.places, missing, time_limit, seed)
+    recut = recut_places(plan, survey, inventory, used.ends, missing, time_limit, seed)
     pieces = tuple(_with_width(piece, recut.widths) for piece in pieces)
 
     cut_boards = boards_cut_by_level(plan, survey, inventory.cut_layouts)
@@ -134,10 +134,8 @@ def refit(
         order=more.order,
         brought_forward=more.brought_forward,
         account=account(plan, survey, inventory, reuses, used.kept, recut, pieces, fitted, more.units, uncut),
-        cut_levels=tuple(
-            level.level for level in plan.project.levels_in_order() if level.level in cut | closed
-        ),
-        fitted_levels=tuple(level.level for level in plan.project.levels_in_order() if level.level in closed),
+        cut_levels=plan.project.building.in_delivery_order(cut | closed),
+        fitted_levels=plan.project.building.in_delivery_order(closed),
         warnings=tuple(_warnings(plan, survey, asked, without_bracket, pieces, more)),
         cautions=CAUTIONS,
     )
@@ -149,6 +147,8 @@ def refit(
 def refuse_strangers(
     plan: Plan, survey: Project, cut_levels: Collection[str] | None, fitted_levels: Collection[str]
 ) -> None:
+    """Raises CannotBeDone, with every reason, where a plan and a newer survey do not belong together: levels that one
+    of them does not have, a board of another size under its code, another currency."""
     known = {level.level for level in plan.project.levels}
     surveyed = {level.level for level in survey.levels}
     wrong = [
@@ -184,9 +184,6 @@ def _with_width(piece: PlannedPiece, widths: dict[str, int]) -> PlannedPiece:
     if width is None or piece.tapered:
         return piece
     return piece.model_copy(update={"cut_width_start_mm": width, "cut_width_end_mm": width})
-
-
-# -- 4. the account and the order
 
 
 def _open_part(survey: Project, closed: Collection[str]) -> Project:
@@ -245,7 +242,7 @@ def _warnings(
             f"New joints on {', '.join(asked.runs_with_new_joints)}: the old ones do not serve the newer survey."
         )
     if nominal := forecast_levels(survey) & {piece.level for piece in pieces}:
-        levels = [level.level for level in survey.levels_in_order() if level.level in nominal]
+        levels = survey.building.in_delivery_order(nominal)
         found.append(
             f"Still nominal, so a forecast: {', '.join(levels)}. Measure before cutting or moving a piece."
         )

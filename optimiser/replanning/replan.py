@@ -19,6 +19,7 @@ from optimiser.boards.thin_rips import with_thin_rips_absorbed
 from optimiser.checking import broken_rules_of_plan
 from optimiser.cutting.clock import stopping_after
 from optimiser.errors.broken_rules import BreaksRules
+from optimiser.errors.problems import CannotBeDone
 from optimiser.joints.layout import LaidPiece
 from optimiser.model.plan import Plan, Staging
 from optimiser.model.planned_pieces import PlannedPiece
@@ -38,6 +39,7 @@ from optimiser.replanning.own_stock import own_stock
 from optimiser.replanning.rack import racked_and_discarded
 from optimiser.replanning.refit import refuse_strangers
 from optimiser.replanning.reuse import Reused, reuse_most
+from optimiser.replanning.still_to_come import still_to_come
 from optimiser.replanning.supply import Supply, fitted_needs, supplied, used_units, whole_boards
 
 
@@ -73,7 +75,7 @@ def replan(
     Plan
         For the rest of the job. Pieces that are done keep their place in it with their `status`; pieces and boards that
         do not change keep their names. `record` holds every event, `job` how things stood; `order` is what must be
-        ordered beyond what was.
+        ordered beyond what was; where deliveries of that are still to come a warning says so.
 
     Raises
     ------
@@ -84,7 +86,8 @@ def replan(
     """
     with stopping_after(None) as stop:
         made = _replanned(plan, record, survey, staging, time_limit, seed)
-    return made.model_copy(update={"warnings": (SEARCH_STOPPED, *made.warnings)}) if stop.met else made
+    more = (*([SEARCH_STOPPED] if stop.met else []), *still_to_come(made))
+    return made.model_copy(update={"warnings": (*more, *made.warnings)})
 
 
 def _replanned(
@@ -100,11 +103,12 @@ def _replanned(
     refuse_strangers(plan, newest, (), ())
     told = plan.record.with_events(record.events)
     state = happened(plan, told)
+    _refuse_lost_products(plan, newest, state)
     code_of = _codes(plan, state)
     opened = open_places(plan, newest, state, code_of)
     measured = _measured(newest, opened.places)
     reused = reuse_most(newest, [(piece, code_of[piece.id]) for piece in opened.free], measured)
-    moved = _moved(plan, newest, opened.free, reused, opened.places)
+    moved = _moved(newest, opened.free, reused, opened.places)
     places = tuple(place for place in opened.places if place.id not in reused.fitted)
     done = (*opened.done, *moved)
 
@@ -151,6 +155,21 @@ def _replanned(
     if broken := broken_rules_of_plan(made):
         raise BreaksRules(broken)
     return made
+
+
+def _refuse_lost_products(plan: Plan, survey: Project, state: Happened) -> None:
+    """Raises CannotBeDone where the survey's products lack one that the job has to do with already."""
+    used = {
+        "is on record": {*state.ordered, *state.delivered, *state.lost},
+        "is cut": {board.code for board in state.boards},
+        "is fitted": {piece.bracket for piece in plan.pieces if piece.bracket and piece.id in state.fitted},
+    }
+    wrong: dict[str, str] = {}
+    for how, codes in used.items():
+        for code in sorted(codes - survey.building.products.keys()):
+            wrong.setdefault(code, f"{code} {how}, but the survey's products have no {code}; keep it there")
+    if wrong:
+        raise CannotBeDone(tuple(wrong.values()))
 
 
 def _whole_boards_cut(cut: Cut, at_hand: Sequence[AtHand]) -> Counter[str]:
@@ -203,7 +222,7 @@ def _row(item: AtHand) -> Stock:
 
 
 def _moved(
-    plan: Plan, survey: Project, free: Sequence[PlannedPiece], reused: Reused, places: Sequence[LaidPiece]
+    survey: Project, free: Sequence[PlannedPiece], reused: Reused, places: Sequence[LaidPiece]
 ) -> tuple[PlannedPiece, ...]:
     """Cut pieces in the new places that they serve: under their own names, which are written on them."""
     at = {place.id: place for place in places}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
+from optimiser.boards.forecast_levels import forecast_levels
 from optimiser.model.immutable import Immutable
 from optimiser.model.plan import Plan
 from optimiser.replanning.receiving import received_lines
@@ -63,11 +64,11 @@ def level_states(plan: Plan) -> tuple[LevelState, ...]:
     for own in plan.order.lines:
         if own.code in building.boards:
             goods.setdefault(own.level, Counter())["to order"] += own.packs * own.per_pack
-    nominal = {building.runs[gap.run].level for gap in plan.project.gaps if gap.basis == "nominal"}
+    forecast = forecast_levels(plan.project)
     return tuple(
         LevelState(
             level=name,
-            measured=name not in nominal,
+            measured=name not in forecast,
             planned=pieces.get(name, Counter())["planned"],
             cut=pieces.get(name, Counter())["cut"],
             fitted=pieces.get(name, Counter())["fitted"],

@@ -216,14 +216,13 @@ def order_with(
         lines[move.from_level, move.code] = _changed(source, -move.packs, -moved)
         target = lines.get((move.to_level, move.code))
         if target is None:
-            day = dates[move.to_level]
-            deliver_on = None if day is None else calendar.on_or_before(day)
             lead = survey.product(move.code).lead_days
+            deliver_on, order_by = calendar.delivery_and_order(dates[move.to_level], lead)
             target = source.model_copy(
                 update={
                     "level": move.to_level,
                     "deliver_on": deliver_on,
-                    "order_by": None if deliver_on is None else calendar.before(deliver_on, lead),
+                    "order_by": order_by,
                     "needed": 0,
                     "allowance": 0,
                     "quantity": 0,

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from optimiser.joints.arrays import Integers
 
 
-class ProductNeeds(Immutable):
+class DrawnProduct(Immutable):
     """What each draw needs of one product: single boards, brackets and anchors, whole rolls of tape."""
 
     kind: Kind
@@ -32,7 +32,7 @@ class DrawnNeeds(Immutable):
     `pieces_without_bracket` no bracket on offer fits.
     """
 
-    products: tuple[ProductNeeds, ...]
+    products: tuple[DrawnProduct, ...]
     pieces: tuple[int, ...]
     tape_mm: tuple[int, ...]
     pieces_without_bracket: tuple[int, ...]
@@ -43,7 +43,7 @@ class DrawnNeeds(Immutable):
         """The draws' counts, with what they need of each product code; a product that is not counted is left out."""
         return cls(
             products=tuple(
-                ProductNeeds(kind=product.kind, code=product.code, needs=tuple(needs[product.code].tolist()))
+                DrawnProduct(kind=product.kind, code=product.code, needs=tuple(needs[product.code].tolist()))
                 for product in project.building.in_trade_order
                 if product.code in needs
             ),

@@ -32,7 +32,7 @@ Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
-class DrawnNeeds:
+class ForecastDraws:
     """What every draw needs at the forecast levels, by code: an entry a draw, tape in millimetres.
 
     `where` says at which levels: by code and level a weight in any unit, summed over the draws.
@@ -49,7 +49,7 @@ class DrawnNeeds:
 class ForecastQuantities:
     """The draws and the quantities that cover them. `asked` are all products that the plan or a draw needs."""
 
-    drawn: DrawnNeeds | None  # None: no gap is nominal with a tolerance, so every draw is the plan
+    drawn: ForecastDraws | None  # None: no gap is nominal with a tolerance, so every draw is the plan
     asked: tuple[ProductNeeds, ...]
     joint: JointQuantities
 
@@ -106,7 +106,7 @@ def drawn_needs(
     seed: int,
     workers: int | None = None,
     progress: Progress | None = None,
-) -> DrawnNeeds:
+) -> ForecastDraws:
     """Every draw of the forecast levels' runs, cut from their own boards and from what stock is left for them."""
     forecast = forecast_levels(project)
     nominal = project.with_runs(run for run in project.runs if run.level in forecast)
@@ -114,7 +114,7 @@ def drawn_needs(
     counts, bias = count_draws(counting, draws, seed, workers, progress)
     bias = bias.model_copy(update={"above_plan": counting.above_plan(planned.nominal)})
     needs = dict(needs_of(project, counts, bias))
-    return DrawnNeeds(needs, _where(project, counts), counts, bias, counting.process.runs_drawn)
+    return ForecastDraws(needs, _where(project, counts), counts, bias, counting.process.runs_drawn)
 
 
 def _where(project: Project, counts: DrawCounts) -> dict[str, dict[str, int]]:

@@ -10,7 +10,7 @@ from typing import Any
 
 from optimiser.model.immutable import Immutable
 from optimiser.model.project import Product
-from optimiser.simulation.quantiles import expected_cost, quantile
+from optimiser.simulation.quantiles import at_ranks, expected_cost, quantile
 
 FLAT_PERCENTAGES = (5, 10)
 
@@ -117,7 +117,6 @@ def order_quantity(
         percentage: _flat(values, ceil(Fraction(planned * (100 + percentage), 100)))
         for percentage in FLAT_PERCENTAGES
     }
-    lower, upper = ranks
     here = _flat(values, order)
     return OrderQuantity(
         code=product.code,
@@ -130,10 +129,7 @@ def order_quantity(
         mean=sum(values) / len(values),
         least=values[0],
         greatest=values[-1],
-        interval=(
-            values[lower - 1] if lower >= 1 else None,
-            values[upper - 1] if upper <= len(values) else None,
-        ),
+        interval=at_ranks(values, ranks),
         short_share=here.short_share,
         mean_surplus=here.mean_surplus,
         per_pack=product.per_pack,

@@ -22,28 +22,27 @@ def quantile(ascending: Sequence[int], level: float) -> int:
     return ascending[ceil(Fraction(repr(float(level))) * len(ascending)) - 1]
 
 
-def quantile_interval(
-    ascending: Sequence[int], level: float, confidence: float = CONFIDENCE
-) -> tuple[int | None, int | None]:
-    """Between which values the true quantile lies, with at least this confidence, whatever the distribution.
+def at_ranks(ascending: Sequence[int], ranks: tuple[int, int]) -> tuple[int | None, int | None]:
+    """Between which values the true quantile lies, with the confidence of `interval_ranks`, whatever the distribution:
+    those at the ranks of the interval's ends.
 
     The number of draws below the true quantile is binomial, so order statistics bound it (H. A. David and H. N.
     Nagaraja, Order Statistics, 3rd ed. 2003, section 7.1). None: there are too few draws to bound that side.
     """
-    lower, upper = interval_ranks(len(ascending), level, confidence)
+    lower, upper = ranks
     return (
         ascending[lower - 1] if lower >= 1 else None,
         ascending[upper - 1] if upper <= len(ascending) else None,
     )
 
 
-def interval_ranks(draws: int, level: float, confidence: float = CONFIDENCE) -> tuple[int, int]:
+def interval_ranks(draws: int, level: float) -> tuple[int, int]:
     """The ranks (from 1) of the interval's ends; rank 0 or draws + 1 means that a side is open.
 
     With B binomial(draws, level): the greatest l with P(B < l) and the least u with P(B >= u) at most half of what
-    the confidence leaves, so that P(l <= B < u) is at least the confidence.
+    CONFIDENCE leaves, so that P(l <= B < u) is at least CONFIDENCE.
     """
-    each = (1 - confidence) / 2
+    each = (1 - CONFIDENCE) / 2
     chances = [_binomial(draws, level, k) for k in range(draws + 1)]
     lower, below = 0, 0.0
     while lower <= draws and below + chances[lower] <= each:

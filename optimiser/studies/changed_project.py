@@ -10,14 +10,12 @@ from pydantic import ValidationError
 
 from optimiser.boards.families import unequal_families
 from optimiser.errors.problems import CannotBeDone, shown
-from optimiser.model.detail import Detail
 from optimiser.model.offer import Offer
 from optimiser.model.project import DeliveryLimits, Project
 from optimiser.model.scenario import Scenario
 from optimiser.ordering.offered_prices import with_prices
-from optimiser.studies.comparison import only_runs
+from optimiser.studies.comparison import only_runs, with_rules
 from optimiser.studies.gap_figures import at_gap
-from optimiser.survey.compression import WidthRates
 
 
 def changed_project(
@@ -131,15 +129,10 @@ def offer_of(name: str, offers: Sequence[Offer]) -> Offer:
 
 def _with_rules(project: Project, scenario: Scenario) -> Project:
     """Every detail with the rules that are given. Raises ValueError where they make no sense together."""
-
-    def changed(detail: Detail) -> Detail:
-        rules = {name: getattr(detail, name) for name in detail.model_fields_set}
-        found = Detail(**{**rules, **scenario.rules})
-        WidthRates.of(found)
-        return found
-
-    details = {name: changed(own) for name, own in project.details.items()}
-    return project.model_copy(update={"detail": changed(project.detail), "details": details})
+    details = {name: with_rules(own, scenario.rules) for name, own in project.details.items()}
+    return project.model_copy(
+        update={"detail": with_rules(project.detail, scenario.rules), "details": details}
+    )
 
 
 def _with_limits(project: Project, scenario: Scenario) -> Project:

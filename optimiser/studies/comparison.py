@@ -7,7 +7,7 @@ have at that gap. The tested detail, local code and a licensed practitioner deci
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from fnmatch import fnmatchcase
 from itertools import islice
@@ -194,13 +194,19 @@ def _with_choice(project: Project, choice: Choice) -> Project:
 
 def _detail_with(detail: Detail, choice: Choice) -> Detail:
     """A detail under a choice. Raises ValueError when it makes no sense."""
-    rules = {name: getattr(detail, name) for name in detail.model_fields_set}
+    rules: dict[str, Any] = {}
     if choice.oversize:
         rules.update(zip(("oversize_min", "oversize_max"), choice.oversize, strict=True))
     if choice.insertion:
         names = ("bracket_insertion_min", "bracket_insertion", "bracket_insertion_max")
         rules.update(zip(names, choice.insertion, strict=True))
-    found = Detail(**rules)
+    return with_rules(detail, rules)
+
+
+def with_rules(detail: Detail, rules: Mapping[str, Any]) -> Detail:
+    """A detail with other rules, by name; those that it was not given stay placeholders. Raises ValueError where they
+    make no sense together."""
+    found = Detail(**{**{name: getattr(detail, name) for name in detail.model_fields_set}, **rules})
     WidthRates.of(found)
     return found
 

@@ -29,7 +29,8 @@ DRAWS = 500
 
 
 class PrecutRisk(Immutable):
-    """A level's risk. Shares are expected shares of its pieces; None where a nominal gap has no tolerance.
+    """A level's risk. Shares are expected shares of its `pieces`, which are those that are not cut yet; None where a
+    nominal gap has no tolerance.
 
     `boards_scrapped` are the boards' worth of pieces that would be scrap, `boards_site_cut` what the plan buys
     for the level when it is cut on site after measuring.
@@ -53,7 +54,7 @@ class PrecutRisk(Immutable):
 
 
 def precut_risks(made: Plan, *, draws: int = DRAWS, seed: int = 0) -> tuple[PrecutRisk, ...]:
-    """The risk of each level with pieces, in delivery order; a measured level has none.
+    """The risk of each level with pieces that are not cut yet, in delivery order; a measured level has none.
 
     The standard error of a share is at most 0.5 / sqrt(draws) a piece, and less over a level.
     """
@@ -62,14 +63,15 @@ def precut_risks(made: Plan, *, draws: int = DRAWS, seed: int = 0) -> tuple[Prec
     cut_from = {
         piece.id: layout.code for layout in made.layouts for strip in layout.strips for piece in strip.pieces
     }
-    misfits = _misfits(project, [piece for piece in made.pieces if piece.basis == "nominal"], draws, seed)
+    to_cut = [piece for piece in made.pieces if not piece.done]
+    misfits = _misfits(project, [piece for piece in to_cut if piece.basis == "nominal"], draws, seed)
     bought: dict[str, int] = defaultdict(int)
     for line in made.order.lines:
         if line.kind == "board":
             bought[line.level] += line.needed
     found = []
     for level in project.levels_in_order():
-        pieces = [piece for piece in made.pieces if piece.level == level.level]
+        pieces = [piece for piece in to_cut if piece.level == level.level]
         if not pieces:
             continue
         narrow = wide = scrapped = 0.0

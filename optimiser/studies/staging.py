@@ -68,7 +68,7 @@ class StagingOption(Immutable):
 
     @property
     def status(self) -> Status:
-        """Whether no plan of this mode can buy fewer boards."""
+        """Whether no plan of this mode can pay for less."""
         return Status.of(proved=self.optimal)
 
     def __repr__(self) -> str:

@@ -42,11 +42,6 @@ class GapAlongRun:
         """The gap at a position, in millimetres."""
         return Fraction(*self.ratio_at(position_mm))
 
-    def ceil_at(self, position_mm: int) -> int:
-        """The gap at a position, rounded up to the millimetre."""
-        numerator, denominator = self.ratio_at(position_mm)
-        return -(-numerator // denominator)
-
     def knots_inside(self, from_mm: int, to_mm: int) -> tuple[int, ...]:
         """The measured positions strictly inside a span: with its ends, where the gap can be extreme."""
         first = bisect_right(self.at_mm, from_mm)
@@ -63,4 +58,4 @@ def deciding_gaps(gaps: Sequence[Gap], from_mm: int, to_mm: int) -> tuple[Gap, .
     nearest on either side where an end lies between two."""
     first = max((i for i, gap in enumerate(gaps) if gap.at_mm <= from_mm), default=0)
     last = min((i for i, gap in enumerate(gaps) if gap.at_mm >= to_mm), default=len(gaps) - 1)
-    return tuple(gaps[first : last + 1]) or (gaps[last],)
+    return tuple(gaps[first : last + 1])

@@ -14,12 +14,12 @@ from fractions import Fraction
 from math import ceil, floor
 from typing import Protocol
 
-from optimiser.joints.unplanned import millimetres
 from optimiser.kernels.reference.brackets import Insertion, joint_tape, sizes_that_fit
 from optimiser.model.plan import LevelCounts
 from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
 from optimiser.model.project import Bracket, Detail, Project
 from optimiser.survey.gap_line import GapAlongRun
+from optimiser.survey.shown_lengths import shown_mm
 from optimiser.takeoff.junctions import junctions_between
 from optimiser.takeoff.positions import bracket_positions
 
@@ -64,8 +64,8 @@ def brackets_for(
 ) -> Brackets:
     """The bracket size and positions of a piece.
 
-    `brackets` are the sizes on offer ; `gap` and `mullions_mm` (ascending) are those
-    of the piece's run. Which sizes fit, and in which order: `kernels.reference.brackets.sizes_that_fit`.
+    `brackets` are the sizes on offer; `gap` and `mullions_mm` (ascending) are those of the piece's run. Which sizes
+    fit, and in which order: `kernels.reference.brackets.sizes_that_fit`.
     """
     from_mm, length = piece.from_mm, piece.to_mm - piece.from_mm
     clearance = detail.bracket_to_mullion_min_mm
@@ -104,7 +104,7 @@ def _no_size(
     shortest = ceil(Fraction(detail.bracket_insertion_min) * greatest)
     longest = floor(Fraction(detail.bracket_insertion_max) * least)
     band = f"{detail.bracket_insertion_min:%} to {detail.bracket_insertion_max:%}"
-    gaps = millimetres(least) if least == greatest else f"{millimetres(least)} to {millimetres(greatest)}"
+    gaps = shown_mm(least) if least == greatest else f"{shown_mm(least)} to {shown_mm(greatest)}"
     if shortest > longest:
         return _none(
             piece,

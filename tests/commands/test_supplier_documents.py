@@ -74,6 +74,7 @@ def test_an_answer_is_written_onto_the_record_and_the_job_is_planned_on_from_it(
     assert run([*told, "--out", str(site / "on-top")]) == 0
     on_top = read_purchase_order(site / "on-top" / "purchase-order.json")
     assert on_top.ordered_besides["B-120"] == {"L01": 4}
+    assert on_top.document == f"PO-17-S{on_top.issued_on:%Y%m%d}"
     assert run([*told, "--out", str(site / "next"), "--replaces", order]) == 0
     whole = read_purchase_order(site / "next" / "purchase-order.json")
     plan = read_plan(site / "next" / "plan.json")

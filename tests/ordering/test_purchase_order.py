@@ -191,6 +191,15 @@ def line_of(packs: int, price: str, amount: str) -> OrderLine:
     return base.model_copy(update={"packs": packs, "price": Decimal(price), "amount": Decimal(amount)})
 
 
+@pytest.mark.parametrize(("issued_on", "name"), [(date(2027, 3, 1), "-S20270301"), (None, "-S")])
+def test_a_supplementary_order_is_not_called_as_the_one_that_it_comes_on_top_of(
+    issued_on: date | None, name: str
+) -> None:
+    first = first_order()
+    on_top = purchase_order(supplier_plan(), Issue(issued_on=issued_on, besides={"B-120": {"L01": 4}}))
+    assert (on_top.reference, on_top.document) == (first.reference, f"{first.document}{name}")
+
+
 @pytest.mark.parametrize("price", ["212.00", "204.35"])
 def test_packs_bought_at_two_prices_are_two_lines(price: str) -> None:
     """5 packs in list and 3 at the break: 5 x 212.00 + 3 x 204.35, whichever of them the line says."""

@@ -301,6 +301,15 @@ def test_a_share_is_rounded_up_so_that_a_fall_of_it_is_enough(part: int, whole: 
     assert share(part, whole) == Decimal(rate)
 
 
+def test_two_steps_at_one_price_lose_no_packs() -> None:
+    """From five packs on the price is what it was: three packs of one delivery and five of the next are all bought."""
+    needs = Needs((date(2027, 3, 1), date(2027, 3, 8)), {"A": (3, 8)}, {"A": (3, 8)})
+    seller = Supplier("S", "", {"A": Steps(1, ((1, 100), (5, 100)), (True, True), 0)})
+    split = cheapest_split(needs, [seller])
+    assert split is not None
+    assert (split.packs_of("S", "A"), split.cents, split.proved) == (8, 800, True)
+
+
 def test_packs_of_a_split() -> None:
     split = Split((Purchase("S", "A", 0, 2, 100), Purchase("S", "A", 1, 3, 90)), {"S": 50}, 520, 520)
     assert (split.packs_of("S", "A"), split.goods_cents, split.proved) == (5, 470, True)

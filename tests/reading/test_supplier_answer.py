@@ -129,6 +129,14 @@ class TestResponse:
         after = record.with_events(answer_of(order_response(), "a", order, record).events)
         assert held(after)["L01", "K-130"] == 75
 
+    def test_an_answer_to_the_first_order_is_none_to_a_supplementary_one(self) -> None:
+        on_top = ORDER.model_copy(
+            update={"ordered_besides": {"K-130": {"L01": 50}}, "document": f"{ORDER.reference}-S20270301"}
+        )
+        with pytest.raises(UnusableInput, match="answers another order"):
+            answer_of(order_response(to=ORDER.reference), "a", on_top, NOTHING)
+        assert answer_of(order_response(to=on_top.document), "a", on_top, NOTHING).events
+
     def test_a_rejected_order_orders_nothing(self) -> None:
         answer = answer_of(order_response(code="RE", note="no stock"), "a", ORDER, NOTHING)
         assert answer.events == ()
@@ -140,8 +148,15 @@ class TestResponse:
             [{"line": 1, "quantity": 1, "unit": "XPX", "day": "2027-03-04", "price": "212.00"}]
         )
         assert answer_of(content, "a", ORDER, NOTHING).remarks == (
-            "line 1, B-120: promised for 2027-03-04, ordered for 2027-03-01",
+            "line 1, B-120: promised for 2027-03-04, ordered for 2027-03-01: 3 days later for L01; agree an earlier"
+            " day, or move needed_on and plan the rest again",
             "line 1, B-120: confirmed at 212.00 a pack, ordered at 204.35",
+        )
+
+    def test_an_earlier_day_is_told_without_a_mend(self) -> None:
+        content = order_response([{"line": 1, "quantity": 1, "unit": "XPX", "day": "2027-02-26"}])
+        assert answer_of(content, "a", ORDER, NOTHING).remarks == (
+            "line 1, B-120: promised for 2027-02-26, ordered for 2027-03-01",
         )
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.plan import Plan
-from optimiser.model.project import Project
+from optimiser.model.project import PriceBreak, Project
 from optimiser.model.record import Event, Record
 from optimiser.ordering.purchase_order import purchase_order
 from optimiser.planning.plan import plan
@@ -88,6 +88,19 @@ def test_an_order_of_more_than_the_record_knows_of_is_refused() -> None:
     assert refused.value.reasons == (
         "B-120: 8 were ordered, 4 are on record as ordered; record what was ordered, then plan the rest again",
     )
+
+
+def test_what_a_price_break_brought_forward_keeps_its_day_and_price_in_the_revision() -> None:
+    """All boards come with the first level at the price of four packs; a week later two of them would not have it."""
+    together = weekly(
+        storeys=2, price_breaks=(PriceBreak(code="B-120", from_packs=4, price=Decimal("80.00")),)
+    )
+    first = plan(together, advise=False)
+    job = JobOnSite()
+    job.order_all(first)
+    whole = order_on_top(replan(first, job.record), purchase_order(first), together)
+    own = {(line.level, line.deliver_on, line.price) for line in first.order.lines if line.code == "B-120"}
+    assert {(line.level, line.deliver_on, line.price) for line in whole.lines if line.code == "B-120"} == own
 
 
 def half_measured() -> Project:

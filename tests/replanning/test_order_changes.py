@@ -10,14 +10,14 @@ from decimal import Decimal
 import pytest
 
 from optimiser.model.plan import Plan
-from optimiser.model.project import Gap, Level, Project
+from optimiser.model.project import Gap, Level, PriceBreak, Project
 from optimiser.planning.plan import plan
 from optimiser.replanning.causes import Reasons
 from optimiser.replanning.changes import OrderChange, order_changes
 from optimiser.replanning.replan import replan
 from optimiser.replanning.supplement import order_with
 from tests.builders.job import JobOnSite, measured_again, of_level
-from tests.builders.levels import building
+from tests.builders.levels import building, weekly
 
 FIRST = date(2027, 3, 1)
 
@@ -83,6 +83,29 @@ def test_the_rest_of_a_pack_that_was_not_confirmed_is_not_said_to_be_cut_otherwi
     after = replan(first, record.model_copy(update={"events": less}))
     again = change(order_changes(after, first), "L1")
     assert (again.packs, again.causes) == (1, ())
+
+
+def test_what_a_price_break_brought_forward_keeps_its_day_in_the_difference() -> None:
+    """Boards of both levels come together for the price of four packs, a week before the second level needs them."""
+    together = weekly(
+        storeys=2, price_breaks=(PriceBreak(code="B-120", from_packs=4, price=Decimal("80.00")),)
+    )
+    first = plan(together, advise=False)
+    assert len({line.deliver_on for line in first.order.lines if line.code == "B-120"}) == 1
+    changes = order_changes(replan(first, ordered(first).record), first)
+    assert not any(one.changes or one.causes for one in changes)
+
+
+def test_a_level_needed_on_a_sunday_changes_no_day_from_replan_to_replan() -> None:
+    project = house()
+    levels = tuple(
+        level.model_copy(update={"needed_on": date(2027, 3, 14)}) if level.level == "L3" else level
+        for level in project.levels
+    )
+    first = plan(project.model_copy(update={"levels": levels}), advise=False)
+    record = ordered(first).record
+    second = replan(first, record)
+    assert not any(one.changes or one.causes for one in order_changes(replan(second, record), second))
 
 
 def test_a_moved_day_is_a_change_with_its_cause(before: Plan) -> None:

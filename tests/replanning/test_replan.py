@@ -12,11 +12,12 @@ import pytest
 from optimiser.checking import check
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.plan import Plan
-from optimiser.model.project import Gap, Project, Stock
+from optimiser.model.project import Board, Gap, Project, Stock
 from optimiser.model.record import Record
 from optimiser.planning.plan import plan
 from optimiser.reading import read_project
 from optimiser.replanning.changes import label_changes, order_changes
+from optimiser.replanning.happened import happened
 from optimiser.replanning.replan import replan
 from optimiser.writing.all_files import write
 from tests.builders.job import JobOnSite, measured_again, of_level
@@ -164,6 +165,23 @@ def test_a_remainder_measured_narrower_serves_no_more_than_it_can(before: Plan) 
     assert next(item for item in after.job.at_hand if item.name == name.name).width_mm == 30
 
 
+def test_what_is_kept_of_a_board_that_leaves_nothing_has_a_name_of_its_own(before: Plan) -> None:
+    """Two ends are kept of a board that the plan leaves nothing of, the first is lost, and a third is kept."""
+    job = first_level_done(before)
+    number = next(
+        number
+        for number, _ in before.numbered_layouts
+        if any(board.number == number and not board.kept for board in happened(before, job.record).boards)
+    )
+    for width in (200, 210):
+        job.write("kept", board=str(number), length_mm=400, width_mm=width)
+    (first, second) = (name for name in happened(before, job.record).rack if "-K" in name)
+    job.write("scrapped", board=first)
+    job.write("kept", board=str(number), length_mm=400, width_mm=220)
+    rack = {name: item.width_mm for name, item in happened(before, job.record).rack.items() if "-K" in name}
+    assert (rack[second], sorted(rack.values()), first in rack) == (210, [210, 220], False)
+
+
 def test_a_lost_remainder_is_made_good(before: Plan) -> None:
     job = first_level_done(before)
     name = next(part.name for part in before.remainders if part.level == "L1")
@@ -278,6 +296,37 @@ def test_a_cut_piece_that_fits_its_place_no_more_serves_another_or_is_kept(befor
     assert used <= cut
     assert used | kept == cut
     assert all(piece.status == "planned" for piece in after.pieces if piece.id not in cut)
+
+
+@pytest.mark.parametrize(("kind", "how"), [("bracket", "on record"), ("board", "cut"), ("bracket", "fitted")])
+def test_a_product_of_the_job_that_the_survey_has_no_more_is_refused_with_the_mend(
+    before: Plan, kind: str, how: str
+) -> None:
+    """Only what is ordered is on record, or only pieces are, with what they are cut from and the brackets they took."""
+    job = JobOnSite()
+    if how == "on record":
+        job.order_all(before)
+    else:
+        job.cut_and_fit(of_level(before, "L1"))
+    used = {piece.bracket for piece in before.pieces} | {"B-120"}
+    other = Board(code="B-other", length_mm=1200, width_mm=1000)
+    survey = before.project.model_copy(
+        update={
+            "products": (
+                *(one for one in before.project.products if one.kind != kind or one.code not in used),
+                *([other] if kind == "board" else []),
+            ),
+            "runs": tuple(
+                run.model_copy(update={"board": ("B-other",)}) if kind == "board" else run
+                for run in before.project.runs
+            ),
+        }
+    )
+    with pytest.raises(CannotBeDone) as refused:
+        replan(before, job.record, survey)
+    told = [reason for reason in refused.value.reasons if f"is {how}" in reason]
+    assert told
+    assert all("the survey's products have no" in reason for reason in told)
 
 
 @pytest.mark.parametrize(

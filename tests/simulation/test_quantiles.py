@@ -11,11 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.simulation.quantiles import (
+    at_ranks,
     critical_fractile,
     expected_cost,
     interval_ranks,
     quantile,
-    quantile_interval,
 )
 
 
@@ -47,7 +47,7 @@ def test_the_medians_interval_is_that_of_the_sign_test(draws: int, ranks: tuple[
 
 def test_too_few_draws_leave_a_side_open() -> None:
     assert interval_ranks(5, 0.5) == (0, 6)
-    assert quantile_interval([1, 2, 3, 4, 5], 0.5) == (None, None)
+    assert at_ranks([1, 2, 3, 4, 5], interval_ranks(5, 0.5)) == (None, None)
     # all of n draws lie below the 95 % quantile with the chance 0.95^n: 2.62 % of 71, 2.49 % of 72
     assert interval_ranks(71, 0.95)[1] == 72
     assert interval_ranks(72, 0.95)[1] == 72
@@ -72,7 +72,7 @@ def test_the_interval_covers_a_whole_numbered_truth_too() -> None:
     covered = 0
     for _ in range(400):
         sample = sorted(draws.randint(1, 6) + draws.randint(1, 6) for _ in range(100))
-        low, high = quantile_interval(sample, 0.65)
+        low, high = at_ranks(sample, interval_ranks(100, 0.65))
         covered += low is not None and high is not None and low <= truth <= high
     assert covered >= 0.95 * 400 - 13
 

@@ -13,7 +13,9 @@ from optimiser.commands.main import run
 from optimiser.model.project import Detail, Gap, Project
 from optimiser.planning.plan import plan
 from optimiser.reading import read_project
+from optimiser.replanning.replan import replan
 from optimiser.studies.precut import PrecutRisk, precut_risks
+from tests.builders.job import JobOnSite, of_level
 from tests.builders.levels import building
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
@@ -53,6 +55,17 @@ def test_the_shares_are_those_of_the_normal_distribution() -> None:
     too_wide = beyond((150 - (-(-width * 100 // 115) - 0.5)) / 6)
     assert risk.share_too_narrow == pytest.approx(too_narrow, abs=0.03)
     assert risk.share_too_wide == pytest.approx(too_wide, abs=0.03)
+
+
+def test_what_is_cut_already_of_a_job_risks_nothing_more() -> None:
+    """Three of the nominal level's pieces are fitted, whatever its gaps: the risk is that of the others."""
+    first = plan(nominal(12), advise=False)
+    job = JobOnSite()
+    job.order_all(first)
+    job.cut_and_fit(of_level(first, "L2")[:3])
+    (before,) = (risk for risk in precut_risks(first, draws=50) if risk.level == "L2")
+    (after,) = (risk for risk in precut_risks(replan(first, job.record), draws=50) if risk.level == "L2")
+    assert (after.pieces, after.nominal_pieces) == (before.pieces - 3, before.nominal_pieces - 3)
 
 
 def test_the_boards_scrapped_are_the_area_of_what_is_too_narrow() -> None:

@@ -30,9 +30,9 @@ def test_a_run_without_a_gap_is_refused() -> None:
         GapAlongRun.of(())
 
 
-def test_rounding_up_is_exact() -> None:
+def test_a_gap_between_two_readings_is_a_fraction() -> None:
     along = GapAlongRun.of(gaps((0, 150), (3, 151)))
-    assert [along.ceil_at(x) for x in range(4)] == [150, 151, 151, 151]
+    assert [3 * along.at(x) for x in range(4)] == [450, 451, 452, 453]
 
 
 def test_the_extremes_are_at_the_ends_or_at_positions_inside() -> None:

@@ -65,9 +65,8 @@ def _asked(project: Project) -> Iterator[Question]:
     yield from questions_of_outliers(placed, stand_out)
     yield from questions_of_steps(believed)
     yield from questions_of_nominal(project)
-    column = placed.above_and_below
-    yield from questions_of_mullions(project, column)
-    yield from questions_of_lengths(project, column)
+    yield from questions_of_mullions(project, placed.above_and_below)
+    yield from questions_of_lengths(project, placed.above_and_below)
     yield from questions_of_ages(project)
 
 

@@ -32,11 +32,11 @@ def questions_of_ages(project: Project) -> Iterator[Question]:
         which = (
             f"the reading at {first.at_mm} mm is"
             if len(old) == 1
-            else f"{len(old)} readings, from {first.at_mm} to {old[-1][1].at_mm} mm, are"
+            else f"{len(old)} readings, from {first.at_mm} to {old[-1][1].at_mm} mm, are up to"
         )
         yield ask(
             "age", run, first.at_mm, f"{oldest.gap_mm} mm" if len(old) == 1 else f"{len(old)} readings",
-            f"Is the gap still as it was read? On {needed_on}, when the level is needed, {which} up to {age} days old.",
+            f"Is the gap still as it was read? On {needed_on}, when the level is needed, {which} {age} days old.",
             f"The oldest was taken on {oldest.taken_on}; the detail allows {allowed} days (reading_age_max_days).",
             "the gap at that place" if len(old) == 1 else "the gaps at these places",
             [gap.at_mm for _, gap in old],

@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from optimiser.model.building import Building
 from optimiser.model.tables import Run
 
-_ALIKE = (
-    4  # by order alone, the shorter of two runs that correspond has at least 3/4 of the longer one's length
-)
+_ALIKE = 4
+"""By order alone, the shorter of two runs that correspond has at least 3/4 of the longer one's length."""
 
 
 @dataclass(frozen=True)

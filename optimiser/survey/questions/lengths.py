@@ -11,7 +11,7 @@ from optimiser.survey.questions.corresponding import RunsAboveAndBelow
 from optimiser.survey.questions.measured import ask
 
 
-def questions_of_lengths(project: Project, column: RunsAboveAndBelow) -> Iterator[Question]:
+def questions_of_lengths(project: Project, above_and_below: RunsAboveAndBelow) -> Iterator[Question]:
     """A question for each run whose length stands alone among its neighbours, else for each level of four runs in
     which one pair of opposite sides differs."""
     tolerance = project.survey_limits.run_length_tolerance_mm
@@ -20,11 +20,11 @@ def questions_of_lengths(project: Project, column: RunsAboveAndBelow) -> Iterato
     for run in project.runs:
         of_level.setdefault(run.level, []).append(run)
     for sides in of_level.values():
-        alone = [run for run in sides if _stands_alone(run, column, runs, tolerance)]
+        alone = [run for run in sides if _stands_alone(run, above_and_below, runs, tolerance)]
         # on the lowest and the highest level a storey that steps back differs too, but on more than one of its runs
-        stepped = len(alone) > 1 and all(_outermost(run, column) for run in alone)
+        stepped = len(alone) > 1 and all(_outermost(run, above_and_below) for run in alone)
         for run in () if stepped else alone:
-            near = [runs[name] for name in column.nearest[run.run]]
+            near = [runs[name] for name in above_and_below.nearest[run.run]]
             names = " and ".join(other.run for other in near)
             yield ask(
                 "length", run, run.length_mm, f"{run.length_mm} mm long",
@@ -33,11 +33,13 @@ def questions_of_lengths(project: Project, column: RunsAboveAndBelow) -> Iterato
                 "the length of the run, from its start to its end",
             )  # fmt: skip
         if not alone:
-            yield from _not_closed(sides, column, runs, tolerance)
+            yield from _not_closed(sides, above_and_below, runs, tolerance)
 
 
-def _stands_alone(run: Run, column: RunsAboveAndBelow, runs: Mapping[str, Run], tolerance: int) -> bool:
-    near = column.nearest[run.run]
+def _stands_alone(
+    run: Run, above_and_below: RunsAboveAndBelow, runs: Mapping[str, Run], tolerance: int
+) -> bool:
+    near = above_and_below.nearest[run.run]
     if len(near) < 2:
         return False
     one, other = (runs[name].length_mm for name in near)
@@ -45,15 +47,15 @@ def _stands_alone(run: Run, column: RunsAboveAndBelow, runs: Mapping[str, Run], 
     return abs(one - other) <= tolerance and differs
 
 
-def _outermost(run: Run, column: RunsAboveAndBelow) -> bool:
-    return run.run in (column.column[run.run][0], column.column[run.run][-1])
+def _outermost(run: Run, above_and_below: RunsAboveAndBelow) -> bool:
+    return run.run in (above_and_below.column[run.run][0], above_and_below.column[run.run][-1])
 
 
 def _not_closed(
-    sides: Sequence[Run], column: RunsAboveAndBelow, runs: Mapping[str, Run], tolerance: int
+    sides: Sequence[Run], above_and_below: RunsAboveAndBelow, runs: Mapping[str, Run], tolerance: int
 ) -> Iterator[Question]:
-    """Of four runs around a slab, opposite ones are equally long; where just one pair is not, it is asked about,
-    unless the levels above and below have the same difference."""
+    """Of four runs around a slab, opposite ones are equally long; where just one pair is not, or neither of four that
+    join end to end, it is asked about, unless the levels above and below have the same lengths."""
     loop = _around(sides)
     if loop is None:
         return
@@ -62,8 +64,8 @@ def _not_closed(
     joined = all(run.joins for run in sides)
     if len(open_pairs) == 1 or (joined and len(open_pairs) == 2):
         for one, other in open_pairs:
-            if _alike_elsewhere(one, column, runs, tolerance) and _alike_elsewhere(
-                other, column, runs, tolerance
+            if _alike_elsewhere(one, above_and_below, runs, tolerance) and _alike_elsewhere(
+                other, above_and_below, runs, tolerance
             ):
                 continue
             longer, shorter = sorted((one, other), key=lambda run: -run.length_mm)
@@ -92,6 +94,8 @@ def _around(sides: Sequence[Run]) -> Sequence[Run] | None:
     return loop if loop[-1].joins == loop[0].run else None
 
 
-def _alike_elsewhere(run: Run, column: RunsAboveAndBelow, runs: Mapping[str, Run], tolerance: int) -> bool:
-    near = column.nearest[run.run]
+def _alike_elsewhere(
+    run: Run, above_and_below: RunsAboveAndBelow, runs: Mapping[str, Run], tolerance: int
+) -> bool:
+    near = above_and_below.nearest[run.run]
     return bool(near) and all(abs(runs[name].length_mm - run.length_mm) <= tolerance for name in near)

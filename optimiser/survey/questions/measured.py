@@ -127,10 +127,3 @@ def ask(
         rule=rule, level=run.level, run=run.run, at_mm=at_mm, value=value, says=says, why=why, measure=measure,
         measure_at_mm=tuple(measure_at_mm),
     )  # fmt: skip
-
-
-def shown_mm(value: Fraction | int) -> str:
-    """A length as it is told: '7 mm', '7.5 mm'."""
-    tenths = round(Fraction(value) * 10)
-    whole, part = divmod(abs(tenths), 10)
-    return f"{'-' if tenths < 0 else ''}{whole}{f'.{part}' if part else ''} mm"

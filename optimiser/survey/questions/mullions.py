@@ -11,34 +11,39 @@ from optimiser.model.project import Project
 from optimiser.model.question import Question
 from optimiser.model.tables import Run
 from optimiser.survey.questions.corresponding import RunsAboveAndBelow
-from optimiser.survey.questions.measured import ask, shown_mm
+from optimiser.survey.questions.measured import ask
 from optimiser.survey.questions.robust import median
+from optimiser.survey.shown_lengths import shown_mm
 
-_MOSTLY = Fraction(
-    2, 3
-)  # this share of the bays keeps the pitch, or there is no usual pitch to hold against it
+_MOSTLY = Fraction(2, 3)
+"""This share of the bays keeps the pitch, or there is no usual pitch to hold against it."""
 _MOST = 4  # places told by one question
 _END_BAY = Fraction(8, 5)  # an end bay is at most this many pitches wide
 
 
-def questions_of_mullions(project: Project, column: RunsAboveAndBelow) -> Iterator[Question]:
+def questions_of_mullions(project: Project, above_and_below: RunsAboveAndBelow) -> Iterator[Question]:
     """A question for each run whose mullions do not agree with the runs above and below, or with their own pitch."""
     limits = project.survey_limits
     runs = project.building.runs
     for run in project.runs:
-        own = sorted(run.mullions_mm)
+        own = _mullions(run)
         near = [
             runs[name]
-            for name in column.nearest[run.run]
+            for name in above_and_below.nearest[run.run]
             if abs(runs[name].length_mm - run.length_mm) <= limits.run_length_tolerance_mm
         ]
         tolerance = limits.mullion_tolerance_mm
-        if any(_alike(own, sorted(other.mullions_mm), tolerance) for other in near):
+        if any(_alike(own, _mullions(other), tolerance) for other in near):
             continue
-        if len(near) == 2 and _alike(sorted(near[0].mullions_mm), sorted(near[1].mullions_mm), tolerance):
+        if len(near) == 2 and _alike(_mullions(near[0]), _mullions(near[1]), tolerance):
             yield _against(run, own, near, tolerance)
         else:
             yield from _off_the_pitch(run, own, tolerance)
+
+
+def _mullions(run: Run) -> list[int]:
+    """Where a run's mullions stand, ascending; a position that is written twice is one."""
+    return sorted(set(run.mullions_mm))
 
 
 def _alike(one: Sequence[int], other: Sequence[int], tolerance: int) -> bool:
@@ -46,20 +51,34 @@ def _alike(one: Sequence[int], other: Sequence[int], tolerance: int) -> bool:
 
 
 def _against(run: Run, own: Sequence[int], near: Sequence[Run], tolerance: int) -> Question:
-    usual = sorted(near[0].mullions_mm)
-    missing = [at for at in usual if not any(abs(at - other) <= tolerance for other in own)]
-    more = [at for at in own if not any(abs(at - other) <= tolerance for other in usual)]
+    usual = _mullions(near[0])
+    missing, more = _unpaired(usual, own, tolerance)
     parts = [
         f"{what} {_listed(places)}" for what, places in (("none at", missing), ("one at", more)) if places
     ]
     names = " and ".join(other.run for other in near)
-    at = min(missing + more, default=0)
     return ask(
-        "mullions", run, min(at, run.length_mm), f"{len(own)} mullions",
+        "mullions", run, min(*missing, *more, run.length_mm), f"{len(own)} mullions",
         f"Where do the mullions stand? Unlike {names} this run has {' and '.join(parts)}.",
         f"{names} have {len(usual)} mullions in the same places, to {tolerance} mm; this run has {len(own)}.",
         f"the mullions' positions {_from_to(sorted(missing + more))}",
     )  # fmt: skip
+
+
+def _unpaired(usual: Sequence[int], own: Sequence[int], tolerance: int) -> tuple[list[int], list[int]]:
+    """What is left of both, ascending, when their positions are paired one to one from the start, to a tolerance:
+    where they are not alike, something is."""
+    missing: list[int] = []
+    more: list[int] = []
+    left = list(own)
+    for at in usual:
+        while left and left[0] < at - tolerance:
+            more.append(left.pop(0))
+        if left and left[0] <= at + tolerance:
+            left.pop(0)
+        else:
+            missing.append(at)
+    return missing, more + left
 
 
 def _off_the_pitch(run: Run, own: Sequence[int], tolerance: int) -> Iterator[Question]:
@@ -71,9 +90,9 @@ def _off_the_pitch(run: Run, own: Sequence[int], tolerance: int) -> Iterator[Que
     if sum(abs(bay - pitch) <= tolerance for bay in bays) < len(bays) * _MOSTLY:
         return
     broken = [(a, b) for a, b in pairwise(own) if abs(b - a - pitch) > tolerance]
-    if len(own) >= 3 and pitch and own[0] > pitch * _END_BAY:
+    if own[0] > pitch * _END_BAY:
         broken.insert(0, (0, own[0]))
-    if pitch and run.length_mm - own[-1] > pitch * _END_BAY:
+    if run.length_mm - own[-1] > pitch * _END_BAY:
         broken.append((own[-1], run.length_mm))
     if broken:
         a, b = broken[0]

@@ -10,7 +10,8 @@ from optimiser.model.project import Project
 from optimiser.model.question import Question
 from optimiser.model.tables import Gap
 from optimiser.survey.gap_line import GapAlongRun
-from optimiser.survey.questions.measured import ask, shown_mm
+from optimiser.survey.questions.measured import ask
+from optimiser.survey.shown_lengths import shown_mm
 
 
 def questions_of_nominal(project: Project) -> Iterator[Question]:

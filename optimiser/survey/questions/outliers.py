@@ -15,8 +15,9 @@ from heapq import heappop, heappush
 
 from optimiser.model.question import Question
 from optimiser.survey.questions.digits import slip_that_fits
-from optimiser.survey.questions.measured import MeasuredRun, MeasuredSurvey, Reading, ask, shown_mm
+from optimiser.survey.questions.measured import MeasuredRun, MeasuredSurvey, Reading, ask
 from optimiser.survey.questions.robust import agreed_part, median, usual_size
+from optimiser.survey.shown_lengths import shown_mm
 
 _BESIDE_MM = 500
 _ENOUGH = 4  # readings of a run from which its own usual distance to the run above is known

@@ -8,7 +8,8 @@ from fractions import Fraction
 from itertools import pairwise
 
 from optimiser.model.question import Question
-from optimiser.survey.questions.measured import MeasuredRun, MeasuredSurvey, ask, shown_mm
+from optimiser.survey.questions.measured import MeasuredRun, MeasuredSurvey, ask
+from optimiser.survey.shown_lengths import shown_mm
 
 AT_THE_END_MM = 100  # a reading this near counts as taken at the end
 _TWICE = Fraction(19, 10)  # a hole of this many usual spacings: a reading was left out

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from optimiser.model.question import Question
-from optimiser.survey.questions.measured import MeasuredSurvey, ask, shown_mm
+from optimiser.survey.questions.measured import MeasuredSurvey, ask
 from optimiser.survey.questions.robust import agreed_part, median, usual_size
+from optimiser.survey.shown_lengths import shown_mm
 
 _BOTH_ENDS = Fraction(2, 3)  # of the limit, where a run steps away from both runs that it meets
 

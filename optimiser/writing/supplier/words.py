@@ -11,7 +11,8 @@ from optimiser.tables.text import counted
 
 
 def document_in_words(order: PurchaseOrder) -> str:
-    """'Revision 2, issued 2027-01-20; replaces HL9-0042 of 2027-01-05', as far as it is known."""
+    """'Revision 2, issued 2027-01-20; replaces HL9-0042 of 2027-01-05', as far as it is known; of a supplementary order
+    'Issued 2027-03-01; supplementary: on top of what is ordered already'."""
     if order.superseded_by is not None:
         newest = f"; superseded by revision {order.superseded_by}, do not deliver by this one"
     else:
@@ -23,7 +24,8 @@ def document_in_words(order: PurchaseOrder) -> str:
         said = f"Revision {order.revision}{issued}"
     before = order.replaces
     if before is None:
-        return said + newest
+        on_top = "; supplementary: on top of what is ordered already" if order.supplementary else ""
+        return said + on_top + newest
     of = f" of {before.issued_on}" if before.issued_on else ""
     return f"{said}; replaces {before.document}{of}{newest}"
 

@@ -53,6 +53,19 @@ def test_a_mullion_off_its_pitch_by_more_than_the_tolerance_is_asked_about() -> 
         assert len(asked(with_run(quiet_survey(3), "L02-N", mullions_mm=mullions))) == questions
 
 
+def test_a_mullion_written_twice_within_the_tolerance_is_one_too_many() -> None:
+    usual = tuple(range(750, 37_300, 1500))
+    (question,) = questions_of(with_run(quiet_survey(3), "L02-N", mullions_mm=(*usual, 12_760)))
+    assert (question.at_mm, "one at 12760 mm" in question.says) == (12_760, True)
+
+
+@pytest.mark.parametrize("mullions", [(750, 750, 750, 15_000), (750, 750, 2250, 2250, 3750, 5250)])
+def test_a_position_that_is_written_more_than_once_is_one_mullion(mullions: tuple[int, ...]) -> None:
+    twice = with_run(quiet_survey(1), "L01-N", mullions_mm=mullions)
+    once = with_run(quiet_survey(1), "L01-N", mullions_mm=tuple(dict.fromkeys(mullions)))
+    assert questions_of(twice) == questions_of(once)
+
+
 # -- lengths
 
 
