@@ -23,6 +23,8 @@ ARGUED: dict[str, str] = {
     ),
     "cutting/waiting_model.py WaitingModel._read_components: -1 -> 1": "what has more than one type has two",
     "cutting/attainable.py Attainable._least: 0 -> 1 (6)": "more numbers are looked at, none of them cheaper",
+    "cutting/least_cost.py best_plan: several and demand.pieces <= MOST_PIECES_TIGHTER -> "
+    "several or demand.pieces <= MOST_PIECES_TIGHTER": "more problems are solved besides, never at a higher cost",
     "cutting/exact.py fits_within: effort * share -> effort + share": "how much is searched, not what is found",
     "cutting/packing.py packed: cost <= bound -> cost < bound": "a plan at its bound is sought further, in vain",
     "cutting/waiting_model.py WaitingModel._price_shared: patterns.best > room * across + 1 -> "
