@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from optimiser.cutting.problem import CuttingPattern, LeftOver
 from optimiser.model.immutable import Immutable
 from optimiser.model.sizes import Size
 from optimiser.model.staging import DeliverySequence
-
-if TYPE_CHECKING:
-    pass
 
 
 class PlannedPattern(CuttingPattern):

@@ -4,13 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import groupby
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from optimiser.model.immutable import Immutable
-
-if TYPE_CHECKING:
-    pass
-
 
 PieceStatus = Literal["planned", "cut", "fitted"]
 

@@ -65,11 +65,7 @@ def grid_of_csv(data: bytes, sheet: str, problems: ProblemList) -> list[list[Any
     try:
         grid: list[list[Any]] = []
         for row in csv.reader(io.StringIO(written, newline=""), delimiter=delimiter):
-            if len(row) > MOST_COLUMNS:
-                del row[
-                    len(row.copy()) if any(cell.strip() for cell in row[MOST_COLUMNS:]) else MOST_COLUMNS :
-                ]
-            if len(row) > MOST_COLUMNS:
+            if any(cell.strip() for cell in row[MOST_COLUMNS:]):
                 problems.add(
                     Problem(
                         sheet, len(grid) + 1, None, None, f"the row has {len(row)} columns, and"

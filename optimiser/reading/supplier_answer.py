@@ -64,12 +64,15 @@ def answer_of(
 
 
 def _refuse_another_order(root: Part, order: PurchaseOrder) -> None:
-    """An answer refers to this order, by the name of its first document or of the revision."""
+    """An answer refers to this order, by the name of its first document or of the revision, and so does each of its
+    lines that names one: a truck may bring goods of several orders."""
     own = {order.document, order.reference, *([order.original.document] if order.original else [])} - {""}
-    for path in (
-        "cac:OrderReference/cbc:ID",
-        "cac:DespatchLine/cac:OrderLineReference/cac:OrderReference/cbc:ID",
+    of_line = "cac:OrderLineReference/cac:OrderReference/cbc:ID"
+    for part, path in (
+        (root, "cac:OrderReference/cbc:ID"),
+        *((line, of_line) for line in root.parts("cac:OrderLine")),
+        *((line, of_line) for line in root.parts("cac:DespatchLine")),
     ):
-        said = root.text(path)
+        said = part.text(path)
         if said and said not in own:
-            root.fault(path, said, f"answers another order than {order.document}", "give that order's file")
+            part.fault(path, said, f"answers another order than {order.document}", "give that order's file")
