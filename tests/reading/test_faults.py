@@ -120,7 +120,7 @@ def test_hundreds_of_faults_are_counted(tmp_path: Path) -> None:
     gaps = [SOUND["gaps"][0]] + [["L1-N", number, "?", None, None] for number in range(500)]
     lines = lines_of(workbook(tmp_path / "p.xlsx", tables(gaps=gaps)))
     assert len(lines) == 201
-    assert lines[-1] == "and 301 more problems; mend these first"  # and L2-N has no gap
+    assert lines[-1] == "and 301 more faults; mend these first"  # and L2-N has no gap
 
 
 def test_an_unknown_run_of_many_rows_is_told_once(tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from optimiser.writing.drawing.shapes import (
     Line,
     Polygon,
     Shape,
+    boxes_meet,
     hatching,
     label_box,
     rectangle,
@@ -246,7 +247,7 @@ def _rest_words(
                 bool(rest.name or rest.keep),
             )  # fmt: skip
             box = label_box(label)
-            if any(_meet(box, label_box(other)) for other in taken):
+            if any(boxes_meet(box, label_box(other)) for other in taken):
                 return False
             shapes: list[Shape] = [label]
             if not (rest.name or rest.keep):
@@ -257,7 +258,3 @@ def _rest_words(
             taken.append(label)
             return True
     return False
-
-
-def _meet(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
