@@ -75,9 +75,7 @@ def grid_of_csv(data: bytes, sheet: str, problems: ProblemList) -> list[list[Any
                 return None
             grid.append(row[:MOST_COLUMNS])
             if len(grid) > MOST_ROWS:
-                problems.add(
-                    Problem(sheet, message=f"has more than {MOST_ROWS} rows", mend="divide the project")
-                )
+                problems.add(Problem(sheet, message=f"has more than {MOST_ROWS} rows", mend="divide it"))
                 return None
     except csv.Error as error:
         problems.add(

@@ -132,13 +132,17 @@ def nearest(found: Decimal) -> int:
 
 
 def count(lowest: int, highest: int, what: str = "a whole number") -> Parser:
-    """A parser of whole numbers between `lowest` and `highest`."""
+    """A parser of whole numbers between `lowest` and `highest`; `what` may say of what: 'a whole number of days'."""
     wanted = f"must be {what}"
+    of = what.partition(" of ")[2]
+    own_units = (of, of.removesuffix("s"), "kg" if of.startswith("kilograms") else of)
 
     def parse(value: Any) -> int:
         if type(value) is int and lowest <= value <= highest:
             return value
         found, unit = number(value, wanted)
+        if unit and of and unit not in own_units:  # 3 weeks are not 3 days, nor 9 t 9 kg
+            raise CellError(wanted, f"write how many {of}, the number alone")
         if unit:
             raise CellError(wanted, f"write {nearest(found)} alone")
         if found != found.to_integral_value():

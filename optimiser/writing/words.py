@@ -150,7 +150,7 @@ def carrying_in_words(plan: Plan) -> tuple[str, ...]:
     proof = ": proved" if found.optimal else f" than {grouped_money(found.lower_bound, currency)}"
     return (
         f"{grouped_money(found.total, currency)} for boards and carrying: boards {amount_text(found.boards, currency)},"
-        f" {found.remainder_stages:,} remainders times deliveries at {amount_text(found.price, currency)}"
+        f" {found.remainder_stages:,} remainders times deliveries at {amount_text(found.price, currency)} each"
         f" {amount_text(found.carrying, currency)}. No cutting of these pieces comes to less{proof}.",
     )
 

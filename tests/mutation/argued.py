@@ -17,6 +17,5 @@ ARGUED: dict[str, str] = {
     "cutting/generation.py ColumnGeneration.__init__: 0 -> -1": "no bound is below 0, and the first prices set it",
     "cutting/waiting_model.py WaitingModel._bound: True -> False": "all that is gone through together is equally long",
     "cutting/strip_program.py strips_formed: 0 -> -1": "the seed says in which order it is looked, not what is proved",
-    "checking/refit_material.py _wanted: 0 -> -1": "a piece that is not tapered is as wide at either end",
     "checking/counting.py broken_rules_of_counts: 0 -> -1": "a size that is counted is neither none nor less than none",
 }
