@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import date
 
 from optimiser.checking.building import Building
+from optimiser.checking.dates import working_day_before
 from optimiser.checking.delivery_costs import broken_rules_of_delivery_costs
 from optimiser.checking.delivery_days import IsWorkingDay, may_come
 from optimiser.checking.figures import figure
@@ -73,9 +74,7 @@ def _broken_day(
         yield f"{place}: it comes on {day}, which is none of the days on which deliveries come"
     order_by = day
     for _ in range(product.lead_days):
-        order_by -= timedelta(days=1)
-        while not is_working_day(order_by):
-            order_by -= timedelta(days=1)
+        order_by = working_day_before(order_by, is_working_day)
     if line.order_by != order_by:
         yield f"{place}: order_by must be {order_by}, {product.lead_days} working days before {day}, but is {line.order_by}"  # noqa: E501
 

@@ -80,12 +80,10 @@ def _packs_cost(building: Building, code: str, number: int) -> Decimal:
     product = building.products.get(code)
     if product is None:
         return Decimal(0)
-    fraction = sum(
-        Fraction(row.fraction)
-        for row in building.project.allowance
-        if row.kind == "bracket" and not isinstance(row.fraction, str)
+    return (
+        ceil(ceil(number * (1 + building.allowance_of("bracket"))) / Fraction(product.per_pack))
+        * product.price
     )
-    return ceil(ceil(number * (1 + fraction)) / Fraction(product.per_pack)) * product.price
 
 
 def usual_positions(detail: Detail, length: int) -> list[Fraction]:
@@ -117,7 +115,7 @@ def _notches(building: Building, piece: PlannedPiece) -> list[int]:
 
 def _broken_positions(building: Building, piece: PlannedPiece) -> Iterator[str]:
     detail, at = building.detail_of(piece.run), piece.brackets_at_mm
-    usual = usual_positions(building.detail_of(piece.run), piece.length_mm)
+    usual = usual_positions(detail, piece.length_mm)
     if not at:
         yield f"{named(piece)}: bracket {piece.bracket} stands nowhere"
         return

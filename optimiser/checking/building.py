@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
 
 from optimiser.checking.gap_line import GapLine
 from optimiser.model.plan import Plan
 from optimiser.model.planned_pieces import NotPlanned, PlannedPiece
-from optimiser.model.project import Anchor, Board, Detail, Level, Product, Project, Run, Stock, Tape
+from optimiser.model.project import Anchor, Board, Detail, Kind, Level, Product, Project, Run, Stock, Tape
 
 Stretch = PlannedPiece | NotPlanned
 
@@ -153,6 +154,13 @@ class Building:
     def first_tape(self) -> Tape | None:
         """The first tape in the catalogue."""
         return next((product for product in self.project.products if product.kind == "tape"), None)
+
+    def allowance_of(self, kind: Kind) -> Fraction:
+        """The allowance for breakage and loss of a kind of product; one that is simulated adds none by itself."""
+        for row in self.project.allowance:
+            if row.kind == kind and not isinstance(row.fraction, str):
+                return Fraction(row.fraction)
+        return Fraction(0)
 
     def boards_of(self, run: Run) -> list[Board]:
         """The board products that may serve a run."""

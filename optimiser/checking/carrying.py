@@ -45,12 +45,7 @@ def broken_rules_of_carrying(building: Building) -> Iterator[str]:
 
 def _paid_for_boards(building: Building) -> Fraction:
     """Cents: whole packs with their allowance, or, where a level is nominal, the boards at the price of one."""
-    rates = [
-        Fraction(row.fraction)
-        for row in building.project.allowance
-        if row.kind == "board" and not isinstance(row.fraction, str)
-    ]
-    rate = (rates or [Fraction(0)])[0]
+    rate = building.allowance_of("board")
     paid = Fraction(0)
     for code, count in building.plan.boards.items():
         product = building.products.get(code)

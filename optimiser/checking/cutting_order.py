@@ -61,8 +61,7 @@ class _Row:
 def broken_rules_of_cutting_order(building: Building) -> Iterator[str]:
     """Strips and pieces in order of delivery; every remainder of the plan re-derived: name, size, place, dates."""
     due: dict[str, Remainder] = {}
-    for place, layout in enumerate(building.plan.layouts, start=1):
-        number = layout.number or place
+    for number, layout in building.plan.numbered_layouts:
         rows = _rows_of(building, layout)
         if rows is None:
             continue  # other rules name what is wrong with it
@@ -185,7 +184,7 @@ def _remainders_due(
 
 def _board_name(building: Building, layout: CuttingPattern, number: int, copy: int) -> str:
     """What is written on a board: its letter (S for stock of the table) and number; a remainder keeps its name."""
-    numbers = [layout.number or place for place, layout in enumerate(building.plan.layouts, start=1)]
+    numbers = [number for number, _ in building.plan.numbered_layouts]
     row = building.stock.get(layout.stock)
     more = f".{copy}" if copy > 1 else ""
     if row is not None and row.name:

@@ -11,3 +11,8 @@ def figure(value: Fraction | float, form: str = "g") -> str:
         return format(float(value), form)
     except OverflowError:
         return "a number of hundreds of digits"
+
+
+def times(number: int) -> str:
+    """0 -> 'never', 1 -> 'once', 3 -> '3 times'."""
+    return {0: "never", 1: "once"}.get(number, f"{number} times")

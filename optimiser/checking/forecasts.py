@@ -35,7 +35,7 @@ def _broken_layouts(building: Building) -> Iterator[str]:
     """Every layout that cuts a piece of a forecast level before its own delivery, shares its board, or is said to be
     ready to cut."""
     nominal = building.forecast
-    for number, layout in enumerate(building.plan.layouts, start=1):
+    for number, layout in building.plan.numbered_layouts:
         cut = [
             building.pieces[piece.id]
             for strip in layout.strips

@@ -51,11 +51,11 @@ def sheet_of(building: Building, layout: CuttingPattern) -> Sheet | None:
 
 def broken_rules_of_material(building: Building) -> Iterator[str]:
     """Every rule of the cutting, seen from the building: cover, fit, stages, stock, counts and bounds."""
-    wanted = {piece.id: _wanted(piece) for piece in building.plan.pieces}
+    wanted = {piece.id: wanted_of(piece) for piece in building.plan.pieces}
     cut: Counter[str] = Counter()
     used: Counter[str] = Counter()
     known = []
-    for number, layout in enumerate(building.plan.layouts, start=1):
+    for number, layout in building.plan.numbered_layouts:
         place = f"layout {number}"
         sheet = sheet_of(building, layout)
         if sheet is None:
@@ -87,8 +87,8 @@ def broken_rules_of_material(building: Building) -> Iterator[str]:
     yield from _broken_proofs(building)
 
 
-def _wanted(piece: PlannedPiece) -> Wanted:
-    """In a plan the width is decided: the layout must cut exactly that."""
+def wanted_of(piece: PlannedPiece) -> Wanted:
+    """What a layout must cut of a planned piece: its width is decided, so exactly that."""
     if piece.tapered:
         ends = piece.cut_width_start_mm, piece.cut_width_end_mm
         return Wanted(piece.length_mm, max(ends), max(ends), ends)
@@ -166,12 +166,7 @@ def _broken_boards(building: Building) -> Iterator[str]:
 def _broken_packs(building: Building, code: str, stated: BoardCount) -> Iterator[str]:
     """Packs of boards, allowance included, and their bound; 0 where a level is nominal, since simulation decides."""
     nominal = any(gap.basis == "nominal" for gap in building.project.gaps)
-    rates = [
-        Fraction(row.fraction)
-        for row in building.project.allowance
-        if row.kind == "board" and not isinstance(row.fraction, str)
-    ]
-    rate, holds = (rates or [Fraction(0)])[0], building.products[code].per_pack
+    rate, holds = building.allowance_of("board"), building.products[code].per_pack
     for field, boards, said in (
         ("packs", stated.count, stated.packs),
         ("lower_bound_packs", stated.lower_bound, stated.lower_bound_packs),

@@ -42,8 +42,8 @@ def standing_by_code(building: Building, day: date, overnight: bool = False) -> 
     A bought board is there until the day of the level that it is delivered for, stock until the first day on which
     one of the levels of its delivery needs it. A remainder (each judged by itself) stands from the delivery that
     leaves it until the one that cuts it, a usable left-over from the last cut beside it until the last level's that
-    could use it. `overnight`: what stood
-    there in the night before, when neither the day's delivery nor its stock was there.
+    could use it. `overnight`: what stood there in the night before, when neither the day's delivery nor its stock was
+    there.
     """
     use = use_days(building)
     cut = {sequence for sequence, when in use.items() if when < day}

@@ -14,13 +14,10 @@ from optimiser.checking.dates import dates_of, working_days_of
 from optimiser.checking.figures import figure
 from optimiser.checking.material import is_bought, level_delivered_for
 from optimiser.checking.site_floor import broken_rules_of_site_floor
-from optimiser.checking.supply import beyond_supply
+from optimiser.checking.supply import Line, beyond_supply
 from optimiser.model.money import money_text, total_of
 from optimiser.model.order import OrderLine
-from optimiser.model.project import Kind, Product
-
-Line = tuple[str, str]
-"""(level, code)."""
+from optimiser.model.project import Product
 
 
 def broken_rules_of_order(building: Building) -> Iterator[str]:
@@ -132,7 +129,7 @@ def _broken_running_totals(
     The allowance for breakage and loss is on measured levels, or on all where nothing is drawn; what a forecast
     level has on top besides is the plan's own figure and only must not be less than nothing.
     """
-    fraction = _fraction_of(building, product.kind)
+    fraction = building.allowance_of(product.kind)
     unit = product.roll_mm if product.kind == "tape" else 1
     base = certain = allowance = quantity = packs = whole = 0
     drawn = False  # whether a level so far has what the draws put on top
@@ -177,14 +174,6 @@ def _broken_running_totals(
             packs += line.packs
     if unit > 1 and whole > ceil(Fraction(base, unit)):
         yield f"order, {product.code}: {base} mm of tape need {ceil(Fraction(base, unit))}, but needed is {whole}"
-
-
-def _fraction_of(building: Building, kind: Kind) -> Fraction:
-    """The allowance for breakage and loss of a kind of product; a simulated one adds none to measured levels."""
-    for row in building.project.allowance:
-        if row.kind == kind and not isinstance(row.fraction, str):
-            return Fraction(row.fraction)
-    return Fraction(0)
 
 
 def _broken_deliveries(building: Building) -> Iterator[str]:

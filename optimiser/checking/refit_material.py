@@ -8,11 +8,11 @@ from fractions import Fraction
 
 from optimiser.checking.building import Building
 from optimiser.checking.figures import figure
+from optimiser.checking.material import wanted_of
 from optimiser.checking.remainders import claims_not_matched
-from optimiser.checking.strips import Sheet, Wanted, broken_rules_of_layout
+from optimiser.checking.strips import Sheet, broken_rules_of_layout
 from optimiser.cutting.problem import CuttingPattern
 from optimiser.model.plan import Plan
-from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Project
 from optimiser.model.refit import Refit
 
@@ -25,7 +25,7 @@ def broken_rules_of_recut(refit: Refit, plan: Plan, building: Building) -> Itera
     wanted = {
         item.place: building.pieces[item.place] for item in refit.recut if item.place in building.pieces
     }
-    windows = {name: _wanted(piece) for name, piece in wanted.items()}
+    windows = {name: wanted_of(piece) for name, piece in wanted.items()}
     cut: Counter[str] = Counter()
     used: Counter[str] = Counter()
     for number, layout in enumerate(refit.layouts, start=1):
@@ -57,13 +57,6 @@ def broken_rules_of_recut(refit: Refit, plan: Plan, building: Building) -> Itera
         if used[name] > material.quantity:
             yield f"{name}: there are {material.quantity}, but {used[name]} are cut"
     yield from _broken_materials(refit, plan)
-
-
-def _wanted(piece: PlannedPiece) -> Wanted:
-    ends = piece.cut_width_start_mm, piece.cut_width_end_mm
-    if piece.tapered:
-        return Wanted(piece.length_mm, max(ends), max(ends), ends)
-    return Wanted(piece.length_mm, ends[0], ends[0])
 
 
 def _sheet(layout: CuttingPattern, refit: Refit, building: Building) -> Sheet | None:

@@ -10,7 +10,7 @@ from math import ceil
 from optimiser.checking.brackets import broken_rules_of_brackets
 from optimiser.checking.building import Building
 from optimiser.checking.cover import broken_rules_of_cover
-from optimiser.checking.figures import figure
+from optimiser.checking.figures import figure, times
 from optimiser.checking.refit_material import broken_rules_of_account, broken_rules_of_recut
 from optimiser.checking.widths import broken_rules_of_widths
 from optimiser.model.money import money_text, total_of
@@ -80,11 +80,13 @@ def _broken_assignment(refit: Refit, plan: Plan, building: Building, closed: set
     used = Counter(reuse.piece for reuse in reuses) + Counter(kept.piece for kept in refit.kept_pieces)
     for name in sorted({*used, *free}):
         if used[name] != (1 if name in free else 0):
-            yield f"piece {name}: it must be re-used or kept {int(name in free)} times, but is {used[name]} times"
+            due = times(int(name in free))
+            yield f"piece {name}: it must be re-used or kept {due}, but is {times(used[name])}"
     served = Counter(reuse.place for reuse in reuses) + Counter(item.place for item in refit.recut)
     for name in sorted({*served, *building.pieces}):
         if served[name] != (1 if name in building.pieces else 0):
-            yield f"place {name}: it must be served {int(name in building.pieces)} times, but is {served[name]}"
+            due = times(int(name in building.pieces))
+            yield f"place {name}: it must be served {due}, but is {times(served[name])}"
     for reuse in reuses:
         piece, place = pieces.get(reuse.piece), building.pieces.get(reuse.place)
         if piece is not None and place is not None:
@@ -143,7 +145,11 @@ def _broken_order(refit: Refit, plan: Plan, survey: Project, building: Building)
         per_pack[line.code] = line.per_pack
     for move in refit.brought_forward:
         if move.from_level not in come or move.to_level not in come or move.packs < 1:
-            yield f"brought forward: {move.packs} packs of {move.code} from {move.from_level} to {move.to_level}"
+            packs = f"{move.packs} pack{'' if move.packs == 1 else 's'}"
+            yield (
+                f"brought forward: {packs} of {move.code} from {move.from_level} to {move.to_level}: it must be at"
+                " least 1 pack, from a level of the survey to another"
+            )
             continue
         if levels.index(move.from_level) <= levels.index(move.to_level):
             yield f"brought forward: {move.code} from {move.from_level} to {move.to_level} is not earlier"

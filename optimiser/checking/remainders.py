@@ -42,13 +42,9 @@ def broken_rules_of_left_over(
         for size in remainders_of(layout, sheet):
             remain[code if coded else "", layout.stage][size] += max(0, layout.repeat)
     claimed: dict[Place, Counter[tuple[int, int]]] = defaultdict(Counter)
+    yield from broken_sizes_of_left_over(left_over)
     for item in left_over:
-        if item.length_mm <= 0 or item.width_mm <= 0 or item.quantity < 1:
-            yield (
-                f"left-over {item.length_mm} x {item.width_mm} mm, stage {item.stage}: its sizes and quantity"
-                f" ({item.quantity}) must be above 0"
-            )
-        else:
+        if _is_something(item):
             claimed[item.code, item.stage][item.length_mm, item.width_mm] += item.quantity
     for (code, stage), sizes in sorted(claimed.items()):
         for (length, width), missing in claims_not_matched(sizes, remain[code, stage]):
@@ -56,6 +52,20 @@ def broken_rules_of_left_over(
                 f"left-over {length} x {width} mm{f' of {code}' if code else ''}, stage {stage}: {missing} of"
                 f" {sizes[length, width]} do not remain of any board"
             )
+
+
+def broken_sizes_of_left_over(left_over: Iterable[LeftOver]) -> Iterator[str]:
+    """Every left-over must be something."""
+    for item in left_over:
+        if not _is_something(item):
+            yield (
+                f"left-over {item.length_mm} x {item.width_mm} mm, stage {item.stage}: its sizes and quantity"
+                f" ({item.quantity}) must be above 0"
+            )
+
+
+def _is_something(item: LeftOver) -> bool:
+    return item.length_mm > 0 and item.width_mm > 0 and item.quantity > 0
 
 
 def claims_not_matched(

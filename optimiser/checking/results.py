@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from optimiser.checking.remainders import broken_rules_of_left_over
+from optimiser.checking.remainders import broken_rules_of_left_over, broken_sizes_of_left_over
 from optimiser.checking.ripping_order import (
     broken_bound_of_waiting,
     broken_rules_of_order,
@@ -38,7 +38,7 @@ def broken_rules_of_result(result: CuttingResult, problem: CuttingProblem | None
     if problem is None:
         for number, layout in enumerate(result.layouts, start=1):
             broken += broken_rules_of_layout(f"layout {number}", layout, None, True, {})
-        broken += _broken_left_over_sizes(result)
+        broken += broken_sizes_of_left_over(result.left_over)
         if result.waiting is not None:
             broken += broken_bound_of_waiting(result.waiting)
         return broken
@@ -226,12 +226,3 @@ def _broken_board_counts(
         yield f"cost_cents: the layouts' boards cost {cost}, but it says {result.cost_cents}"
     if result.area_mm2 is not None and result.area_mm2 != cost:
         yield f"area_mm2: the layouts' boards measure {cost}, but it says {result.area_mm2}"
-
-
-def _broken_left_over_sizes(result: CuttingResult) -> Iterator[str]:
-    for item in result.left_over:
-        if item.length_mm <= 0 or item.width_mm <= 0 or item.quantity < 1:
-            yield (
-                f"left-over {item.length_mm} x {item.width_mm} mm, stage {item.stage}: its sizes and quantity"
-                f" ({item.quantity}) must be above 0"
-            )

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from fractions import Fraction
 from itertools import pairwise
 from math import ceil
 
 from optimiser.checking.building import Building
 from optimiser.checking.edges import meetings_of
-from optimiser.model.project import Kind
 
 Line = tuple[str, str]
 """(level, code)."""
@@ -77,7 +75,7 @@ def usable(building: Building, code: str) -> int:
     ordered = max(counted(building, "ordered")[code], counted(building, "delivered")[code])
     bought = (ordered - counted(building, "scrapped")[code]) * unit(building, code)
     left = bought - used(building, code)
-    fraction = _fraction(building, building.products[code].kind)
+    fraction = building.allowance_of(building.products[code].kind)
     most = max(0, left) * fraction.denominator // (fraction.denominator + fraction.numerator)
     while most > 0 and most + ceil(most * fraction) > left:
         most -= 1
@@ -115,10 +113,3 @@ def beyond_supply(building: Building, needed: dict[Line, int]) -> dict[Line, int
             left[code] -= taken
             found[level, code] = number - taken
     return found
-
-
-def _fraction(building: Building, kind: Kind) -> Fraction:
-    for row in building.project.allowance:
-        if row.kind == kind and not isinstance(row.fraction, str):
-            return Fraction(row.fraction)
-    return Fraction(0)

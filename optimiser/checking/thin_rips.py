@@ -17,12 +17,11 @@ Rip = tuple[int, str, int | None, str | None, int]
 def broken_rules_of_thin_rips(building: Building) -> Iterator[str]:
     """Every thin rip is listed, nothing else is, and no board's edge is too thin that its strips had room for."""
     found: Counter[Rip] = Counter()
-    for place, layout in enumerate(building.plan.layouts, start=1):
+    for number, layout in building.plan.numbered_layouts:
         sheet = sheet_of(building, layout)
         least = building.rules_of_cutting(layout.code).strip_min_mm
         if sheet is None or least <= 0:
             continue
-        number = layout.number or place
         edge = _edge(building, layout, sheet)
         if 0 < edge < least:
             found[number, "edge", None, None, edge] += 1

@@ -49,6 +49,7 @@ def answer(
     """
     from optimiser.model.record import Record
     from optimiser.reading import read_answer, read_purchase_order, read_record
+    from optimiser.tables.text import counted
     from optimiser.writing.whole_file import write_whole
 
     told = read_record(record) if record else Record()
@@ -63,7 +64,7 @@ def answer(
         write_whole(out, "".join(f"{line}\n" for line in lines).encode())
     known = len(found.events) - len(new)
     typer.echo(
-        f"{found.kind} {found.document} of {found.issued_on}: {len(new)} events"
+        f"{found.kind} {found.document} of {found.issued_on}: {counted(len(new), 'event')}"
         + (f", {known} known already" if known else "")
         + (f"; the record is in {out}" if out else ""),
         err=True,

@@ -25,11 +25,12 @@ def _positive(seconds: float | None) -> float | None:
     return seconds
 
 
-def _amount(text: str) -> Decimal:
+def amount_given(text: str | Decimal) -> Decimal:
+    """The amount of money in an option's value, its default too. Raises BadParameter for what is none, or negative."""
     from optimiser.model.money import MOST, exact_amount
 
     try:
-        found = exact_amount(text.strip())
+        found = exact_amount(f"{text}".strip())
     except ValueError:
         raise typer.BadParameter("give an amount of money with at most two places, such as 2.50") from None
     if not 0 <= found <= MOST:
@@ -63,7 +64,7 @@ CarryCost = Annotated[
     Decimal | None,
     typer.Option(
         metavar="MONEY",
-        parser=_amount,
+        parser=amount_given,
         help="What keeping one remainder from one delivery to the next costs: boards and waiting become one sum of"
         " money with one bound; the project's carry_cost when not given.",
     ),

@@ -46,7 +46,9 @@ def prices(
     chosen = [one for one in offers if supplier in (None, one.supplier)]
     if len(chosen) != 1:
         names = ", ".join(one.supplier for one in offers)
-        raise typer.BadParameter(f"{offer.name} has offers of {names}", param_hint="--supplier")
+        raise typer.BadParameter(
+            f"name one of those whose offers {offer.name} has: {names}", param_hint="--supplier"
+        )
     try:
         found = with_prices(read, chosen[0], day_given(on, "--on") or date.today())
     except ValueError as error:

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from optimiser.commands.options import Replaces, Seconds, Seed
+from optimiser.commands.options import Replaces, Seconds, Seed, amount_given, day_given
 
 
 def replan(
@@ -41,9 +41,13 @@ def replan(
         ),
     ] = None,
     change_cost: Annotated[
-        str,
-        typer.Option(metavar="AMOUNT", help="What changing an issued order costs, freight or a fee."),
-    ] = "0",
+        Decimal,
+        typer.Option(
+            metavar="AMOUNT",
+            parser=amount_given,
+            help="What changing an issued order costs, freight or a fee.",
+        ),
+    ] = Decimal(0),
     paper: Annotated[
         Literal["A4", "Letter"],
         typer.Option(case_sensitive=False, help="The paper of everything that is printed."),
@@ -93,7 +97,7 @@ def replan(
         )
     told = read_record(record, before)
     placed = None if replaces is None else read_purchase_order(replaces)
-    judged_on, cost = _day(today), _amount(change_cost)
+    judged_on = day_given(today, "--today") or date.today()
     newest = read_project(survey) if survey else None
     folder = out or (None if json else Path("out"))
     issued_on = date.today()
@@ -109,7 +113,7 @@ def replan(
             )
             written = write_all(made, unfinished, order=sent, paper=paper)
             for name, text in (
-                (DIFFERENCE, difference_csv(made, before, judged_on, cost)),
+                (DIFFERENCE, difference_csv(made, before, judged_on, change_cost)),
                 (LABELS_TO_CHANGE, labels_to_change_csv(before, made)),
                 (RECEIVED_GOODS, received_csv(made)),
                 (JOB_STATE, job_state_csv(made)),
@@ -119,27 +123,6 @@ def replan(
     if json:
         typer.echo(plan_json(made).encode(), nl=False)
         return
-    for line in replan_lines(before, made, judged_on, cost):
+    for line in replan_lines(before, made, judged_on, change_cost):
         typer.echo(line)
     show_plan(made, folder, written, judged_on)
-
-
-def _day(written: str | None) -> date:
-    from optimiser.reading import CannotBeDone
-
-    if written is None:
-        return date.today()
-    try:
-        return date.fromisoformat(written)
-    except ValueError:
-        raise CannotBeDone([f"--today: {written} is no day; write it as 2027-03-01"]) from None
-
-
-def _amount(written: str) -> Decimal:
-    from optimiser.model.money import exact_amount
-    from optimiser.reading import CannotBeDone
-
-    try:
-        return exact_amount(written)
-    except ValueError as error:
-        raise CannotBeDone([f"--change-cost: {error}"]) from None

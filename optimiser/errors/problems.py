@@ -133,7 +133,7 @@ class UnusableInput(Exception):  # noqa: N818 (said as the user would)
         """What to print below it: a line a problem, and a last one when there are more."""
         lines = [str(problem) for problem in self.problems]
         if self.more:
-            lines.append(f"and {self.more} more problem{'s' if self.more > 1 else ''}; mend these first")
+            lines.append(f"and {self.more:,} more fault{'s' if self.more > 1 else ''}; mend these first")
         return tuple(lines)
 
 

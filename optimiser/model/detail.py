@@ -25,6 +25,15 @@ CHOICES = frozenset({"bracket_choice", "strip_min_mm"})
 """What the user chooses freely: left out, it is no placeholder of a tested value."""
 
 
+IN_ORDER = (
+    ("oversize_min", "oversize_max"),
+    ("gap_min_mm", "gap_max_mm"),
+    ("bracket_insertion_min", "bracket_insertion"),
+    ("bracket_insertion", "bracket_insertion_max"),
+)
+"""Rules of which the first is never above the second."""
+
+
 class Detail(Table):
     """The `detail` table: the rules of the tested detail, each one data, never a constant in code.
 
@@ -63,12 +72,7 @@ class Detail(Table):
 
     @model_validator(mode="after")
     def _limits_in_order(self) -> Detail:
-        for low, high in (
-            ("oversize_min", "oversize_max"),
-            ("gap_min_mm", "gap_max_mm"),
-            ("bracket_insertion_min", "bracket_insertion"),
-            ("bracket_insertion", "bracket_insertion_max"),
-        ):
+        for low, high in IN_ORDER:
             if getattr(self, low) > getattr(self, high):
                 raise ValueError(f"{low} ({getattr(self, low)}) is above {high} ({getattr(self, high)})")
         return self

@@ -32,7 +32,7 @@ def exact_amount(value: object) -> Decimal:
     except ArithmeticError as error:
         raise ValueError(f"{value!r} is not an amount of money such as 212.00") from error
     if not amount.is_finite():
-        raise ValueError(f"{value!r} has parts of a cent")
+        raise ValueError(f"{value!r} is not an amount of money such as 212.00")
     if abs(amount) > MOST:
         return amount  # for the type's own limit to refuse
     if amount * 100 != int(amount * 100):

@@ -198,16 +198,16 @@ class Plan(Immutable):
         Returns
         -------
         pandas.DataFrame
-            Shape (strips, 11), a row a strip: layout (the pattern, counted from 1), code, stock (the board's code, or
-            the offcut), stage (sequence of the delivery that brings it), repeat (boards cut so), strip (from the
-            datum edge, counted from 1), width_mm, cut_ready (False: of a level with nominal gaps), pieces (in the
-            strip), piece_ids and piece_lengths_mm (tuples, from the datum end). Lengths are whole millimetres.
+            Shape (strips, 11), a row a strip: layout (the pattern's number, as written on its boards), code, stock (the
+            board's code, or the offcut), stage (sequence of the delivery that brings it), repeat (boards cut so), strip
+            (from the datum edge, counted from 1), width_mm, cut_ready (False: of a level with nominal gaps), pieces (in
+            the strip), piece_ids and piece_lengths_mm (tuples, from the datum end). Lengths are whole millimetres.
             `frame.explode(['piece_ids', 'piece_lengths_mm'])` has a row a piece.
         """
         from optimiser.tables.frames import frame_of
         from optimiser.tables.patterns import PATTERNS, strips_of
 
-        return frame_of(PATTERNS, strips_of(self.layouts))
+        return frame_of(PATTERNS, strips_of(self.numbered_layouts))
 
     def deliveries_frame(self) -> pandas.DataFrame:
         """The deliveries as a frame.

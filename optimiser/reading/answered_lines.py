@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from hashlib import sha256
 
+from optimiser.errors.listed import listed
 from optimiser.model.purchase_order import OrderedLine, PurchaseOrder
 from optimiser.model.ubl_names import unit_code
 from optimiser.reading.ubl_document import Part
@@ -16,6 +17,7 @@ _PIECES = ("H87", "EA", "C62")
 """UN/ECE Recommendation 20: piece, each, one."""
 
 LONGEST_ID = 60
+MOST_LISTED = 20  # lines or codes of an order that a fault names
 MOST_UNITS = 10**6
 """The most that one event of a record holds."""
 
@@ -24,8 +26,9 @@ def line_of(part: Part, order: PurchaseOrder, number: str) -> OrderedLine | None
     """The line of the order that has a number; None, told, where there is none."""
     found = next((line for line in order.lines if f"{line.number}" == number), None)
     if found is None:
-        known = ", ".join(f"{line.number}" for line in order.lines[:20])
-        part.fault("cbc:LineID", number or None, f"is no line of {order.document}", f"its lines are {known}")
+        known = listed([f"{line.number}" for line in order.lines], MOST_LISTED)
+        mend = f"its lines are {known}" if known else "it orders nothing: give the order that is answered"
+        part.fault("cbc:LineID", number or None, f"is no line of {order.document}", mend)
     return found
 
 

@@ -6,11 +6,13 @@ Each is read where only one thing can be meant, and what was assumed is noted, s
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import ceil
 from typing import Any
 
+from optimiser.errors.listed import listed
 from optimiser.errors.problems import CellError, shown
 from optimiser.reading.cells import Parser, several
 from optimiser.reading.documents import JsonPlaces, Places
@@ -28,6 +30,8 @@ THE_WIDER = "of a top and a bottom reading the wider counts, and both are kept"
 NOMINAL = "a gap marked as approximate is taken as nominal, not as measured"
 
 _SHOWN = 6  # cells that one note names
+_INNER_COMMA = re.compile(r"\d,\d", re.ASCII)
+_THOUSANDS = re.compile(r"(?:[1-9]|[1-4]\d),\d{3}(?!\d)", re.ASCII)
 _APPROXIMATE = re.compile(r"(?:[~≈∼≃]|(?:ca|approx|circa)\b\.?)\s*(?=\d)", re.IGNORECASE)
 _PLUS_MINUS = re.compile(r"(?:±|\+\s*/?\s*-)\s*(?=\d)")
 _ROUNDED_FROM = {
@@ -81,7 +85,11 @@ def _rounded_up(value: Any, least: int) -> int | None:
 
 
 def surveyed_positions(parse: Parser) -> Parser:
-    """A parser of several positions in a cell, each as `parse` reads it."""
+    """A parser of several positions in a cell, each as `parse` reads it.
+
+    Commas without a space part positions too (600,1800), but only where that is all that they can mean: '1250,5 2500,5'
+    and '1,200 2,400' are refused.
+    """
     read_all = several(parse, "positions")
 
     def parse_all(value: Any) -> Any:
@@ -91,9 +99,22 @@ def surveyed_positions(parse: Parser) -> Parser:
         read = read_all(value)
         notes = tuple(dict.fromkeys(note for one in read if isinstance(one, ReadAs) for note in one.notes))
         plain = tuple(one.value if isinstance(one, ReadAs) else one for one in read)
+        if isinstance(value, str) and _commas_within_numbers(value, plain):
+            raise CellError(
+                "a comma may part two positions here, or be a decimal point or part thousands",
+                "separate positions by spaces, and write each in whole millimetres",
+            )
         return ReadAs(plain, notes) if notes else plain
 
     return parse_all
+
+
+def _commas_within_numbers(written: str, read: Sequence[int]) -> bool:
+    """Whether commas between digits hardly part positions: what they part does not rise, or a first number too near to
+    the run's start for a mullion of its own is followed by three digits, as in 1,200."""
+    if not _INNER_COMMA.search(written):
+        return False
+    return any(left >= right for left, right in pairwise(read)) or bool(_THOUSANDS.match(written.strip()))
 
 
 def tolerance(highest: int) -> Parser:
@@ -162,7 +183,6 @@ class ReadingNotes:
     def sentences(self) -> tuple[str, ...]:
         """A sentence for each table, column and kind of note, with the first cells that it concerns."""
         return tuple(
-            f"{table}, {column}: {note} ({', '.join(cells[:_SHOWN])}"
-            + (f" and {len(cells) - _SHOWN} more)." if len(cells) > _SHOWN else ").")
+            f"{table}, {column}: {note} ({listed(cells, _SHOWN)})."
             for (table, column, note), cells in self._cells.items()
         )

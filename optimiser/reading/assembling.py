@@ -8,6 +8,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from optimiser.errors.problems import CellError, Problem, ProblemList, UnusableInput, shown
+from optimiser.model.detail import IN_ORDER
 from optimiser.model.parties import Party
 from optimiser.model.products import PRODUCT_OF_KIND
 from optimiser.model.project import (
@@ -153,12 +154,7 @@ def _detail(rules: dict[str, Any], given: Iterable[RawField], problems: ProblemL
     placed = {_field_meant(item.name, DETAIL): item for item in given}
     standard = Detail()
     sound = True
-    for low, high in (
-        ("oversize_min", "oversize_max"),
-        ("gap_min_mm", "gap_max_mm"),
-        ("bracket_insertion_min", "bracket_insertion"),
-        ("bracket_insertion", "bracket_insertion_max"),
-    ):
+    for low, high in IN_ORDER:
         one, other = (rules.get(name, getattr(standard, name)) for name in (low, high))
         if one > other and (low in rules or high in rules):
             sound = False

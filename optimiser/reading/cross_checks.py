@@ -13,10 +13,12 @@ from optimiser.reading.cells import closest
 from optimiser.reading.delivery_checks import check_deliveries
 from optimiser.reading.documents import Document, JsonPlaces, RawTable
 from optimiser.reading.names import KnownNames, as_compared
+from optimiser.reading.numbers import nearest, number
 from optimiser.reading.read_row import ReadRow
 
 SMALLEST_BOARD_MM = 50  # a board of 1 is one of 1 metre
 SHORTEST_ROLL_MM = 1000  # a roll of 45 is one of 45 metres
+SHORT_RUN_MM = 1000  # a shorter run beyond which most of its readings lie is one in metres
 
 
 class _References(KnownNames):
@@ -128,6 +130,7 @@ def cross_check(document: Document, read: Mapping[str, list[ReadRow]], problems:
             if level not in levels.names:
                 unknown_levels[name].add(level, row)
 
+    _lengths_in_metres(read, runs, fault)
     for row in read["runs"]:
         level_of("runs", row)
         if "joins" in row.values:
@@ -192,6 +195,26 @@ def _check_price_breaks(
                 message = f"more packs of {code} cost more per pack than fewer ({price})"
                 fault("price_breaks", row, "price", message, "correct one of the two prices")
             before, price = row, row.values["price"]
+
+
+def _lengths_in_metres(read: Mapping[str, list[ReadRow]], runs: _References, fault: Any) -> None:
+    """A run of 60 with readings at 9000 and 40000 is one of 60 metres: its length is told, and not each reading."""
+    measured: defaultdict[str, list[int]] = defaultdict(list)
+    for row in read["gaps"]:
+        if "run" in row.values and row.values.get("at_mm"):
+            measured[runs.spelt_here(row.values["run"])].append(row.values["at_mm"])
+    for row in read["runs"]:
+        length = row.values.get("length_mm", SHORT_RUN_MM)
+        places = [*measured[row.values.get("run", "")], *row.values.get("mullions_mm", ())]
+        if length >= SHORT_RUN_MM or 2 * sum(at > length for at in places) <= len(places):
+            continue
+        meant = nearest(1000 * number(row.raw["length_mm"], "")[0])
+        if max(places) <= meant:
+            fault(
+                "runs", row, "length_mm", f"it ends at {length} mm, and was measured up to {max(places)} mm",
+                f"if it is in metres, write {meant}; else measure positions from the run's start",
+            )  # fmt: skip
+            del row.values["length_mm"]
 
 
 def _check_gaps(

@@ -65,11 +65,7 @@ def grid_of_csv(data: bytes, sheet: str, problems: ProblemList) -> list[list[Any
     try:
         grid: list[list[Any]] = []
         for row in csv.reader(io.StringIO(written, newline=""), delimiter=delimiter):
-            if len(row) > MOST_COLUMNS:
-                del row[
-                    len(row.copy()) if any(cell.strip() for cell in row[MOST_COLUMNS:]) else MOST_COLUMNS :
-                ]
-            if len(row) > MOST_COLUMNS:
+            if any(cell.strip() for cell in row[MOST_COLUMNS:]):
                 problems.add(
                     Problem(
                         sheet, len(grid) + 1, None, None, f"the row has {len(row)} columns, and"
@@ -79,9 +75,7 @@ def grid_of_csv(data: bytes, sheet: str, problems: ProblemList) -> list[list[Any
                 return None
             grid.append(row[:MOST_COLUMNS])
             if len(grid) > MOST_ROWS:
-                problems.add(
-                    Problem(sheet, message=f"has more than {MOST_ROWS} rows", mend="divide the project")
-                )
+                problems.add(Problem(sheet, message=f"has more than {MOST_ROWS} rows", mend="divide it"))
                 return None
     except csv.Error as error:
         problems.add(

@@ -13,6 +13,7 @@ from optimiser.errors.problems import MOST_REPORTED, CannotBeDone, Problem, Prob
 from optimiser.reading.cells import closest
 from optimiser.reading.json_text import load_json
 from optimiser.reading.model_faults import drop_unknown_fields, report_lone_surrogates, tell_faults
+from optimiser.tables.text import counted
 
 if TYPE_CHECKING:
     from optimiser.model.plan import Plan
@@ -188,5 +189,6 @@ def _too_large(data: dict[str, Any]) -> list[str]:
         )
     if len(reasons) > MOST_REPORTED:
         more = len(reasons) - MOST_REPORTED
-        return [*reasons[:MOST_REPORTED], f"and {more} more pieces are too large"]
+        too_large = f"{counted(more, 'more piece')} {'is' if more == 1 else 'are'} too large"
+        return [*reasons[:MOST_REPORTED], f"and {too_large}"]
     return reasons

@@ -81,9 +81,16 @@ _CLOCK = re.compile(r"(\d{1,2})[:.h](\d{2})(?::00)?", re.ASCII)
 
 
 def time_of_day(value: Any) -> time:
-    """A time of day such as 07:00 or 7.30, to the minute, by the twenty-four hours of the day. Raises CellError."""
+    """A time of day such as 07:00 or '7.30', to the minute, by the twenty-four hours of the day.
+
+    Raises CellError: a number below 1 is refused too, for a spreadsheet's 0.25 is a quarter of a day, 06:00.
+    """
+    if isinstance(value, Decimal) and 0 < value < 1:
+        minutes = round(value * 24 * 60)
+        meant = f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
+        raise CellError("is a number, not a time of day", f"format the cell as a time, or write {meant}")
     if isinstance(value, Decimal):
-        value = str(value)  # 7.30 in a cell of numbers
+        value = str(value)  # 10.15 in a cell of numbers
     match = _CLOCK.fullmatch(value.strip()) if isinstance(value, str) else None
     if match is None or int(match[1]) > 23 or int(match[2]) > 59:
         raise CellError("must be a time of day", "write it as 07:00")

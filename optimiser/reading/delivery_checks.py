@@ -51,7 +51,8 @@ def _boards_are_known(row: ReadRow, boards: Iterable[ReadRow], fault: Any) -> No
                 message = f"is less than the thickness of {code}, {board.values['thickness_mm']}"
                 fault("deliveries", row, "stack_height_mm", message, "correct one of the two")
         if in_kg and "weight_kg" not in board.raw:
-            message = f"is missing for this board, and {' and '.join(in_kg)} is given in deliveries"
+            limits = f"{' and '.join(in_kg)} {'is' if len(in_kg) == 1 else 'are'}"
+            message = f"is missing for this board, and {limits} given in deliveries"
             fault("products", board, "weight_kg", message, "write the weight of one board in kg")
         weight, payload = board.values.get("weight_kg"), row.values.get("truck_payload_kg")
         if weight is not None and payload is not None and weight * board.values.get("per_pack", 1) > payload:

@@ -6,9 +6,10 @@ from collections import Counter
 from collections.abc import Iterator
 from datetime import date, datetime
 
+from optimiser.errors.listed import listed
 from optimiser.model.purchase_order import OrderedLine, PurchaseOrder
 from optimiser.model.record import Event, Record
-from optimiser.reading.answered_lines import event_id, line_of, units_by_level, units_of
+from optimiser.reading.answered_lines import MOST_LISTED, event_id, line_of, units_by_level, units_of
 from optimiser.reading.ubl_document import Part
 
 Despatched = tuple[OrderedLine, int, str]
@@ -25,20 +26,29 @@ def despatched_lines(root: Part, order: PurchaseOrder) -> Iterator[Despatched]:
         units = units_of(part, "cbc:DeliveredQuantity", line)
         if line is None or units is None:
             continue
-        code = part.first_text(
-            "cac:Item/cac:BuyersItemIdentification/cbc:ID", "cac:Item/cac:SellersItemIdentification/cbc:ID"
-        )
-        if code and code != line.code:
-            mend = "ask the supplier what was sent, and write it down by hand"
-            part.fault(
-                "cac:Item/cac:SellersItemIdentification/cbc:ID", code, f"was sent for {line.code}", mend
-            )
+        _refuse_other_goods(part, order, line)
         short = part.number("cbc:OutstandingQuantity")
         reason = part.text("cbc:OutstandingReason")
         said = f"{short:f} outstanding" if short else ""
         if reason:
             said = f"{said}: {reason[:200]}" if said else reason[:200]
         yield line, units, said
+
+
+def _refuse_other_goods(part: Part, order: PurchaseOrder, line: OrderedLine) -> None:
+    """Tells where another product was sent than the line orders. The whole document is refused then: half of it on
+    record would be taken for all that came."""
+    buyers, sellers = (f"cac:Item/cac:{whose}ItemIdentification/cbc:ID" for whose in ("Buyers", "Sellers"))
+    path = buyers if part.text(buyers) else sellers
+    code = part.text(path)
+    if code and code != line.code:
+        codes = listed(list(dict.fromkeys(ordered.code for ordered in order.lines)), MOST_LISTED)
+        message = f"was sent for {line.code}, line {line.number} of {order.document}, which orders {codes}"
+        mend = (
+            "ask the supplier for the document with the right code or line; or leave it, count what came and write all"
+            " of it down as delivered (nothing of the document is on record)"
+        )
+        part.fault(path, code, message, mend)
 
 
 def arrival_of(root: Part) -> date | None:

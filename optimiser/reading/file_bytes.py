@@ -32,9 +32,7 @@ def read_bytes(path: Path, largest: int, may_be_empty: bool = False) -> bytes:
 
 def _bounded(data: bytes, name: str, largest: int, may_be_empty: bool) -> bytes:
     if len(data) > largest:
-        raise UnusableInput(
-            [Problem(name, message=f"is larger than {largest >> 20} MB", mend="divide the project")]
-        )
+        raise UnusableInput([Problem(name, message=f"is larger than {largest >> 20} MB", mend="divide it")])
     if not may_be_empty and not data.strip():
         raise UnusableInput([Problem(name, message="is empty", mend="give a file that was saved whole")])
     return data

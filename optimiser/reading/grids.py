@@ -247,10 +247,9 @@ def _across(
         problems.add(
             Problem(sheet, extra, None, None, "only one row of values is read here", "take this row out")
         )
-    at = {str(heading).strip(): index for index, heading in enumerate(headings) if not blank(heading)}
-    places = SheetPlaces(sheet, at)
+    named = [(str(heading).strip(), index) for index, heading in enumerate(headings) if not blank(heading)]
     return tuple(
-        RawField(heading, row[index], number, heading, places)
-        for heading, index in at.items()
+        RawField(heading, row[index], number, heading, SheetPlaces(sheet, {heading: index}))
+        for heading, index in named
         if index < len(row) and not blank(row[index])
     )

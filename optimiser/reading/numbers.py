@@ -132,13 +132,17 @@ def nearest(found: Decimal) -> int:
 
 
 def count(lowest: int, highest: int, what: str = "a whole number") -> Parser:
-    """A parser of whole numbers between `lowest` and `highest`."""
+    """A parser of whole numbers between `lowest` and `highest`; `what` may say of what: 'a whole number of days'."""
     wanted = f"must be {what}"
+    of = what.partition(" of ")[2]
+    own_units = (of, of.removesuffix("s"), "kg" if of.startswith("kilograms") else of)
 
     def parse(value: Any) -> int:
         if type(value) is int and lowest <= value <= highest:
             return value
         found, unit = number(value, wanted)
+        if unit and of and unit not in own_units:  # 3 weeks are not 3 days, nor 9 t 9 kg
+            raise CellError(wanted, f"write how many {of}, the number alone")
         if unit:
             raise CellError(wanted, f"write {nearest(found)} alone")
         if found != found.to_integral_value():
@@ -194,6 +198,19 @@ def multiple(value: Any) -> Decimal:
     return found
 
 
+def minutes(value: Any) -> Decimal:
+    """Minutes of work from 0 to 1000, such as 2 or 1.5, with at most nine decimals. Raises CellError."""
+    wanted = "must be a number of minutes such as 1.5"
+    found, unit = number(value, wanted)
+    if unit not in ("", "min", "minutes"):
+        raise CellError(wanted, "write the minutes alone")
+    if not 0 <= found <= 1000:
+        raise CellError(f"{wanted}, from 0 to 1000", "write the minutes that it takes once")
+    if found != (rounded := found.quantize(_FINEST_RATE)):
+        raise CellError(f"{wanted}, with at most nine decimals", f"write {tidy(rounded)}")
+    return found
+
+
 def tidy(found: Decimal) -> str:
     """A decimal without trailing zeros, but with two places: 0.1 -> 0.10."""
     plain = format(found.normalize(), "f")
@@ -227,17 +244,21 @@ def money(value: Any) -> Decimal:
     return found
 
 
-def kilograms(value: Any) -> Decimal:
-    """A weight above 0 in kilograms, with at most three decimal places. Raises CellError."""
-    wanted = "a weight must be a number of kilograms such as 14.4"
-    found, unit = number(value, wanted)
-    if unit not in ("", "kg"):
-        grams = unit in ("g", "gram", "grams")
-        raise CellError(wanted, f"write {tidy(found / 1000)}" if grams else "write it in kilograms")
-    if found <= 0:
-        raise CellError("a weight must be above 0", "write the weight of one piece in kilograms")
-    if found > 10**5:
-        raise CellError("is absurdly heavy for one piece", "write the weight of one piece in kilograms")
-    if found != (rounded := found.quantize(Decimal("0.001"))):
-        raise CellError(f"{wanted}, to the gram", f"write {max(rounded, Decimal('0.001'))}")
-    return found
+def kilograms(of: str, mend: str) -> Parser:
+    """A parser of kilograms above 0 with at most three decimal places; `of` says of what, `mend` what to write."""
+    wanted = f"{of} must be a number of kilograms such as 14.4"
+
+    def parse(value: Any) -> Decimal:
+        found, unit = number(value, wanted)
+        if unit not in ("", "kg"):
+            grams = unit in ("g", "gram", "grams")
+            raise CellError(wanted, f"write {tidy(found / 1000)}" if grams else "write it in kilograms")
+        if found <= 0:
+            raise CellError(f"{of} must be above 0", mend)
+        if found > 10**5:
+            raise CellError("is absurdly heavy for one piece", mend)
+        if found != (rounded := found.quantize(Decimal("0.001"))):
+            raise CellError(f"{wanted}, to the gram", f"write {max(rounded, Decimal('0.001'))}")
+        return found
+
+    return parse

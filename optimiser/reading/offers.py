@@ -15,7 +15,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from optimiser.errors.problems import CellError, Problem, ProblemList, UnusableInput
-from optimiser.model.money import NOTHING, total_of
+from optimiser.model.money import total_of
 from optimiser.model.offer import Offer, OfferedPrice
 from optimiser.reading.cells import currency, name, text
 from optimiser.reading.columns import Column, TableSpec
@@ -26,6 +26,7 @@ from optimiser.reading.file_bytes import read_bytes
 from optimiser.reading.grids import table_of_grid
 from optimiser.reading.numbers import count, money
 from optimiser.reading.ubl_document import LARGEST_BYTES, Part, root_of
+from optimiser.tables.text import counted
 
 SPEC = TableSpec(
     "offers",
@@ -128,7 +129,8 @@ def _refuse_doubles(prices: Iterable[tuple[Row, OfferedPrice]], table: Any, prob
     for row, price in prices:
         for other in seen.setdefault((price.code, price.from_packs), []):
             if _overlap(price, other):
-                message = f"{price.code} has another price from {price.from_packs} packs on for the same days"
+                packs = counted(price.from_packs, "pack")
+                message = f"{price.code} has another price from {packs} on for the same days"
                 problems.add(
                     table.places.problem(row.number, "price", price.price, message, "keep one of the two")
                 )
@@ -225,7 +227,11 @@ def _listed(part: Part) -> Iterator[Quoted]:
         unit = place.attribute("cbc:LeadTimeMeasure", "unitCode")
         if lead is not None and unit not in _DAYS_IN:
             place.fault("cbc:LeadTimeMeasure/@unitCode", unit, "must be days or weeks", "ask for DAY or WEE")
-        elif lead is not None and lead == int(lead):
+        elif lead is not None and lead != int(lead):
+            place.fault(
+                "cbc:LeadTimeMeasure", lead, "is no whole number of days or weeks", "ask the supplier"
+            )
+        elif lead is not None:
             values["lead_days"] = int(lead) * _DAYS_IN[unit]
         price = place.part("cac:Price")
         own_since, own_until = _period(price.part("cac:ValidityPeriod") if price is not None else None)
@@ -249,7 +255,9 @@ def _item(goods: Part) -> dict[str, Any]:
         )
     values: dict[str, Any] = {"code": code or "?"}
     size = goods.number("cbc:PackSizeNumeric")
-    if size is not None and size == int(size) and size >= 1:
+    if size is not None and size != int(size):
+        goods.fault("cbc:PackSizeNumeric", size, "is no whole number in a pack", "ask the supplier")
+    elif size is not None and size >= 1:
         values["per_pack"] = int(size)
     return values
 
@@ -275,8 +283,6 @@ def _price(place: Part, price: Part | None, values: dict[str, Any]) -> Iterator[
     if each * 100 != int(each * 100):
         said = f"{amount} for {base}"
         price.fault("cbc:PriceAmount", said, "is no whole number of cents a pack", "ask for a price a pack")
-        return
-    if each < NOTHING:
         return
     values["price"] = Decimal(each).quantize(Decimal("0.01"))
     yield values, price.attribute("cbc:PriceAmount", "currencyID"), price

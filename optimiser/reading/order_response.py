@@ -116,7 +116,7 @@ def ordered_events(
             wanted[level, line.code] += number
         asked = line.packs * line.per_pack
         if units != asked:
-            said = (f"{units:,} are confirmed, {asked:,} were ordered", *said)
+            said = (f"{_are(units)} confirmed, {_were(asked)} ordered", *said)
         remarks += [f"line {line.number}, {line.code}: {words}" for words in said]
     if note := root.text("cbc:Note"):
         remarks.append(f"The supplier writes: {note[:500]}")
@@ -126,6 +126,14 @@ def ordered_events(
         events += told
         remarks += remark
     return tuple(events), tuple(remarks)
+
+
+def _are(number: int) -> str:
+    return f"{number:,} {'is' if number == 1 else 'are'}"
+
+
+def _were(number: int) -> str:
+    return f"{number:,} {'was' if number == 1 else 'were'}"
 
 
 def _to_hold(
@@ -143,7 +151,8 @@ def _to_hold(
         if held <= number:
             break
         if not event.id:
-            said = f"{held:,} of {code} for {level} are on record as ordered, {number:,} are confirmed"
+            one = "is" if held == 1 else "are"
+            said = f"{held:,} of {code} for {level} {one} on record as ordered, {_are(number)} confirmed"
             return events, [f"{said}: the event has no id, so it cannot be taken back; correct the record"]
         held -= event.quantity or 0
         events.append(

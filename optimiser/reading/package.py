@@ -56,9 +56,7 @@ def open_package(data: bytes) -> Package:
     try:
         archive = zipfile.ZipFile(io.BytesIO(data))
         members = archive.infolist()
-    except (zipfile.BadZipFile, ValueError, OSError, EOFError, NotImplementedError, OverflowError):
-        raise RefusedPackageError("is damaged: it is no whole .xlsx", "save it again as .xlsx") from None
-    except Exception:  # any other fault of the zip directory's bytes
+    except Exception:  # whatever the bytes of a zip's directory make the library say
         raise RefusedPackageError("is damaged: it is no whole .xlsx", "save it again as .xlsx") from None
     _refuse_by_directory(members)
     try:

@@ -24,6 +24,8 @@ from optimiser.reading.json_text import parse_json
 from optimiser.reading.numbers import count, millimetres
 from optimiser.reading.plan_names import PlanNames
 
+_BLANK = b"\xef\xbb\xbf \t\r\n"  # what may stand before the first event, the mark of UTF-8 too
+
 
 def moment(value: Any) -> datetime:
     """A date and time as ISO 8601; a day alone is its beginning. Raises CellError."""
@@ -41,10 +43,10 @@ def moment(value: Any) -> datetime:
             return found
     try:
         return datetime.combine(day(value), time())
-    except CellError as error:
-        raise CellError(
-            "must be a date and time", "write it as 2027-02-22T07:30" if not error.mend else error.mend
-        ) from None
+    except CellError as slip:
+        if slip.message != "must be a date":
+            raise
+        raise CellError("must be a date and time", "write it as 2027-02-22T07:30") from None
 
 
 SPEC = TableSpec(
@@ -80,7 +82,7 @@ def read_record(path: Path, plan: Plan | None = None) -> Record:
     found: dict[int, dict[str, Any]] = {}
     if not data.strip():
         return Record()
-    if data.lstrip()[:1] in (b"{", b"["):
+    if data.lstrip(_BLANK)[:1] in (b"{", b"["):
         table = _of_json(data, path.name, problems)
     else:
         grid = grid_of_csv(data, "record", problems)
@@ -171,11 +173,12 @@ def _read_list(value: object, problems: ProblemList) -> tuple[dict[int, dict[str
 
 
 def _of_json(data: bytes, what: str, problems: ProblemList) -> RawTable | None:
-    if data.lstrip()[:1] == b"[":
+    """A JSON list, or an event a line; blank lines are left out and counted."""
+    if data.lstrip(_BLANK)[:1] == b"[":
         return _of_list(parse_json(data, what), problems)
-    lines = [line for line in data.decode("utf-8-sig", "replace").splitlines() if line.strip()]
+    lines = enumerate(data.removeprefix(b"\xef\xbb\xbf").split(b"\n"), start=1)
     return _of_list(
-        [parse_json(line.encode(), f"{what}, line {n}") for n, line in enumerate(lines, 1)], problems
+        [parse_json(line, f"{what}, line {number}") for number, line in lines if line.strip()], problems
     )
 
 
@@ -245,7 +248,10 @@ def _assembled(
             problems.add(places.problem(number, None, None, message, "correct it"))
             continue
         if event.id in first:
-            message = f"is the id of row {first[event.id]} too"
+            where = (
+                f"record[{first[event.id]}]" if isinstance(places, JsonPlaces) else f"row {first[event.id]}"
+            )
+            message = f"is the id of {where} too"
             problems.add(places.problem(number, "id", event.id, message, "give it an id of its own"))
             continue
         if event.id:

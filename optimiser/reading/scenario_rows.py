@@ -120,7 +120,7 @@ def values_of_cells(cells: Mapping[str, str]) -> tuple[list[dict[str, Any]], lis
             values[option] = text
     if without:
         values["without"] = without
-    if len(gaps) < 2:
+    if len(gaps) < 2 or not name:  # a name that is missing is told once, not once a gap
         return [values | ({"gap_mm": gaps[0]} if gaps else {})], faults
     return [{**values, "name": f"{name}, {gap} mm"[-60:], "gap_mm": gap} for gap in gaps], faults
 

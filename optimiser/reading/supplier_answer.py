@@ -64,14 +64,17 @@ def answer_of(
 
 
 def _refuse_another_order(root: Part, order: PurchaseOrder) -> None:
-    """An answer refers to this order, by the name of its first document or of the revision. The reference alone is the
-    first order's: by it no supplementary one is answered."""
+    """An answer refers to this order, by the name of its first document or of the revision, and so does each of its
+    lines that names one: a truck may bring goods of several orders. The reference alone is the first order's: by it no
+    supplementary one is answered."""
     own = {order.document, *([order.original.document] if order.original else [])}
     own |= set() if order.supplementary else {order.reference} - {""}
-    for path in (
-        "cac:OrderReference/cbc:ID",
-        "cac:DespatchLine/cac:OrderLineReference/cac:OrderReference/cbc:ID",
+    of_line = "cac:OrderLineReference/cac:OrderReference/cbc:ID"
+    for part, path in (
+        (root, "cac:OrderReference/cbc:ID"),
+        *((line, of_line) for line in root.parts("cac:OrderLine")),
+        *((line, of_line) for line in root.parts("cac:DespatchLine")),
     ):
-        said = root.text(path)
+        said = part.text(path)
         if said and said not in own:
-            root.fault(path, said, f"answers another order than {order.document}", "give that order's file")
+            part.fault(path, said, f"answers another order than {order.document}", "give that order's file")

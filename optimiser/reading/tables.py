@@ -25,6 +25,7 @@ from optimiser.reading.numbers import (
     fraction_or_simulated,
     kilograms,
     millimetres,
+    minutes,
     money,
     multiple,
     rate,
@@ -41,6 +42,10 @@ _gap = gap(1, WIDEST_GAP_MM)
 _one_gap = surveyed_millimetres(1, WIDEST_GAP_MM, "gap")
 _part = millimetres(1, LONGEST_MM, "length", "down")  # nothing is longer than it is
 _combine = choice("none", "fewest_loads")
+_weight = kilograms("a weight", "write the weight of one piece in kilograms")
+_carbon = kilograms(
+    "the CO2 equivalent", "write that of one piece, or leave it blank where it is not declared"
+)
 _codes = several(name, "codes")
 _positions = surveyed_positions(_position)
 
@@ -113,14 +118,14 @@ SURVEY_LIMITS: Mapping[str, Parser] = {
 }
 
 CREW_RATES: Mapping[str, Parser] = {
-    "measure_minutes": multiple,
-    "board_minutes": multiple,
-    "rip_minutes": multiple,
-    "cross_cut_minutes": multiple,
-    "notch_minutes": multiple,
-    "bracket_minutes": multiple,
-    "piece_minutes": multiple,
-    "joint_minutes": multiple,
+    "measure_minutes": minutes,
+    "board_minutes": minutes,
+    "rip_minutes": minutes,
+    "cross_cut_minutes": minutes,
+    "notch_minutes": minutes,
+    "bracket_minutes": minutes,
+    "piece_minutes": minutes,
+    "joint_minutes": minutes,
     "hour_cost": money,
 }
 
@@ -148,8 +153,8 @@ TABLES: Mapping[str, TableSpec] = {
                 Column("price", money, False, "", ("price_per_pack", "pack_price")),
                 Column("lead_days", count(0, 1000, "a whole number of days"), False, "", ("lead_time_days",)),
                 Column("pack_name", text, False, "", ("pack",)),
-                Column("weight_kg", kilograms, False, "", ("weight",)),
-                Column("carbon_kg", kilograms, False, "", ("carbon", "co2e_kg")),
+                Column("weight_kg", _weight, False, "", ("weight",)),
+                Column("carbon_kg", _carbon, False, "", ("carbon", "co2e_kg")),
                 Column("material", text),
                 Column("supplier", text),
                 Column("tax_rate", rate(), False, "", ("tax",)),

@@ -70,8 +70,11 @@ class Part:
             found = Decimal(said)
         except InvalidOperation:
             found = Decimal("NaN")
-        if not found.is_finite() or not 0 <= found <= MOST:
+        if not found.is_finite() or found < 0:
             self.fault(path, said, "must be a number, not negative", "correct it, or ask the supplier")
+            return None
+        if found > MOST:
+            self.fault(path, said, f"is above {MOST:,}", "correct it, or ask the supplier")
             return None
         return found
 

@@ -32,7 +32,7 @@ def cost_parts(costs: Any) -> tuple[CostPart, ...]:
     never the loads."""
     parts = [
         CostPart("Goods", None, "", costs.goods),
-        CostPart("Loads", costs.loads, "loads", costs.delivery),
+        CostPart("Loads", costs.loads, "load" if costs.loads == 1 else "loads", costs.delivery),
     ]
     if costs.storage:
         parts.append(CostPart("Storage", costs.storage_m2_weeks, "m2 weeks", costs.storage))

@@ -27,7 +27,7 @@ _BRACKETS = Column(
 _ANCHORS = Column("anchors", "Anchors", "count", 10, value=lambda row: row.counts.anchors)
 _JOINTS = Column("joints", "Joints", "count", 10, what="taped", value=lambda row: row.counts.joints)
 _TAPE = Column("tape_mm", "Joint tape", "mm", 12, "mm", value=lambda row: row.counts.tape_mm)
-_TAPE_M = Column("tape_m", "Joint tape", "area", 12, "m", value=lambda row: row.counts.tape_mm / 1000)
+_TAPE_M = Column("tape_m", "Joint tape", "metres", 12, "m", value=lambda row: row.counts.tape_mm / 1000)
 
 
 def brackets_of(code: str) -> Column:

@@ -10,7 +10,7 @@ from optimiser.tables.columns import Column, Columns
 
 
 class PatternStrip(NamedTuple):
-    """A strip of a pattern; patterns are counted from 1, strips from the board's datum edge from 1."""
+    """A strip of a pattern: the pattern's number, and the strip's place from the board's datum edge, from 1."""
 
     number: int
     pattern: CuttingPattern
@@ -18,9 +18,9 @@ class PatternStrip(NamedTuple):
     strip: Strip
 
 
-def strips_of(patterns: Iterable[CuttingPattern]) -> Iterator[PatternStrip]:
-    """The strips of all patterns, pattern by pattern, from the datum edge on."""
-    for number, pattern in enumerate(patterns, start=1):
+def strips_of(numbered: Iterable[tuple[int, CuttingPattern]]) -> Iterator[PatternStrip]:
+    """The strips of all patterns with their numbers, pattern by pattern, from the datum edge on."""
+    for number, pattern in numbered:
         for place, strip in enumerate(pattern.strips, start=1):
             yield PatternStrip(number, pattern, place, strip)
 
@@ -37,7 +37,12 @@ def _pieces_in_words(row: PatternStrip) -> str:
 
 
 _NUMBER = Column(
-    "layout", "Pattern", "count", 8, what="the pattern, counted from 1", value=lambda row: row.number
+    "layout",
+    "Pattern",
+    "count",
+    8,
+    what="the pattern's number, as written on its boards",
+    value=lambda row: row.number,
 )
 _CODE = Column("code", "Board", width=14, value=lambda row: row.pattern.code)
 _STAGE = Column(

@@ -47,7 +47,7 @@ SCENARIOS: Columns = (
            what="that the waiting pieces lie in"),
     Column("deliveries", "Deliveries", "count", 10, value=_of("deliveries"),
            what="days on which something arrives"),
-    Column("loads", "Trucks", "count", 8, value=_of("loads"), what="none where no truck's size is given"),
+    Column("loads", "Loads", "count", 8, value=_of("loads"), what="truckloads; none where no truck's size is given"),
     Column("packs", "Packs", "count", 8, value=_of("packs"), what="of all products"),
     Column("widths", "Strip widths", "count", 8, value=_of("widths"), what="distinct widths that are ripped"),
     Column("joints", "Joints", "count", 9, value=_of("joints"), what="taped"),

@@ -13,8 +13,9 @@ GROUPS = {"board": "boards", "bracket": "brackets", "anchor": "anchors", "tape":
 QUANTITIES: Columns = (
     Column("kind", "Kind", width=9),
     Column("code", "Product", width=16),
-    Column("order", "Order", "count", 9, what="jointly with all products covers that share of the draws"),
-    Column("order_alone", "Alone", "count", 9, what="covers that share of the draws for this product alone"),
+    Column("order", "Order", "count", 9,
+           what="covers the service level's share of the draws in all products at once"),
+    Column("order_alone", "Alone", "count", 9, what="covers the same share for this product alone"),
     Column("interval_low", "95 % sure from", "count", 9, what="none: too few draws to bound it",
            value=lambda item: item.interval[0]),
     Column("interval_high", "95 % sure to", "count", 9, what="none: too few draws to bound it",

@@ -22,6 +22,6 @@ STAGINGS: Columns = (
            value=lambda option: float(round(option.peak_storage_m2, 2))),
     Column("peak_at", "Peak at", "texts", 12, joined=" ", what="the levels delivered then"),
     Column("deliveries", "Deliveries", "count", 10, short="Days", what="days on which something arrives"),
-    Column("truckloads", "Trucks", "count", 8, what="none where no truck's size is given"),
+    Column("truckloads", "Loads", "count", 8, what="truckloads; none where no truck's size is given"),
     Column("scrap_fraction", "Scrap", "share", 9, value=lambda option: round(option.scrap_fraction, 4)),
 )  # fmt: skip

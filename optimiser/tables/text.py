@@ -16,9 +16,10 @@ from optimiser.tables.columns import Column
 MOST_HTML_ROWS = 30  # of a table in a notebook; the frame has them all
 
 
-def counted(number: int, noun: str) -> str:
-    """1, 'piece' -> '1 piece'; 1200, 'piece' -> '1,200 pieces'."""
-    return f"{number:,} {noun}{'' if number == 1 else 's'}"
+def counted(number: int, noun: str, many: str = "") -> str:
+    """1, 'piece' -> '1 piece'; 1200, 'piece' -> '1,200 pieces'; `many` is the noun of several where that is not an s
+    more."""
+    return f"{number:,} {noun if number == 1 else many or f'{noun}s'}"
 
 
 def cell_text(column: Column, row: Any, currency: str = "") -> str:
@@ -94,7 +95,7 @@ def html_of(
         for row in islice(rows, MOST_HTML_ROWS)
     )
     more = len(rows) - MOST_HTML_ROWS
-    words = [*notes, *([f"and {more:,} more rows"] if more > 0 else [])]
+    words = [*notes, *([f"and {counted(more, 'more row')}"] if more > 0 else [])]
     below = "".join(f"<p>{escape(word)}</p>" for word in words)
     return f"<p><b>{escape(title)}</b></p><table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>{below}"
 

@@ -53,7 +53,7 @@ LEFT_OVER: Columns = (
     Column("stage", "From delivery", "count", 12),
     Column("length_mm", "Length", "mm", 10, "mm"),
     Column("width_mm", "Width", "mm", 10, "mm"),
-    Column("quantity", "Pieces", "count", 9),
+    Column("quantity", "Number", "count", 9),
 )
 SERVES = Column(
     "serves", "Of use to level", "texts", 40, joined=" ", value=lambda lot: lot.serves or ("none",)

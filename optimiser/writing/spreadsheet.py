@@ -21,6 +21,7 @@ from optimiser.writing.words import WITHOUT_DECIMALS
 PAPERS = {"A4": 9, "Letter": 1}  # the paper's number in a workbook (ECMA-376, pageSetup)
 
 _LONGEST_CELL = 32_000  # a cell holds at most 32 767 characters (ECMA-376)
+_LONGEST_HEAD = 110  # of the 255 letters of a page's head, every & twice (xlsxwriter writes no longer one)
 _LETTERS_ACROSS = 145  # of a paragraph's line, over the thirteen columns that it takes
 _SHOWN_AS: dict[Kind, str] = {
     "text": "cell", "long text": "wrapped_cell", "texts": "cell", "numbers": "wrapped_cell", "date": "date",
@@ -31,9 +32,12 @@ _SHOWN_AS: dict[Kind, str] = {
 
 
 class Book:
-    """One workbook while it is written; `title` stands at the head of every printed page."""
+    """One workbook while it is written; `title` stands at the head of every printed page. Raises ValueError for a paper
+    other than A4 and Letter."""
 
     def __init__(self, title: str, currency: str, paper: str = "A4") -> None:
+        if paper not in PAPERS:
+            raise ValueError(f"paper {paper!r} is not known: choose A4 or Letter")
         self.title = title
         self.paper = PAPERS[paper]
         self._widths: dict[tuple[str, int], float] = {}
@@ -101,7 +105,7 @@ class Book:
         sheet.set_paper(self.paper)
         sheet.fit_to_pages(1, 0)
         sheet.set_margins(left=0.5, right=0.5, top=0.8, bottom=0.7)
-        shown = _clean(self.title).replace("&", "&&")[:120]
+        shown = _clean(self.title)[:_LONGEST_HEAD].replace("&", "&&")
         sheet.set_header(f"&L{shown}&R{name}")
         sheet.set_footer("&LThe tested detail, local code and a licensed practitioner decide.&RPage &P of &N")
         sheet.hide_gridlines(2)

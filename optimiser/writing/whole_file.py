@@ -8,9 +8,13 @@ from pathlib import Path
 
 
 def write_whole(path: Path | str, content: bytes) -> None:
-    """Writes a file in one step: it is there whole, or what was there before stays."""
+    """Writes a file in one step: it is there whole, or what was there before stays. Raises OSError naming the file
+    where it cannot be written."""
     target = Path(path)
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}-")
+    try:
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}-")
+    except OSError as failure:  # it would name the temporary file, which nobody knows
+        raise type(failure)(failure.errno, failure.strerror, str(target)) from failure
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(content)

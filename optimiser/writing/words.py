@@ -126,20 +126,6 @@ def edges_in_words(plan: Plan) -> tuple[str, ...]:
     return tuple(told)
 
 
-def moved_brackets_in_words(plan: Plan, most: int | None = None) -> list[str]:
-    """The brackets (the first `most`) that stand farther than the detail says: where, by how much, and the mend."""
-    pieces = {piece.id: piece for piece in plan.pieces} if plan.brackets_moved else {}
-    told = []
-    for moved in plan.brackets_moved[:most]:
-        end = "start" if moved.from_start(pieces.get(moved.piece)) else "end"
-        of = f"the {end} of its piece" if moved.beyond == "end distance" else "the bracket before it"
-        told.append(
-            f"run {moved.run}, {moved.at_mm} mm (piece {moved.piece}): {moved.distance_mm} mm from {of},"
-            f" {moved.by_mm} mm too far; {moved.mend}"
-        )
-    return told
-
-
 def square_metres(area_mm2: int) -> str:
     """1_234_567_890 -> '1,234.57 m2'."""
     return f"{area_mm2 / 1e6:,.2f} m2"
@@ -164,7 +150,7 @@ def carrying_in_words(plan: Plan) -> tuple[str, ...]:
     proof = ": proved" if found.optimal else f" than {grouped_money(found.lower_bound, currency)}"
     return (
         f"{grouped_money(found.total, currency)} for boards and carrying: boards {amount_text(found.boards, currency)},"
-        f" {found.remainder_stages:,} remainders times deliveries at {amount_text(found.price, currency)}"
+        f" {found.remainder_stages:,} remainders times deliveries at {amount_text(found.price, currency)} each"
         f" {amount_text(found.carrying, currency)}. No cutting of these pieces comes to less{proof}.",
     )
 

@@ -64,7 +64,8 @@ def order_response(
 def despatch_advice(
     lines: Iterable[Mapping[str, Any]], *, document: str = "DA-5", arrives: str | None = "2027-03-01"
 ) -> bytes:
-    """A despatch advice; a line has `line`, `quantity`, and where they are said `unit`, `code`, `outstanding`."""
+    """A despatch advice; a line has `line`, `quantity`, and where they are said `unit`, `code`, `outstanding` and the
+    `order` that it is of."""
     delivery = (
         "<cac:Shipment><cbc:ID>1</cbc:ID><cac:Delivery><cac:EstimatedDeliveryPeriod>"
         f"<cbc:EndDate>{arrives}</cbc:EndDate></cac:EstimatedDeliveryPeriod></cac:Delivery></cac:Shipment>"
@@ -85,6 +86,11 @@ def despatch_advice(
             if "code" in line
             else ""
         )
+        of = (
+            f"<cac:OrderReference><cbc:ID>{line['order']}</cbc:ID></cac:OrderReference>"
+            if "order" in line
+            else ""
+        )
         outstanding = (
             f'<cbc:OutstandingQuantity unitCode="XPX">{line["outstanding"]}</cbc:OutstandingQuantity>'
             "<cbc:OutstandingReason>next week</cbc:OutstandingReason>"
@@ -94,7 +100,7 @@ def despatch_advice(
         body.append(
             f"<cac:DespatchLine><cbc:ID>{number}</cbc:ID>"
             f"<cbc:DeliveredQuantity{unit}>{line['quantity']}</cbc:DeliveredQuantity>{outstanding}"
-            f"<cac:OrderLineReference><cbc:LineID>{line['line']}</cbc:LineID></cac:OrderLineReference>"
+            f"<cac:OrderLineReference><cbc:LineID>{line['line']}</cbc:LineID>{of}</cac:OrderLineReference>"
             f"<cac:Item>{code}</cac:Item></cac:DespatchLine>"
         )
     return _document("DespatchAdvice", "".join(body))

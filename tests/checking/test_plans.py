@@ -520,3 +520,20 @@ def test_a_left_over_serves_no_farther_than_it_may_be_carried() -> None:
     broken = broken_rules_of_plan(near.model_copy(update={"usable_left_over": (far, *rest)}))
     assert len(broken) == 1
     assert "stage 10: it could serve L2, but is said to serve L2, L3" in broken[0]
+
+
+def test_a_pattern_is_named_by_the_number_that_is_written_on_its_boards() -> None:
+    """A plan of a job's rest numbers its patterns on from those before; every rule names them so."""
+    numbered = plan_with({"layouts.0.number": 17, "layouts.0.stage": 5, "layouts.0.cut_ready": False})
+    told = [line for line in broken_rules_of_plan(numbered) if line.startswith("layout")]
+    assert "layout 17: no level has the sequence 5, its stage" in told
+    assert "layout 17: cut_ready must be True, since all of its pieces are measured, but is False" in told
+    assert {line.split(":")[0].split(",")[0] for line in told} == {"layout 17"}
+
+
+def test_a_delivery_on_the_first_day_of_all_calendars_is_a_broken_rule_and_no_failure() -> None:
+    """The day to order is then counted back as far as there are days."""
+    early = plan_with(
+        {"project.deliveries": [{"minimum_order": "1.00"}], "order.lines.0.deliver_on": "0001-01-01"}
+    )
+    assert any("order_by must be 0001-01-01" in line for line in broken_rules_of_plan(early))

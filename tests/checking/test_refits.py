@@ -109,10 +109,10 @@ STAYS, MOVES, KEPT = ("stays", 0), ("moves", 0), ("kept_pieces", 0)
 LAYOUT, LINE, FORWARD = ("layouts", 0), ("order", "lines", 0), ("brought_forward", 0)
 BROKEN: dict[str, tuple[Callable[[], Refitted], Callable[[Tables], Tables], str]] = {
     # every cut piece and every place once
-    "a piece is forgotten": (cut_again, to(REMOVED, *STAYS), "must be re-used or kept 1 times, but is 0"),
-    "a piece serves twice": (cut_again, twice("stays"), "must be re-used or kept 1 times, but is 2"),
-    "a place is not served": (cut_again, to(REMOVED, "recut", 0), "it must be served 1 times, but is 0"),
-    "a place that there is not": (cut_again, to(REMOVED, "pieces", 0), "it must be served 0 times, but is 1"),
+    "a piece is forgotten": (cut_again, to(REMOVED, *STAYS), "must be re-used or kept once, but is never"),
+    "a piece serves twice": (cut_again, twice("stays"), "must be re-used or kept once, but is 2 times"),
+    "a place is not served": (cut_again, to(REMOVED, "recut", 0), "it must be served once, but is never"),
+    "a place that there is not": (cut_again, to(REMOVED, "pieces", 0), "it must be served never, but is once"),
     "a piece stays elsewhere": (cut_again, more(1, *STAYS, "to_mm"), "is said to stay, but goes to L1-N-001"),
     "a kept piece is of another size": (cut_again, more(1, *KEPT, "length_mm"), "its sizes differ from the"),
     "re-used pieces are miscounted": (cut_again, to(4, "reused_pieces"), "reused_pieces must be 5, but is 4"),
@@ -200,10 +200,12 @@ BROKEN: dict[str, tuple[Callable[[], Refitted], Callable[[Tables], Tables], str]
         brought_forward, to(0, *FORWARD, "packs"), "brought forward: 0 packs of B-120 from L2 to L1",
     ),
     "brought forward from nowhere": (
-        brought_forward, to("L9", *FORWARD, "from_level"), "brought forward: 1 packs of B-120 from L9 to L1",
+        brought_forward, to("L9", *FORWARD, "from_level"),
+        "brought forward: 1 pack of B-120 from L9 to L1: it must be at least 1",
     ),
     "brought forward to nowhere": (
-        brought_forward, to("L9", *FORWARD, "to_level"), "brought forward: 1 packs of B-120 from L2 to L9",
+        brought_forward, to("L9", *FORWARD, "to_level"),
+        "brought forward: 1 pack of B-120 from L2 to L9: it must be at least 1",
     ),
     "brought forward to its own level": (
         brought_forward, to("L2", *FORWARD, "to_level"), "B-120 from L2 to L2 is not earlier",

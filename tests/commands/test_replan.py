@@ -113,11 +113,16 @@ def test_goods_that_came_short_are_told_with_what_to_do(
 
 
 @pytest.mark.parametrize(
-    ("option", "value", "says"), [("--today", "1 March", "no day"), ("--change-cost", "x", "x")]
+    ("option", "value", "says"),
+    [
+        ("--today", "1 March", "1 March is no day; write it as 2027-03-01"),
+        ("--change-cost", "x", "give an amount of money with at most two places"),
+        ("--change-cost", "-5", "give an amount of money from 0 to"),
+    ],
 )
 def test_a_day_or_an_amount_that_is_none_is_said(
     site: Path, capsys: pytest.CaptureFixture[str], option: str, value: str, says: str
 ) -> None:
     told = ["replan", str(site / "plan.json"), "--record", str(site / "record.jsonl"), option, value]
-    assert run(told) == 1
-    assert says in capsys.readouterr().err
+    assert run(told) == 2
+    assert says in " ".join(capsys.readouterr().err.split())

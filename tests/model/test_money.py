@@ -78,7 +78,7 @@ def test_a_number_of_a_json_document_is_read_by_its_text(cents: int) -> None:
     [
         ("212.005", "'212.005' has parts of a cent"),
         (0.001, "0.001 has parts of a cent"),
-        ("NaN", "'NaN' has parts of a cent"),
+        ("NaN", "'NaN' is not an amount of money such as 212.00"),
         ("dear", "'dear' is not an amount of money such as 212.00"),
         (True, "True is not an amount of money such as 212.00"),
         ([], r"\[\] is not an amount of money such as 212.00"),

@@ -38,7 +38,9 @@ def downloaded(page: Page, name: str) -> bytes:
 def days_of(feed: str) -> dict[str, str]:
     """The day on which each level's goods arrive, as a calendar program reads it."""
     entries = httpx.get(feed).raise_for_status().text
-    goods = re.findall(r"SUMMARY:Draft: Boards and brackets for (.+)\r?\nDTSTART;VALUE=DATE:(\d+)", entries)
+    goods = re.findall(
+        r"SUMMARY:Draft: [A-Z][a-z]+(?: and [a-z]+)? for (.+)\r?\nDTSTART;VALUE=DATE:(\d+)", entries
+    )
     return {level: day for levels, day in goods for level in levels.strip().split("\\, ")}
 
 

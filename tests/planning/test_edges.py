@@ -18,8 +18,8 @@ from optimiser.model.project import Board, Detail, Gap, Project
 from optimiser.reading import read_plan, read_project
 from optimiser.writing.all_files import write
 from optimiser.writing.crew.cutting_sheets import cutting_sheets_pdf
+from optimiser.writing.moved_brackets import moved_brackets_in_words
 from optimiser.writing.terminal.summary import show_plan
-from optimiser.writing.words import moved_brackets_in_words
 from tests.builders.closed_level import GIVEN, closed_level, run_of
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"

@@ -201,6 +201,13 @@ def test_the_limits_of_the_survey_are_a_table_of_their_own(tmp_path: Path) -> No
         read_project(workbook(tmp_path / "r.xlsx", content))
 
 
+def test_a_part_of_the_crews_work_may_take_no_time(tmp_path: Path) -> None:
+    content = tables(crew_rates=[["rule", "value"], ["notch_minutes", 0], ["rip_minutes", "1.5 min"]])
+    for project in read_in_every_form(tmp_path, content):
+        rates = project.crew_rates
+        assert (str(rates.notch_minutes), str(rates.rip_minutes)) == ("0", "1.5")
+
+
 # -- names
 
 

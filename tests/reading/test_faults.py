@@ -45,6 +45,8 @@ def test_a_problem_is_one_line_with_place_value_and_mend() -> None:
         ("gaps", "C3", None, "gaps, row 3, gap_mm: is missing; write the gap in mm"),
         ("gaps", "A3", "L1-n", "gaps, row 3, run = 'L1-n': there is no such run; write L1-N, or add it to runs"),
         ("gaps", "B3", 3001, "gaps, row 3, at_mm = 3001: lies beyond the end of run L1-N at 3000"),
+        ("runs", "C2", 60, "runs, row 2, length_mm = 60: it ends at 60 mm, and was measured up to 3000 mm; if it is in metres, write 60000; else measure positions from the run's start"),
+        ("runs", "C2", "150.5", "runs, row 2, length_mm = 150.5: it ends at 151 mm, and was measured up to 3000 mm; if it is in metres, write 150500"),
         ("gaps", "B3", 0, "gaps, row 3, at_mm = 0: run L1-N has a gap here already, in row 2"),
         ("gaps", "A4", "L1-N", "runs, row 3, run = 'L2-N': has no gap; measure it"),
         ("gaps", "D2", "guessed", "gaps, row 2, basis = 'guessed': must be one of measured, nominal"),
@@ -53,6 +55,9 @@ def test_a_problem_is_one_line_with_place_value_and_mend() -> None:
         ("runs", "D2", "K-110", "'K-110' is a bracket, not a board; write a board's code"),
         ("runs", "D2", "B-120;X-9", "runs, row 2, board = 'B-120;X-9': 'X-9' is no product"),
         ("runs", "E2", "600 3001", "the mullion at 3001 lies beyond the end at 3000"),
+        ("runs", "E2", "1250,5 2500,5", "runs, row 2, mullions_mm = '1250,5 2500,5': a comma may part two positions here, or be a decimal point or part thousands; separate positions by spaces"),
+        ("runs", "E2", "1,200 2,400", "a comma may part two positions here"),
+        ("runs", "E2", "1,200", "a comma may part two positions here"),
         ("runs", "E2", "600 m", "'m': a length must be a whole number of millimetres"),
         ("runs", "A3", "L1-N", "runs, row 3, run = 'L1-N': is already in row 2; keep one of the two"),
         ("runs", "C2", 3.0, "if it is in metres, write 3000"),
@@ -115,7 +120,7 @@ def test_hundreds_of_faults_are_counted(tmp_path: Path) -> None:
     gaps = [SOUND["gaps"][0]] + [["L1-N", number, "?", None, None] for number in range(500)]
     lines = lines_of(workbook(tmp_path / "p.xlsx", tables(gaps=gaps)))
     assert len(lines) == 201
-    assert lines[-1] == "and 301 more problems; mend these first"  # and L2-N has no gap
+    assert lines[-1] == "and 301 more faults; mend these first"  # and L2-N has no gap
 
 
 def test_an_unknown_run_of_many_rows_is_told_once(tmp_path: Path) -> None:
@@ -142,6 +147,12 @@ def test_an_unknown_run_of_many_rows_is_told_once(tmp_path: Path) -> None:
         ({"gap": SOUND["gaps"], "gaps": None}, "gap: there is no sheet gaps, and this looks like it; name it gaps"),
         ({"detial": SOUND["detail"], "detail": None}, "detial: there is no sheet detail, and this looks like it"),
         ({"project": [["name"], ["One"], ["Two"]]}, "project, row 3: only one row of values is read here"),
+        ({"project": [["name", "currency", "name"], ["One", "AUD", "Two"]]}, "project, row 2, name = 'Two': is given twice"),
+        ({"crew_rates": [["rule", "value"], ["rip_minutes", -1]]},
+         "crew_rates, row 2, rip_minutes = -1: must be a number of minutes such as 1.5, from 0 to 1000; write the minutes"),
+        ({"crew_rates": [["rule", "value"], ["rip_minutes", "2 h"]]}, "rip_minutes = '2 h': must be a number of minutes such as 1.5; write"),
+        ({"products": [["code", "kind", "length_mm", "width_mm", "carbon_kg"], ["B-120", "board", 1200, 1000, 0]]},
+         "products, row 2, carbon_kg = 0: the CO2 equivalent must be above 0; write that of one piece"),
     ],
 )  # fmt: skip
 def test_faults_of_a_whole_sheet(changed: dict[str, Any], told: str, tmp_path: Path) -> None:

@@ -115,3 +115,20 @@ def test_a_price_with_its_currency_is_told_what_to_write(written: str) -> None:
     with pytest.raises(CellError) as slip:
         numbers.money(written)
     assert slip.value.mend == "write 212.00"
+
+
+@pytest.mark.parametrize(
+    ("what", "written", "mend"),
+    [
+        ("a whole number", "12 pcs", "write 12 alone"),
+        ("a whole number of days", "15 days", "write 15 alone"),
+        ("a whole number of days", "1 day", "write 1 alone"),
+        ("a whole number of days", "3 weeks", "write how many days, the number alone"),
+        ("a whole number of kilograms", "9000 kg", "write 9000 alone"),
+        ("a whole number of kilograms", "9 t", "write how many kilograms, the number alone"),
+    ],
+)
+def test_a_count_in_another_unit_is_not_taken_for_its_own(what: str, written: str, mend: str) -> None:
+    with pytest.raises(CellError) as slip:
+        numbers.count(0, 10**6, what)(written)
+    assert slip.value.mend == mend

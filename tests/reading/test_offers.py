@@ -101,7 +101,7 @@ def test_a_catalogue_has_lead_times_and_prices_by_date() -> None:
         (b"supplier,currency,code\r\nA,AUD,B-120\r\n", "price"),
         (b"supplier,currency,code,price\r\nA,AUD,B-120,12.345\r\n", "offers, row 2, price = 12.345: must be an amount"),
         (b"supplier,currency,code,price\r\nA,AUD,B-120,1\r\nA,AUD,B-120,2\r\n", "row 3, price = 2.00: B-120 has another"
-         " price from 1 packs on for the same days; keep one of the two"),
+         " price from 1 pack on for the same days; keep one of the two"),
         (b"supplier,currency,code,price,freight\r\nA,AUD,B-120,1,5\r\nA,AUD,B-90,1,6\r\n", "row 3, freight = 6"),
         (b"supplier,currency,code,price,valid_from,valid_until\r\nA,AUD,B-120,1,2027-03-01,2027-02-01\r\n",
          "valid_from (2027-03-01) is after valid_until (2027-02-01)"),
@@ -112,6 +112,10 @@ def test_a_catalogue_has_lead_times_and_prices_by_date() -> None:
         (without(quotation([{"code": "B-120", "price": "10.00"}]), "cac:QuotationLine/cac:LineItem/cac:Price"),
          "Quotation/QuotationLine[1]/LineItem[1], PriceAmount: is missing"),
         (catalogue([{"code": "B-120", "prices": []}]), "CatalogueLine[1], RequiredItemLocationQuantity: has no price"),
+        (catalogue([{"code": "B-120", "prices": [{"price": "1.00", "lead": "2.5"}]}]),
+         "LeadTimeMeasure = 2.5: is no whole number of days or weeks; ask the supplier"),
+        (quotation([{"code": "B-120", "price": "10.00", "per_pack": "2.5"}]),
+         "PackSizeNumeric = 2.5: is no whole number in a pack; ask the supplier"),
         (b"<a/>", "holds <a>, not a UBL Quotation or Catalogue"),
     ],
 )  # fmt: skip

@@ -70,6 +70,8 @@ def test_a_project_reads_itself_back(tmp_path: Path) -> None:
         ("parties", [["party", "country"], ["buyer", "AU-NSW"]], "row 2, country = 'AU-NSW': must be a country's code"
          " of two letters (ISO 3166-1); write AU"),
         ("project", [["delivery_from"], ["half past six"]], "must be a time of day; write it as 07:00"),
+        ("project", [["delivery_from"], [0.25]],
+         "is a number, not a time of day; format the cell as a time, or write 06:00"),
         ("project", [["delivery_from", "delivery_until"], ["11:00", "07:00"]],
          "delivery_from (11:00) is not before delivery_until (07:00)"),
         ("project", [["tax_rate"], [10]], "tax_rate = 10: must be a rate"),

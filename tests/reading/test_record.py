@@ -44,6 +44,39 @@ def test_csv_and_json_lines_are_the_same_record(tmp_path: Path) -> None:
     assert [event.event for event in from_csv.events] == ["ordered", "cut", "kept", "fitted"]
 
 
+def test_json_lines_may_begin_with_the_mark_of_utf_8_and_hold_a_line_separator_in_a_text(
+    tmp_path: Path,
+) -> None:
+    written = '\ufeff{"at": "2027-03-01", "event": "cut", "board": "17", "note": "wet\u2028below"}\n'
+    (event,) = record_of(written, tmp_path, "record.jsonl").events
+    assert (event.board, event.note) == ("17", "wet\u2028below")
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (
+            b'{"at": "2027-03-01", "event": "cut", "board": "17"}\n\n{"at": \n',
+            "record.jsonl, line 3: is not JSON",
+        ),
+        (
+            b'{"at": "2027-03-01", "event": "cut", "by": "Andr\xe9"}\n',
+            "record.jsonl, line 1: is not text in UTF-8",
+        ),
+        (
+            b'{"at": "2027-03-01", "event": "cut", "board": "1", "id": "a"}\n' * 2,
+            "record[1].id = 'a': is the id of record[0] too; give it an id of its own",
+        ),
+    ],
+)
+def test_a_fault_of_json_lines_names_its_line_or_its_event(tmp_path: Path, content: bytes, says: str) -> None:
+    file = tmp_path / "record.jsonl"
+    file.write_bytes(content)
+    with pytest.raises(UnusableInput) as refused:
+        read_record(file)
+    assert says in str(refused.value)
+
+
 def test_an_empty_file_is_a_record_without_events(tmp_path: Path) -> None:
     assert record_of("", tmp_path) == Record()
 
@@ -53,7 +86,11 @@ def test_an_empty_file_is_a_record_without_events(tmp_path: Path) -> None:
     [
         (
             "yesterday,cut,,,,17,,,,,",
-            "row 2, at = 'yesterday': must be a date and time; write it as 2027-02-22",
+            "row 2, at = 'yesterday': must be a date and time; write it as 2027-02-22T07:30",
+        ),
+        (
+            "03/04/2027,cut,,,,17,,,,,",
+            "row 2, at = '03/04/2027': the date can be read in two orders; write 2027-04-03 (3 April) or 2027-03-04",
         ),
         ("2027-03-02,sawn,,,,17,,,,,", "row 2, event = 'sawn': must be one of ordered"),
         ("2027-03-02,delivered,L01,,12,,,,,,", "row 2, code: 'delivered' needs it; write the product's code"),

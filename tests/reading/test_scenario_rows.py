@@ -73,3 +73,12 @@ def test_faults_name_the_row_the_scenario_the_option_and_the_mend(
     with pytest.raises(UnusableInput) as refused:
         read_scenarios(path)
     assert words in str(refused.value)
+
+
+def test_a_row_of_several_gaps_without_a_name_is_told_once(tmp_path: Path) -> None:
+    path = tmp_path / "scenarios.csv"
+    path.write_text("name,gap_mm\n,140-150\n")
+    with pytest.raises(UnusableInput) as refused:
+        read_scenarios(path)
+    (told,) = refused.value.lines()
+    assert "name: is missing; give each scenario a name of its own" in told

@@ -143,6 +143,10 @@ class TestResponse:
         assert len(answer.remarks) == len(ORDER.lines) + 1
         assert answer.remarks[-1] == "The supplier writes: no stock"
 
+    def test_a_single_one_that_is_confirmed_is_told_as_one(self) -> None:
+        answer = answer_of(order_response([{"line": 9, "quantity": 1, "unit": "H87"}]), "a", ORDER, NOTHING)
+        assert answer.remarks == ("line 9, B-90: 1 is confirmed, 6 were ordered",)
+
     def test_another_day_or_price_is_told(self) -> None:
         content = order_response(
             [{"line": 1, "quantity": 1, "unit": "XPX", "day": "2027-03-04", "price": "212.00"}]
@@ -191,7 +195,20 @@ class TestDespatch:
 
     def test_goods_that_were_not_ordered_on_the_line_are_refused(self) -> None:
         told = faults(despatch_advice([{"line": 1, "quantity": 1, "unit": "XPX", "code": "B-90"}]))
-        assert told[0].startswith("DespatchAdvice/DespatchLine[1], ID = 'B-90': was sent for B-120")
+        codes = ", ".join(dict.fromkeys(line.code for line in ORDER.lines))
+        assert told == (
+            "DespatchAdvice/DespatchLine[1], ID = 'B-90': was sent for B-120, line 1 of QY-3, which orders"
+            f" {codes}; ask the supplier for the document with the right code or line; or leave it, count"
+            " what came and write all of it down as delivered (nothing of the document is on record)",
+        )
+
+    def test_a_line_of_another_order_on_the_same_truck_is_refused(self) -> None:
+        content = despatch_advice(
+            [{"line": 1, "quantity": 1, "order": "QY-3"}, {"line": 1, "quantity": 1, "order": "ZZ-8"}]
+        )
+        assert faults(content) == (
+            "DespatchAdvice/DespatchLine[2], ID = 'ZZ-8': answers another order than QY-3; give that order's file",
+        )
 
 
 @pytest.mark.parametrize(
@@ -205,6 +222,7 @@ class TestDespatch:
         (order_response([{"line": 99, "quantity": 1}]), "= 99: is no line of QY-3; its lines are 1, 2, 3"),
         (order_response([{"line": 1, "quantity": 1, "unit": "KGM"}]), "= 'KGM': is not how B-120 is ordered; ask for"
          " it in XPX (packs of 4) or H87 (pieces)"),
+        (order_response([{"line": 1, "quantity": 10**11}]), "Quantity = 100000000000: is above 10,000,000,000"),
         (order_response([{"line": 1, "quantity": "0.3", "unit": "XPX"}]), "= 0.3: is no whole number of B-120"),
         (order_response([{"line": 1, "quantity": -1, "unit": "XPX"}]), "= -1: must be a number, not negative"),
         (order_response([{"line": 1}]), "OrderResponse/OrderLine[1]/LineItem[1], Quantity: is missing"),
@@ -250,3 +268,10 @@ def test_a_damaged_document_is_read_or_refused_and_never_more(
     at %= len(content)
     with suppress(UnusableInput):
         answer_of(content[:at] + more + content[at + less :], "answer.xml", ORDER, NOTHING)
+
+
+def test_a_line_of_an_order_that_orders_nothing_any_more_is_told_so() -> None:
+    nothing = ORDER.model_copy(update={"truckloads": ()})
+    with pytest.raises(UnusableInput) as refused:
+        answer_of(order_response([{"line": 1, "quantity": 1}]), "a", nothing, NOTHING)
+    assert "is no line of QY-3; it orders nothing: give the order that is answered" in str(refused.value)

@@ -524,5 +524,8 @@ def test_the_text_names_moves_recuts_the_order_and_the_cautions() -> None:
     made = plan(seven_pieces())
     found = refit(made, surveyed(made.project, "L2", 175))
     text = "\n".join(refit_lines(found))
-    for part in ("Re-used:", "Re-cut:", "Board account:", "Warnings", "cannot be extended"):
+    for part in (
+        f"{found.cut_pieces} pieces cut: 0 on fitted levels;", "Re-used:", "; moved: ", "Re-cut:", "Board account:",
+        "Warnings", "cannot be extended",
+    ):  # fmt: skip
         assert part in text

@@ -266,7 +266,7 @@ def test_the_chart_is_sound_svg_in_greys_with_its_teeth_labelled(found: Comparis
     assert any("cannot be built whole" in word for word in words)
     colours = {node.get(key) for node in root.iter() for key in ("fill", "stroke")} - {None, "none"}
     assert all(colour and colour[1:3] == colour[3:5] == colour[5:7] for colour in colours)
-    assert "1 boards more" in "".join(root.itertext())
+    assert "1 board more" in "".join(root.itertext())
 
 
 def test_json_holds_every_option_in_plain_values(found: Comparison) -> None:

@@ -84,6 +84,13 @@ def test_the_patterns_strip_by_strip_and_piece_by_piece(made: Plan) -> None:
     assert set(frame.columns) >= {"layout", "stock", "stage", "repeat", "strip"}
 
 
+def test_a_pattern_has_the_number_that_is_written_on_its_boards(made: Plan) -> None:
+    """A plan of a job's rest numbers its patterns on from those before."""
+    (layout, *others) = made.layouts
+    later = made.model_copy(update={"layouts": (layout.model_copy(update={"number": 17}), *others)})
+    assert later.patterns_frame()["layout"].tolist()[: len(layout.strips)] == [17] * len(layout.strips)
+
+
 def test_the_order_adds_up_exactly(made: Plan) -> None:
     frame = made.order.to_frame()
     assert frame["amount"].sum() == Decimal(plan_as_dict(made)["order"]["total"])

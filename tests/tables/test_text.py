@@ -81,9 +81,11 @@ def test_html_escapes_names_and_counts_what_it_leaves_out() -> None:
     assert "&lt;i&gt;" in shown
     assert "a &lt; b" in shown
     assert "and 2 more rows" in shown
+    assert "and 1 more row<" in html_of((Column("name", "Name"),), rows[:31], "one too many")
 
 
 def test_one_and_many() -> None:
+    assert [counted(number, "delivery", "deliveries") for number in (1, 2)] == ["1 delivery", "2 deliveries"]
     assert (counted(1, "board"), counted(0, "board"), counted(1200, "board")) == (
         "1 board",
         "0 boards",

@@ -54,3 +54,14 @@ def test_a_file_that_cannot_be_written_leaves_the_old_one(
         write_whole(path, b"new")
     assert path.read_bytes() == b"old"
     assert list(tmp_path.iterdir()) == [path]
+
+
+def test_a_file_that_cannot_be_written_is_told_by_its_own_name(tmp_path: Path) -> None:
+    with pytest.raises(FileNotFoundError) as failure:
+        write_whole(tmp_path / "missing" / "record.jsonl", b"")
+    assert failure.value.filename == str(tmp_path / "missing" / "record.jsonl")
+
+
+def test_a_paper_that_there_is_not_is_told_with_those_that_there_are(tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="paper 'A5' is not known: choose A4 or Letter"):
+        write_all(small_plan(), tmp_path, paper="A5")

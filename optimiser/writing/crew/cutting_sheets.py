@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from optimiser.errors.listed import listed
 from optimiser.model.plan import Plan
 from optimiser.writing.crew.board_patterns import (
     DeliveryCuts,
@@ -126,5 +127,5 @@ def _open_questions(pages: Pages, index: PlanIndex, levels: Sequence[str], *, in
             )
     else:
         places = dict.fromkeys(f"{question.run} at {question.at_mm}" for question in asked)
-        shown = ", ".join(list(places)[:_MOST_QUESTIONS])
-        pages.words(f"{index.text(shown)} mm: see the fitting sheets.", 9.5)
+        shown = listed(list(places), _MOST_QUESTIONS)
+        pages.words(f"In mm from the run's start: {index.text(shown)}. See the fitting sheets.", 9.5)

@@ -41,7 +41,7 @@ def add_delivery(pages: Pages, index: PlanIndex, delivery: DeliveryCuts) -> None
         _table(pages, index, kept, "waits for", [index.text(part.waits_for) for part in kept])
     else:
         pages.words("Keep no remainders: all that is opened is used up.", _SIZE)
-    left = _left_overs(steps)
+    left = _left_overs(index, steps)
     if left:
         pages.heading("Left-overs to keep, marked with their size", FIGURES)
         pages.words(left, _SIZE)
@@ -113,13 +113,13 @@ def _table(
     pages.table(*side_by_side(columns, rows, pages.content_width), _SIZE)
 
 
-def _left_overs(steps: Iterable[CuttingStep]) -> str:
+def _left_overs(index: PlanIndex, steps: Iterable[CuttingStep]) -> str:
     """'2 x B-120 1200 x 340 (from B001, B003)'."""
     found: dict[tuple[str, int, int], Counter[str]] = {}
     for step in steps:
         for rest in step.left_overs:
             found.setdefault((step.code, rest.length_mm, rest.width_mm), Counter())[step.board] += 1
     return "; ".join(
-        f"{names.total()} x {code} {length} x {width} (from {', '.join(names)})"
+        f"{names.total()} x {index.text(code)} {length} x {width} (from {index.text(', '.join(names))})"
         for (code, length, width), names in found.items()
     )

@@ -241,15 +241,12 @@ def _as_table(pages: Pages, pattern: Pattern) -> None:
     ]  # fmt: skip
     for board in pattern.boards:
         rips = {cut.strip: f"{cut.at_mm}" for cut in board.cuts if cut.kind == "rip"}
-        crosses: dict[str, list[str]] = {}
-        for cut in board.cuts:
-            if cut.kind == "cross-cut":
-                crosses.setdefault(cut.strip, []).append(f"{cut.at_mm}")
+        crosses = board.cross_cuts
         rows = [
             (
                 strip.letter,
                 rips.get(strip.letter, ""),
-                ", ".join(crosses.get(strip.letter, ())),
+                ", ".join(map(str, crosses.get(strip.letter, ()))),
                 "; ".join(f"{piece.place} {_piece_words(piece)}" for piece in strip.pieces).replace(
                     "\n", ", "
                 ),

@@ -18,6 +18,7 @@ from optimiser.writing.drawing.shapes import (
     Line,
     Polygon,
     Shape,
+    boxes_meet,
     hatching,
     label_box,
     rectangle,
@@ -51,7 +52,7 @@ def bench_drawing(cuts: BoardCuts, width: float, ids: bool = True) -> BenchDrawi
     """What is cut, `width` points wide: the marks of the rips up its left side from the fresh edge, those of each
     strip's cross-cuts at its right, the pieces by place and, with `ids`, by id, size and notches."""
     heights = _Heights.of(cuts)
-    marks = _cross_cut_words(cuts)
+    marks = {strip: ", ".join(map(str, places)) for strip, places in cuts.cross_cuts.items()}
     wide = [text_width(words, FIGURES) for words in marks.values()]
     right = min(_MOST_RIGHT, max((words for words in wide if words <= _MOST_RIGHT - 8), default=0.0) + 8)
     right = right if marks else 4.0
@@ -138,15 +139,6 @@ class _Heights:
                 return start + (across_mm - low) / max(1, high - low) * (end - start)
             low, start = high, end
         return start
-
-
-def _cross_cut_words(cuts: BoardCuts) -> dict[str, str]:
-    """For each strip with cross-cuts, all their marks: '450, 900'."""
-    found: dict[str, list[str]] = {}
-    for cut in cuts.cuts:
-        if cut.kind == "cross-cut":
-            found.setdefault(cut.strip, []).append(f"{cut.at_mm}")
-    return {strip: ", ".join(places) for strip, places in found.items()}
 
 
 def _rip_marks(drawing: Drawing, cuts: BoardCuts, heights: _Heights, bottom: float) -> None:
@@ -246,7 +238,7 @@ def _rest_words(
                 bool(rest.name or rest.keep),
             )  # fmt: skip
             box = label_box(label)
-            if any(_meet(box, label_box(other)) for other in taken):
+            if any(boxes_meet(box, label_box(other)) for other in taken):
                 return False
             shapes: list[Shape] = [label]
             if not (rest.name or rest.keep):
@@ -257,7 +249,3 @@ def _rest_words(
             taken.append(label)
             return True
     return False
-
-
-def _meet(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]

@@ -25,13 +25,10 @@ _NUMBER = SMALLEST_TEXT
 
 def cross_cut_words(cuts: BoardCuts) -> dict[str, str]:
     """For each strip with cross-cuts, where: '450, 900'; of many the first three (the list of cuts has all)."""
-    found: dict[str, list[str]] = {}
-    for cut in cuts.cuts:
-        if cut.kind == "cross-cut":
-            found.setdefault(cut.strip, []).append(f"{cut.at_mm}")
     return {
-        strip: ", ".join(places) if len(places) <= 4 else ", ".join(places[:3]) + ", ..."
-        for strip, places in found.items()
+        strip: ", ".join(map(str, places if len(places) <= 4 else places[:3]))
+        + (", ..." if len(places) > 4 else "")
+        for strip, places in cuts.cross_cuts.items()
     }
 
 

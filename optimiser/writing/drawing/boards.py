@@ -20,6 +20,7 @@ from optimiser.writing.drawing.shapes import (
     Drawing,
     Label,
     Polygon,
+    boxes_meet,
     hatching,
     label_box,
     rectangle,
@@ -29,12 +30,6 @@ from optimiser.writing.drawing.shapes import (
 
 _LEFT = 66.0  # room for the rip dimensions and their cut numbers
 _BELOW = 26.0  # room for the length dimension
-
-
-def smallest_strip_points(cuts: BoardCuts, width: float, height: float) -> float:
-    """How high the narrowest strip would be drawn in a picture of this size, in points."""
-    scale = _scale(cuts, width, height)
-    return min((strip.top_mm - strip.bottom_mm for strip in cuts.strips), default=cuts.width_mm) * scale
 
 
 def board_drawing_size(cuts: BoardCuts, width: float, height: float) -> tuple[float, float]:
@@ -232,7 +227,7 @@ def _remainder_words(
         if label is None:
             continue
         box = label_box(label)
-        if any(_meet(box, label_box(other)) for other in taken):
+        if any(boxes_meet(box, label_box(other)) for other in taken):
             return
         if not bold:
             drawing.add(rectangle(box[0] - 2, box[1] - 2, box[2] - box[0] + 4, box[3] - box[1] + 4, "halo"))
@@ -252,7 +247,3 @@ def _waiting_words(remainder: Remainder, ids: bool) -> list[str]:
         f"{remainder.name} · {waits}",
         remainder.name,
     ]
-
-
-def _meet(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]

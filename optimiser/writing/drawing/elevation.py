@@ -15,7 +15,7 @@ from optimiser.writing.drawing.elevation_scales import (
     Along,
     Scales,
     gap_corners,
-    notch_size,
+    notch_points,
     scale_words,
     scales_for,
 )
@@ -194,7 +194,7 @@ def _brackets_and_notches(
         position = piece.from_mm + at
         x = x_of(position)
         y = slab + float(view.along.at(position)) * scales.y
-        half, deep = notch_size(view, scales)
+        half, deep = notch_points(view, scales)
         drawing.add(
             Polygon(((x - half, y), (x - half, y - deep), (x + half, y - deep), (x + half, y)), "notch")
         )

@@ -12,16 +12,9 @@ from optimiser.writing.drawing.run_view import RunView
 from optimiser.writing.drawing.shapes import POINTS_PER_MM
 
 _ALONG = (10, 15, 20, 25, 30, 40, 50)  # drawn 1 : this, the largest that a single row allows
-
-
 _LONG_RUNS = (40, 45)  # of these, the one that needs fewer rows
-
-
 _ACROSS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40)
-
-
 _TALLEST_GAP = 54.0  # points
-
 
 Along = Callable[[float], float]
 """From a position on the run in mm to a place along the row in points."""
@@ -80,7 +73,7 @@ def gap_corners(along: GapAlongRun, start: int, end: int) -> list[tuple[int, Fra
     return [(at, along.at(at)) for at in (start, *along.knots_inside(start, end), end)]
 
 
-def notch_size(view: RunView, scales: Scales) -> tuple[float, float]:
+def notch_points(view: RunView, scales: Scales) -> tuple[float, float]:
     """Half the width and the depth of a notch in points: to scale where the mullion was measured, else as a sign."""
     width, depth = view.run.mullion_width_mm, view.run.mullion_depth_mm
     half = 3.5 if width is None else max(1.0, width * scales.x / 2)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from optimiser.writing.drawing.elevation_scales import Along, Scales, gap_corners, notch_size
+from optimiser.writing.drawing.elevation_scales import Along, Scales, gap_corners, notch_points
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.run_view import RunView, Stretch, short_id
 from optimiser.writing.drawing.shapes import (
@@ -53,7 +53,8 @@ def write_stretch(
     if text_width(name, size, True) <= room:
         label = Label(
             middle,
-            slab + max(2.0, least - size - 2.5 - (notch_size(view, scales)[1] if piece.notches_at_mm else 0)),
+            slab
+            + max(2.0, least - size - 2.5 - (notch_points(view, scales)[1] if piece.notches_at_mm else 0)),
             name,
             size,
             "middle",
@@ -110,7 +111,7 @@ def write_readings(
     for mullion in view.run.mullions_mm:
         if start <= mullion <= end:
             y = slab + float(view.along.at(mullion)) * scales.y
-            half = max(1.0, notch_size(view, scales)[0] - 0.5)
+            half = max(1.0, notch_points(view, scales)[0] - 0.5)
             drawing.add(rectangle(x_of(mullion) - half, y, 2 * half, 7, "mullion"))
     free = [-100.0, -100.0]
     for gap in view.gaps:

@@ -110,6 +110,15 @@ class BoardCuts:
         return ((0, 0), (self.length_mm, 0), (self.length_mm, right), (0, left))
 
     @property
+    def cross_cuts(self) -> dict[str, tuple[int, ...]]:
+        """Of each strip with cross-cuts where they are, in mm from the datum end, by the strip's letter."""
+        found: dict[str, tuple[int, ...]] = {}
+        for cut in self.cuts:
+            if cut.kind == "cross-cut":
+                found[cut.strip] = (*found.get(cut.strip, ()), cut.at_mm)
+        return found
+
+    @property
     def stays(self) -> tuple[Remainder, ...]:
         """What goes on the rack and waits for its delivery, in the order of its names."""
         named = (rest for rest in self.remainders if rest.name)

@@ -18,6 +18,8 @@ SMALLEST_TEXT = 9.0  # points; smaller print cannot be read on site
 FIGURES = 12.0  # points: figures that are read at arm's length
 
 Point = tuple[float, float]
+Box = tuple[float, float, float, float]
+"""A rectangle: left, bottom, right, top."""
 Anchor = Literal["start", "middle", "end"]
 
 
@@ -254,13 +256,18 @@ def without_control_characters(text: str) -> str:
     )
 
 
-def label_box(label: Label) -> tuple[float, float, float, float]:
-    """The rectangle (left, bottom, right, top) that a label covers."""
+def label_box(label: Label) -> Box:
+    """The rectangle that a label covers."""
     width = text_width(label.text, label.size, label.bold)
     start = {"start": 0.0, "middle": -width / 2, "end": -width}[label.anchor]
     if label.turned:
         return (label.x - 0.74 * label.size, label.y + start, label.x, label.y + start + width)
     return (label.x + start, label.y, label.x + start + width, label.y + 0.74 * label.size)
+
+
+def boxes_meet(one: Box, other: Box) -> bool:
+    """Whether two rectangles cover a place together."""
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
 def overlapping_labels(shapes: Iterable[Shape]) -> list[tuple[str, str]]:

@@ -9,8 +9,10 @@ from __future__ import annotations
 from xml.sax.saxutils import escape, quoteattr
 
 from optimiser.model.plan import Plan
+from optimiser.tables.text import counted
 from optimiser.writing.drawing.board_cuts import board_cuts
 from optimiser.writing.drawing.boards import board_drawing
+from optimiser.writing.drawing.charts import FONTS
 from optimiser.writing.drawing.elevation import elevation_drawing
 from optimiser.writing.drawing.placed_board import BoardCuts
 from optimiser.writing.drawing.plan_index import PlanIndex
@@ -26,8 +28,6 @@ from optimiser.writing.drawing.shapes import (
     Polygon,
     Shape,
 )
-
-_FONTS = "DejaVu Sans, Verdana, Arial, sans-serif"
 
 
 def layout_svg(plan: Plan, index: int) -> str:
@@ -91,14 +91,15 @@ def run_in_words(index: PlanIndex, view: RunView) -> str:
     gaps = [gap.gap_mm for gap in view.gaps]
     words = (
         f"The slab edge below and the facade above, {view.run.length_mm} mm long, the gap {min(gaps)} to"
-        f" {max(gaps)} mm by {len(gaps)} readings, with {pieces} pieces, {len(view.joints)} joints and"
-        f" {len(view.run.mullions_mm)} mullions."
+        f" {max(gaps)} mm by {counted(len(gaps), 'reading')}, with {counted(pieces, 'piece')},"
+        f" {counted(len(view.joints), 'joint')} and {counted(len(view.run.mullions_mm), 'mullion')}."
     )
     if view.begins_at is not None:
-        words += f" Run {view.begins_at.run} ends where it begins, at a taped joint."
+        words += f" Run {index.text(view.begins_at.run)} ends where it begins, at a taped joint."
     if view.ends_at is not None:
-        words += f" Run {view.ends_at.joins} begins where it ends, at a taped joint."
-    words += f" {missing} stretches are not planned." if missing else ""
+        words += f" Run {index.text(view.ends_at.joins)} begins where it ends, at a taped joint."
+    if missing:
+        words += f" {counted(missing, 'stretch', 'stretches')} {'is' if missing == 1 else 'are'} not planned."
     nominal = view.run.level in index.forecast_levels
     return words + (" Its level has nominal gaps: it is not ready to cut." if nominal else "")
 
@@ -109,7 +110,7 @@ def svg_of(drawing: Drawing, name: str) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_n(drawing.width)} {_n(drawing.height)}"'
         f' width="{_n(drawing.width)}" height="{_n(drawing.height)}" role="img"'
-        f' aria-labelledby="{name}-title {name}-desc" font-family={quoteattr(_FONTS)}>\n'
+        f' aria-labelledby="{name}-title {name}-desc" font-family={quoteattr(FONTS)}>\n'
         f'<title id="{name}-title">{escape(drawing.title)}</title>\n'
         f'<desc id="{name}-desc">{escape(drawing.description)}</desc>\n'
         f"{body}\n</svg>\n"
@@ -122,7 +123,7 @@ def _n(value: float) -> str:
 
 
 def _grey(value: float | None) -> str:
-    return "none" if value is None else f"#{round(value * 255):02x}" * 1 + f"{round(value * 255):02x}" * 2
+    return "none" if value is None else "#" + 3 * f"{round(value * 255):02x}"
 
 
 def _dress(style: str) -> str:

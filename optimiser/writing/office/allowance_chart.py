@@ -7,6 +7,7 @@ from math import ceil
 from optimiser.simulation.order_quantity import OrderQuantity
 from optimiser.simulation.simulated_allowance import SimulatedAllowance
 from optimiser.writing.drawing.charts import Chart, Scale, round_ticks, shown_number
+from optimiser.writing.words import counted
 
 WIDTH, LEFT, RIGHT = 760.0, 62.0, 20.0
 PANEL, LABELS, BELOW, TOP = 150.0, 62.0, 46.0, 62.0
@@ -27,8 +28,8 @@ def allowance_svg(found: SimulatedAllowance, name: str) -> str:
     chart.text(
         LEFT,
         38,
-        f"{found.draws:,} draws (seed {found.seed}) of the gaps of {found.runs_drawn} of {found.runs} runs, correlation"
-        f" length {found.correlation_length_mm:,} mm",
+        f"{found.draws:,} draws (seed {found.seed}) of the gaps of {found.runs_drawn} of {counted(found.runs, 'run')},"
+        f" correlation length {found.correlation_length_mm:,} mm",
         size=8.5,
     )
     taken = ", ".join(f"{count} {code}" for code, count in found.bias.corrected.items() if count)

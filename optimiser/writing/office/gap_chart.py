@@ -7,6 +7,7 @@ from itertools import groupby
 
 from optimiser.studies.gap_option import Choice, Comparison, GapOption
 from optimiser.writing.drawing.charts import LINE_STYLES, Chart, Scale, round_ticks, shown_number
+from optimiser.writing.words import counted
 
 WIDTH, LEFT, RIGHT = 760.0, 62.0, 14.0
 PANEL, BETWEEN, TOP, BELOW = 190.0, 46.0, 58.0, 44.0
@@ -24,7 +25,7 @@ def gaps_svg(comparison: Comparison, name: str) -> str:
         description=_in_words(comparison),
     )
     chart.text(LEFT, 22, chart.title, size=12, bold=True)
-    edge = f"{comparison.runs} run{'' if comparison.runs == 1 else 's'}, {comparison.edge_mm / 1000:,.1f} m of edge"
+    edge = f"{counted(comparison.runs, 'run')}, {comparison.edge_mm / 1000:,.1f} m of edge"
     how = "; the mean of each run's own gaps is moved" if comparison.shifted else "; one gap for all"
     chart.text(LEFT, 38, edge + how, size=8.5)
     for number, choice in enumerate(series):
@@ -176,9 +177,10 @@ def _missing(chart: Chart, across: Scale, top: float, series: dict[Choice, tuple
 def _in_words(comparison: Comparison) -> str:
     """What the chart shows, for those who cannot see it."""
     steps = [
-        f"from {option.gap_mm} to the next gap {option.boards_more_at_next_gap} boards more"
+        f"from {option.gap_mm} to the next gap {counted(option.boards_more_at_next_gap or 0, 'board')} more"
         for option in comparison.options
         if (option.boards_more_at_next_gap or 0) > 0
     ]
-    shown = "; ".join(steps[:20]) + (f"; and {len(steps) - 20} more steps" if len(steps) > 20 else "")
+    more = f"; and {counted(len(steps) - 20, 'more step')}" if len(steps) > 20 else ""
+    shown = "; ".join(steps[:20]) + more
     return f"Two step lines against the gap: boards per 100 m, and scrap. Steps: {shown or 'none'}."

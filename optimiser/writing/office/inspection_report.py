@@ -173,7 +173,8 @@ def _photographs(pages: Pages, level: LevelInspection, pictures: Mapping[str, by
         if not pages.picture(pictures[shot], x, pages.y, half, _PICTURE):
             pages.add(Label(x, pages.y + _PICTURE - 10, "This picture cannot be read.", 9.0, bold=True))
     if len(shown) < len(taken):
-        pages.words(f"{len(taken) - len(shown):,} more are not shown here: see the service.", 9.5)
+        more = len(taken) - len(shown)
+        pages.words(f"{more:,} more {'is' if more == 1 else 'are'} not shown here: see the service.", 9.5)
 
 
 def _signature(pages: Pages) -> None:

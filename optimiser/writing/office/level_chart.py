@@ -11,7 +11,7 @@ from typing import Literal
 from optimiser.model.plan import Plan
 from optimiser.ordering.site_storage import Standing, standing_over_time
 from optimiser.writing.drawing.charts import Chart, Scale, round_ticks, shown_number
-from optimiser.writing.words import square_metres
+from optimiser.writing.words import counted, square_metres
 
 Bar = Literal["arriving", "standing", "used"]
 
@@ -125,8 +125,8 @@ def _in_words(plan: Plan, moments: Sequence[Standing]) -> str:
 
     said = [
         f"{moment.day or 'no day'} ({', '.join(map(called, moment.levels)) or 'no level'}):"
-        f" {moment.arriving_boards} arrive,"
-        f" {moment.standing_boards} stand, {moment.used_boards} are used,"
+        f" {counted(moment.arriving_boards, 'board')} arriving,"
+        f" {moment.standing_boards:,} standing, {moment.used_boards:,} used,"
         f" {square_metres(moment.standing_mm2)} of board on site"
         for moment in moments
     ]

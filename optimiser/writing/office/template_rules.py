@@ -37,7 +37,7 @@ def rule_of(takes: Values, names_of: Callable[[str], str]) -> dict[str, Any] | N
     elif takes == "money":
         rule = {
             "validate": "decimal", "criteria": ">=", "value": 0,
-            "error_title": "A price", "error_message": "Write the price of one pack, such as 212.00.",
+            "error_title": "An amount of money", "error_message": "Write an amount such as 212.00, without currency.",
         }  # fmt: skip
     elif takes == "kilograms":
         rule = {

@@ -295,21 +295,21 @@ LIMITS: Mapping[str, tuple[str, str]] = {
 }
 
 CREW: Mapping[str, tuple[str, str]] = {
-    "measure_minutes": ("multiple", "Minutes to measure the gap again at a piece before it is cut."),
-    "board_minutes": ("multiple", "Minutes to open a board, or take a remainder, and lay it on the bench."),
-    "rip_minutes": ("multiple", "Minutes for a rip, a trim or a slant, marked and cut."),
-    "cross_cut_minutes": ("multiple", "Minutes for a cross-cut, marked and cut."),
-    "notch_minutes": ("multiple", "Minutes for a notch."),
-    "bracket_minutes": ("multiple", "Minutes to set out and fix a bracket with its anchors."),
-    "piece_minutes": ("multiple", "Minutes to fit a piece."),
-    "joint_minutes": ("multiple", "Minutes to tape a joint."),
+    "measure_minutes": ("minutes", "Minutes to measure the gap again at a piece before it is cut."),
+    "board_minutes": ("minutes", "Minutes to open a board, or take a remainder, and lay it on the bench."),
+    "rip_minutes": ("minutes", "Minutes for a rip, a trim or a slant, marked and cut."),
+    "cross_cut_minutes": ("minutes", "Minutes for a cross-cut, marked and cut."),
+    "notch_minutes": ("minutes", "Minutes for a notch."),
+    "bracket_minutes": ("minutes", "Minutes to set out and fix a bracket with its anchors."),
+    "piece_minutes": ("minutes", "Minutes to fit a piece."),
+    "joint_minutes": ("minutes", "Minutes to tape a joint."),
     "hour_cost": ("money", "What an hour of one person costs. Blank: hours are counted without money."),
 }
 
 START = (
     ("What this is", "One building's perimeter cavity barriers: what was measured, what may be bought, and the rules"
      " of the tested detail. barrier-orders plans, cuts and orders from it."),
-    ("Fill in", "products, levels, runs and gaps are needed. the other sheets may stay empty; a"
+    ("Fill in", "products, levels, runs and gaps are needed. The other sheets may stay empty; a"
      " rule of the detail that is left blank stands at a placeholder, and the plan says so."),
     ("Lengths", "Whole millimetres everywhere: 150, not 0.15 and not 15 cm."),
     ("Dates", "2027-03-01, or a date cell."),

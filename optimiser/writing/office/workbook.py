@@ -15,6 +15,7 @@ from optimiser.model.money import NOTHING
 from optimiser.model.plan import Plan
 from optimiser.model.purchase_order import PurchaseOrder
 from optimiser.ordering.purchase_order import purchase_order
+from optimiser.writing.moved_brackets import moved_brackets_in_words
 from optimiser.writing.office import workbook_building as of_building
 from optimiser.writing.office import workbook_order as of_order
 from optimiser.writing.office.account import ProductAccount, a_metre, board_accounts, product_accounts
@@ -29,7 +30,6 @@ from optimiser.writing.words import (
     delivery_costs_in_words,
     edges_in_words,
     forecast_in_words,
-    moved_brackets_in_words,
     on_site_in_words,
     parts_in_words,
     place_in_words,
@@ -140,7 +140,8 @@ def summary_figures(plan: Plan) -> tuple[Figure, ...]:
         stated = [weight for weight in weights if weight is not None]
         if stated:
             missing = len(weights) - len(stated)
-            of_all = f"; {missing} products state none" if missing else ""
+            none = f"{counted(missing, 'product')} {'states' if missing == 1 else 'state'} none"
+            of_all = f"; {none}" if missing else ""
             found.append(Figure(what, sum(stated, Decimal(0)), "area", f"sheet Products{of_all}"))
     return tuple(found)
 
@@ -155,7 +156,7 @@ def _bought(account: ProductAccount) -> tuple[Figure, Figure]:
         ),
         Figure(
             f"Boards of {named} ordered", account.ordered, "whole",
-            f"sheet Products: {account.packs:,} packs of {account.per_pack:,}, the quantity rounded up",
+            f"sheet Products: {counted(account.packs, 'pack')} of {account.per_pack:,}, the quantity rounded up",
         ),
     )  # fmt: skip
 

@@ -108,7 +108,7 @@ def levels(book: Book, plan: Plan) -> None:
         Column("pieces", "Pieces", "count", 9),
         Column("joints", "Joints", "count", 9, what="taped"),
         Column("anchors", "Anchors", "count", 9),
-        Column("tape_m", "Tape", "area", 10, "m", value=lambda row: row.tape_mm / 1000),
+        Column("tape_m", "Tape", "metres", 10, "m", value=lambda row: row.tape_mm / 1000),
     )  # fmt: skip
     opened = tuple(f"opened {code}" for code in codes)
     counted = ("on_site", "taken", "kept", "pieces", "joints", "anchors", "tape_m")

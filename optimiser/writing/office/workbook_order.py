@@ -115,7 +115,7 @@ def boards(book: Book, plan: Plan) -> None:
 
 def cutting(book: Book, plan: Plan) -> None:
     """How each board is ripped and cross-cut, a row a strip; a pattern with a nominal gap is not ready to cut."""
-    table_sheet(book, "Cutting", PATTERNS_ON_THE_SHEET, list(strips_of(plan.layouts)))
+    table_sheet(book, "Cutting", PATTERNS_ON_THE_SHEET, list(strips_of(plan.numbered_layouts)))
 
 
 def waste(book: Book, plan: Plan) -> None:

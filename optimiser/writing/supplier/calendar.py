@@ -15,6 +15,7 @@ from typing import Any
 
 from optimiser.model.order import Delivery, OrderLine
 from optimiser.model.plan import Plan
+from optimiser.model.products import KINDS
 from optimiser.tables.deliveries import firmness
 from optimiser.writing.drawing.shapes import without_control_characters
 from optimiser.writing.words import counted, grouped_money
@@ -106,12 +107,22 @@ def _arrival(plan: Plan, delivery: Delivery, name: str, made: datetime) -> Any:
     _common(event, plan, name, made)
     event.add("dtstart", delivery.deliver_on)
     event.add("dtend", delivery.deliver_on + timedelta(days=1))
-    event.add("summary", _clean(f"Boards and brackets for {levels}"))
+    event.add("summary", _clean(f"{_goods(plan, delivery)} for {levels}"))
     event.add("description", _clean("\n".join([*words, _DECIDES])))
     event.add("transp", "TRANSPARENT")
     if heading.deliver_to:
         event.add("location", _clean(heading.deliver_to))
     return event
+
+
+def _goods(plan: Plan, delivery: Delivery) -> str:
+    """'Boards and brackets': which of them a delivery brings; anchors and tape are named where they come alone."""
+    products = plan.project.building.products
+    kinds = {products[code].kind for code, packs in delivery.packs.items() if packs and code in products}
+    names = {"board": "boards", "bracket": "brackets", "anchor": "anchors", "tape": "tape"}
+    brought = [kind for kind in KINDS if kind in kinds]
+    main = [kind for kind in brought if kind in ("board", "bracket")] or brought
+    return " and ".join(names[kind] for kind in main).capitalize() or "Goods"
 
 
 def _levels_to_measure(plan: Plan) -> dict[date, list[str]]:
@@ -166,12 +177,12 @@ def _last_day(plan: Plan, day: date, lines: list[OrderLine], made: datetime) -> 
 
 
 def _nothing(plan: Plan, made: datetime) -> Any:
-    """A calendar must hold something: an order of which everything is on site already says so."""
+    """A calendar must hold something: an order of nothing says so."""
     from icalendar import Todo
 
     task = Todo()
     _common(task, plan, "nothing to order", made)
-    task.add("summary", "Nothing to order: all is on site")
+    task.add("summary", "Nothing to order: what is on site covers all that is planned")
     return task
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from optimiser.model.money import total_of
 from optimiser.model.products import KINDS
 from optimiser.model.purchase_order import OrderedLine, PurchaseOrder, Truckload
 from optimiser.tables.amounts import amount_text
+from optimiser.tables.names import by_size
+from optimiser.tables.text import counted
 from optimiser.writing.drawing.pdf_pages import Column, Pages
 from optimiser.writing.drawing.print_faces import printable
 from optimiser.writing.supplier.words import price_breaks_in_words, revised_in_words
@@ -35,7 +36,7 @@ def add_products(pages: Pages, order: PurchaseOrder) -> None:
     rows = []
     for (status, code, _), lines in sorted(
         together.items(),
-        key=lambda item: (item[0][0] == "forecast", KINDS.index(item[1][0].kind), _as_read(item[1][0].code)),
+        key=lambda item: (item[0][0] == "forecast", KINDS.index(item[1][0].kind), by_size(item[1][0].code)),
     ):
         rows.append(
             (
@@ -54,11 +55,6 @@ def add_products(pages: Pages, order: PurchaseOrder) -> None:
     pages.table(columns, rows, TEXT_SIZE, bold_rows=lambda row: row == len(rows) - 1)
     for words in price_breaks_in_words(order):
         pages.words(printable(words), TEXT_SIZE, after=1.5)
-
-
-def _as_read(code: str) -> list[tuple[int, str]]:
-    """A code's parts for sorting, numbers by their value, so that K-60 stands before K-130."""
-    return [(int(part), "") if part.isdecimal() else (-1, part) for part in re.split(r"([0-9]+)", code)]
 
 
 def add_truckloads(pages: Pages, order: PurchaseOrder) -> None:
@@ -143,7 +139,7 @@ def _facts(load: Truckload) -> str:
     if load.trucks > 1:
         facts.append(f"{load.trucks} trucks, parted by the supplier")
     if load.pallets is not None:
-        facts.append(f"{load.pallets} pallet{'' if load.pallets == 1 else 's'} of boards")
+        facts.append(f"{counted(load.pallets, 'pallet')} of boards")
     if load.weight_kg is not None:
         facts.append(f"{_kilograms(load.weight_kg)} kg without packaging")
     return "; ".join(facts)
@@ -151,7 +147,8 @@ def _facts(load: Truckload) -> str:
 
 def _confirmed(lines: Sequence[OrderedLine]) -> str:
     days = sorted({line.confirm_by for line in lines if line.confirm_by is not None})
-    return f"Forecast, not firm yet; confirmed by {days[0]}" if days else "Forecast, not firm yet"
+    by = f"; confirmed by {', '.join(str(day) for day in days)}" if days else ""
+    return f"Forecast, not firm yet{by}"
 
 
 def _row(

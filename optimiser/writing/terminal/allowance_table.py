@@ -11,6 +11,7 @@ from optimiser.simulation.order_quantity import OrderQuantity
 from optimiser.simulation.simulated_allowance import SimulatedAllowance
 from optimiser.tables.columns import Column, only
 from optimiser.tables.simulated import QUANTITIES
+from optimiser.tables.text import counted
 from optimiser.writing.drawing.shapes import without_control_characters
 from optimiser.writing.terminal.console import filled_table, print_list, terminal
 
@@ -22,7 +23,7 @@ def show_allowance(found: SimulatedAllowance, name: str, files: Sequence[Path]) 
     console = terminal(_WIDTH_WITHOUT_TERMINAL)
     console.print(without_control_characters(name or "Allowance"), style="bold")
     console.print(
-        f"{found.draws:,} draws (seed {found.seed}); gaps drawn on {found.runs_drawn} of {found.runs} runs,"
+        f"{found.draws:,} draws (seed {found.seed}); gaps drawn on {found.runs_drawn} of {counted(found.runs, 'run')},"
         f" {found.pieces_mean:,.0f} pieces on average"
     )
     console.print(_reason(found))

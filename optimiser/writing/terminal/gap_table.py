@@ -104,7 +104,7 @@ def _best_in_words(comparison: Comparison) -> Iterator[str]:
         if marks and option.cost is not None:
             choice = f" ({option.choice.words})" if len(comparison.by_choice()) > 1 else ""
             yield (
-                f"{', '.join(marks)}: {option.gap_mm} mm{choice}, {option.boards:,} boards,"
+                f"{', '.join(marks)}: {option.gap_mm} mm{choice}, {counted(option.boards or 0, 'board')},"
                 f" {option.scrap_fraction:.1%} scrap, {grouped_money(option.cost, comparison.currency)}"
             )
 

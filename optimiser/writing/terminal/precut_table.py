@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from optimiser.studies.precut import PrecutRisk
+from optimiser.tables.text import counted
 from optimiser.writing.terminal.console import DECIDES, plain_table, terminal
 
 
@@ -44,8 +45,8 @@ def show_precut(risks: Sequence[PrecutRisk], draws: int, may_trim: bool) -> None
     console = terminal()
     console.print(table)
     console.print(
-        f"{draws} drawn surveys, tolerance = two standard deviations (common practice, no source). Too narrow is"
-        " scrap: a piece cannot be extended. Too wide is"
+        f"{counted(draws, 'drawn survey')}, tolerance = two standard deviations (common practice, no source). Too"
+        " narrow is scrap: a piece cannot be extended. Too wide is"
         f" {'trimmed on site' if may_trim else 'scrap: the detail allows no trimming'}. Cut on site after"
         " measuring, these pieces scrap nothing; it costs the crew's time at the edge."
     )

@@ -14,11 +14,12 @@ def refit_lines(refit: Refit) -> list[str]:
     changed = [reuse for reuse in refit.stays if reuse.trimmed or reuse.cut_to_mm]
     open_pieces = refit.cut_pieces - refit.closed_pieces
     lines = [
-        f"{refit.cut_pieces:,} pieces are cut: {refit.closed_pieces:,} on fitted levels; {open_pieces:,} may move.",
+        f"{counted(refit.cut_pieces, 'piece')} cut: {refit.closed_pieces:,} on fitted levels; {open_pieces:,} may"
+        " move.",
         f"Re-used: {refit.reused_pieces:,} of {open_pieces:,}; no assignment can re-use more than"
         f" {refit.most_reusable:,}: proved.",
-        f"  {len(refit.stays) - len(changed):,} stay as they are, {len(changed):,} stay and are reworked,"
-        f" {len(refit.moves):,} move; {len(refit.kept_pieces):,} fit nowhere and are kept.",
+        f"  In their place as they are: {len(refit.stays) - len(changed):,}; in their place and reworked:"
+        f" {len(changed):,}; moved: {len(refit.moves):,}; without a place, and kept: {len(refit.kept_pieces):,}.",
     ]
     for title, reuses in (("Reworked in their place", changed), ("Moves", refit.moves)):
         if reuses:

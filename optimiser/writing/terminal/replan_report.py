@@ -116,8 +116,9 @@ def _overdue(after: Plan, on: date) -> list[str]:
     for line in received_lines(after):
         due, _ = days_of(after.project, line.level, after.project.product(line.code), calendar)
         if line.on_order and due is not None and due < on:
+            was, has = ("was", "has") if line.on_order == 1 else ("were", "have")
             lines.append(
-                f"Of {line.code} for {line.level} {line.on_order} were due on {due} and have not come."
+                f"Of {line.code} for {line.level} {line.on_order:,} {was} due on {due} and {has} not come."
             )
     return lines
 

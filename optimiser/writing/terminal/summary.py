@@ -30,6 +30,7 @@ from optimiser.tables.deliveries import (
 )
 from optimiser.writing.drawing.shapes import without_control_characters
 from optimiser.writing.file_names import FILES
+from optimiser.writing.moved_brackets import moved_brackets_by_run
 from optimiser.writing.terminal.console import filled_table, print_list, terminal
 from optimiser.writing.words import (
     bracket_choices_in_words,
@@ -39,7 +40,6 @@ from optimiser.writing.words import (
     edges_in_words,
     forecast_in_words,
     grouped_money,
-    moved_brackets_in_words,
     on_site_in_words,
     parts_in_words,
     proofs_in_words,
@@ -48,16 +48,12 @@ from optimiser.writing.words import (
 )
 
 MOST_QUESTIONS = 20  # to the survey shown; all stand in plan.json
-MOST_MOVED = 5  # brackets beyond the detail shown; all stand in plan.json and on the crew's sheets
+MOST_MOVED = 10  # runs with brackets beyond the detail shown; all stand in plan.json and on the crew's sheets
 MOST_GROUPS = 20  # causes for which places are not planned that are shown
 MOST_PLACES = 5  # of each cause; all stand in plan.json and office.xlsx
 _SECONDS_BEFORE_BAR = 0.7
 
 _WIDE = 100  # columns of a terminal
-_STAGING = {
-    "whole": "an offcut may serve any later delivery",
-    "level": "no offcut leaves its delivery",
-}
 
 
 def show_plan(
@@ -69,11 +65,10 @@ def show_plan(
     heading = plan.project.project
     title = " - ".join(part for part in (heading.name, heading.order_reference) if part)
     console.print(_clean(title or "Order"), style="bold")
-    carried = _STAGING.get(plan.staging) or f"an offcut may wait for {plan.max_carry_stages} more deliveries"
     levels = len({piece.level for piece in plan.pieces})
     console.print(
         f"{counted(len(plan.pieces), 'piece')} on {counted(levels, 'level')};"
-        f" staging '{plan.staging}': {carried}"
+        f" staging '{plan.staging}': {_carried(plan)}"
         + (f"; choice {plan.waiting_choice} of boards against waiting" if plan.waiting_choice else "")
     )
     print_list(console, "Boards", proofs_in_words(plan))
@@ -92,11 +87,11 @@ def show_plan(
         print_list(console, f"NOT PLANNED: {len(plan.not_planned)}", _not_planned(plan), style="bold red")
     print_list(console, "Edges", edges_in_words(plan))
     if plan.brackets_moved:
-        moved = moved_brackets_in_words(plan, MOST_MOVED)
-        if len(plan.brackets_moved) > MOST_MOVED:
-            moved.append(
-                f"and {len(plan.brackets_moved) - MOST_MOVED} more: see the crew's sheets and plan.json"
-            )
+        moved = moved_brackets_by_run(plan)
+        if (more := len(moved) - MOST_MOVED) > 0:
+            moved[MOST_MOVED:] = [
+                f"and on {counted(more, 'more run')}: see the crew's sheets, office.xlsx and plan.json"
+            ]
         told = f"BRACKETS FARTHER THAN THE DETAIL SAYS: {len(plan.brackets_moved)}"
         print_list(console, told, moved, style="bold yellow")
     print_list(console, "TOO LATE", _too_late(plan, today), style="bold red")
@@ -109,6 +104,15 @@ def show_plan(
     if folder is not None:
         left_out = [f"no {name}: nothing is ordered" for name in FILES if name not in files]
         print_list(console, "Files", [*(str(folder / name) for name in files), *left_out])
+
+
+def _carried(plan: Plan) -> str:
+    """How long an offcut may wait: every staging obeys the project's max_carry_stages."""
+    if plan.staging == "level" or plan.max_carry_stages == 0:
+        return "no offcut leaves its delivery"
+    if plan.max_carry_stages is None:
+        return "an offcut may serve any later delivery"
+    return f"an offcut may wait for {counted(plan.max_carry_stages, 'more delivery', 'more deliveries')}"
 
 
 def _not_planned(plan: Plan) -> Sequence[str]:

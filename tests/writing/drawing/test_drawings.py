@@ -332,6 +332,7 @@ class TestRuns:
         ]  # fmt: skip
         drawing = elevation_drawing(index, view, 960)
         assert any(label.text == "not planned" for label in labels_of(drawing.shapes))
+        assert "1 stretch is not planned." in run_elevation_svg(small_plan(), "L01-E")
 
     def test_readings_cut_widths_and_joints_stand_on_the_drawing(self) -> None:
         index = PlanIndex(small_plan())

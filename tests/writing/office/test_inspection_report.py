@@ -81,5 +81,5 @@ def test_photographs_are_shown_under_the_part_that_they_are_of_and_unreadable_on
     text = text_of(pdf)
     assert f"{FIRST}, joint at its end (p1)" in text
     assert "This picture cannot be read." in text
-    assert "1 more are not shown here" in text
+    assert "1 more is not shown here" in text
     assert pdf == inspection_pdf(loop(), levels, "2027-03-02", pictures=pictures)

@@ -8,6 +8,7 @@ from openpyxl.workbook import Workbook
 from optimiser.model.planned_pieces import NotPlanned
 from optimiser.planning.plan import plan
 from optimiser.writing.office.workbook import office_xlsx
+from optimiser.writing.spreadsheet import Book
 from tests.builders import plans_by_hand
 from tests.builders.closed_level import closed_level
 from tests.builders.levels import weekly
@@ -250,3 +251,11 @@ def test_money_has_the_places_of_its_currency_and_print_its_paper() -> None:
 
 def test_equal_plans_give_equal_bytes() -> None:
     assert office_xlsx(small_plan()) == office_xlsx(small_plan())
+
+
+def test_a_long_title_leaves_the_sheets_name_in_the_printed_head() -> None:
+    """An & is written twice there; half of a pair would take the next sign for its own."""
+    book = Book("A" * 119 + "&" + "C" * 100, "AUD")
+    book.sheet("Cutting")
+    head = opened(book.content())["Cutting"].oddHeader
+    assert (head.left.text, head.right.text) == ("A" * 110, "Cutting")

@@ -67,6 +67,22 @@ def test_deliveries_put_together_name_all_their_levels() -> None:
     assert any("1 load" in entry["description"] for entry in found if "Boards" in entry["summary"])
 
 
+@pytest.mark.parametrize(
+    ("packs", "goods"),
+    [
+        ({"B-120": 1}, "Boards"),
+        ({"K-110": 1, "A-1": 1}, "Brackets"),
+        ({"A-1": 1, "T-1": 2}, "Anchors and tape"),
+        ({"T-1": 2, "B-120": 0}, "Tape"),
+    ],
+)
+def test_a_delivery_is_named_by_what_it_brings(packs: dict[str, int], goods: str) -> None:
+    made = small_plan()
+    only = made.deliveries[0].model_copy(update={"packs": packs})
+    arrival, *_ = entries(made.model_copy(update={"deliveries": (only,)}))
+    assert arrival["summary"] == f"{goods} for L01"
+
+
 def test_equal_plans_give_equal_files_and_the_stamp_is_not_the_clocks() -> None:
     made = plan(weekly(), staging="level")
     assert delivery_calendar(made) == delivery_calendar(made)
@@ -110,7 +126,9 @@ def test_a_delivery_without_a_day_becomes_a_task() -> None:
 def test_an_order_of_nothing_is_still_a_calendar() -> None:
     made = plan(weekly(), staging="level").model_copy(update={"deliveries": ()})
     empty = made.model_copy(update={"order": made.order.model_copy(update={"lines": ()})})
-    assert [entry["summary"] for entry in entries(empty)] == ["Nothing to order: all is on site"]
+    assert [entry["summary"] for entry in entries(empty)] == [
+        "Nothing to order: what is on site covers all that is planned"
+    ]
 
 
 # -- the chart
@@ -126,7 +144,7 @@ def bars(svg: str, kind: str) -> int:
 def test_the_chart_has_three_bars_a_delivery_and_says_what_it_shows() -> None:
     svg = level_chart_svg(plan(weekly(), staging="level"))
     assert [bars(svg, kind) for kind in ("arriving", "standing", "used")] == [4, 4, 4]
-    assert "2027-03-01 (L1): 4 arrive, 4 stand, 4 are used" in svg
+    assert "2027-03-01 (L1): 4 boards arriving, 4 standing, 4 used" in svg
     assert "27" in svg
     greys = {mark.get("fill") for mark in ElementTree.fromstring(svg).iter() if mark.get("fill")}
     assert greys <= {"none", "#ffffff", "#b5b5b5", "#404040", "#000000"}

@@ -70,6 +70,20 @@ def test_a_forecast_stands_apart_from_what_is_firm() -> None:
     )
 
 
+def test_forecast_lines_of_several_days_are_not_all_said_to_be_confirmed_by_the_first() -> None:
+    order = first_order()
+    load = order.truckloads[0]
+    days = iter((date(2027, 2, 8), date(2027, 2, 22)))
+    lines = tuple(
+        line.model_copy(update={"confirm_by": next(days, line.confirm_by)})
+        if line.status == "forecast"
+        else line
+        for line in load.lines
+    )
+    text = words_of(order.model_copy(update={"truckloads": (load.model_copy(update={"lines": lines}),)}))
+    assert "Forecast, not firm yet; confirmed by 2027-02-08, 2027-02-22" in text
+
+
 def test_an_order_that_is_all_firm_says_nothing_of_forecasts() -> None:
     text = draft(small_plan())
     assert "orecast" not in text

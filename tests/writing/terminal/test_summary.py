@@ -9,11 +9,12 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from optimiser.model.planned_pieces import NotPlanned
+from optimiser.model.planned_pieces import MovedBracket, NotPlanned
 from optimiser.studies.comparison import compare
 from optimiser.writing.terminal import gap_table
 from optimiser.writing.terminal.summary import (
     MOST_GROUPS,
+    MOST_MOVED,
     MOST_PLACES,
     deliveries_table,
     progress_bar,
@@ -236,3 +237,48 @@ def test_what_other_bracket_sizes_would_cost_is_said_where_it_differs() -> None:
     assert "cost less: proved" in said
     alike = told.model_copy(update={"bracket_choices": dict.fromkeys(costs, Decimal("455.80"))})
     assert bracket_choices_in_words(alike) == ()
+
+
+def moved(run: int, at_mm: int, by_mm: int) -> MovedBracket:
+    return MovedBracket(
+        piece="P-1", run=f"R-{run}", level="L01", at_mm=at_mm, beyond="spacing", distance_mm=600 + by_mm, by_mm=by_mm,
+        mend="move the mullion",
+    )  # fmt: skip
+
+
+def test_brackets_too_far_are_one_line_a_run_the_run_with_most_of_them_first(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    brackets = (moved(1, 700, 40), moved(2, 500, 10), moved(2, 1500, 75), moved(2, 2500, 30))
+    show_plan(small_plan().model_copy(update={"brackets_moved": brackets}), None)
+    printed = " ".join(capsys.readouterr().out.split())
+    assert (
+        "BRACKETS FARTHER THAN THE DETAIL SAYS: 4"
+        " - run R-2: 3 brackets, 10 to 75 mm too far; the farthest at 1500 mm (piece P-1): 675 mm from the bracket"
+        " before it, 75 mm too far; move the mullion"
+        " - run R-1, 700 mm (piece P-1): 640 mm from the bracket before it, 40 mm too far; move the mullion"
+    ) in printed
+
+
+def test_many_runs_with_brackets_too_far_end_in_a_count(capsys: pytest.CaptureFixture[str]) -> None:
+    brackets = tuple(moved(number, 700, 40) for number in range(MOST_MOVED + 1))
+    show_plan(small_plan().model_copy(update={"brackets_moved": brackets}), None)
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "- and on 1 more run: see the crew's sheets, office.xlsx and plan.json" in printed
+
+
+@pytest.mark.parametrize(
+    ("staging", "most", "words"),
+    [
+        ("whole", None, "staging 'whole': an offcut may serve any later delivery"),
+        ("whole", 2, "staging 'whole': an offcut may wait for 2 more deliveries"),
+        ("carry", 1, "staging 'carry': an offcut may wait for 1 more delivery"),
+        ("carry", 0, "staging 'carry': no offcut leaves its delivery"),
+        ("level", 3, "staging 'level': no offcut leaves its delivery"),
+    ],
+)
+def test_how_long_an_offcut_may_wait_is_told_as_every_staging_obeys_it(
+    staging: str, most: int | None, words: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    show_plan(small_plan().model_copy(update={"staging": staging, "max_carry_stages": most}), None)
+    assert words in " ".join(capsys.readouterr().out.split())
