@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -24,24 +24,35 @@ from api.orders.on_record import NOTHING_PLACED, Line, Placed, events_beside, ev
 from optimiser.model.record import Event, Record
 
 
+@dataclass(frozen=True)
+class Known:
+    """What a plan knew of when it was made: the ids of the `events` on its record, and what was `standing` of the last
+    revision by them, in single units (None: all of it)."""
+
+    events: frozenset[str] = frozenset()
+    standing: Mapping[Line, int] | None = None
+
+
+NOTHING_KNOWN = Known()
+
+
 def put_on_record(
     connection: sa.Connection,
     caller: Caller,
     last: Issued | None,
     issued: Issued,
-    known: Collection[str],
-    standing: Mapping[Line, int] | None = None,
+    plan_knew: Known,
 ) -> None:
-    """Puts what a revision that is not kept yet orders beyond the `last` one on the record, or beyond what is
-    `standing` of it; `known` are the ids of the events that its plan was made from."""
+    """Puts on the record what a revision that is not kept yet orders beyond the `last` one, or beyond what its plan knew
+    to stand of that."""
     put_beside(
         connection, caller, issued["project_id"]
     )  # the last one, from before orders were put on record
     before = NOTHING_PLACED if last is None else Placed.of(last["revision"], last["order"])
     added = events_of_revision(
         _supply(connection, issued["project_id"]),
-        before if standing is None else replace(before, units=standing),
-        Placed.of(issued["revision"], issued["order"], known),
+        before if plan_knew.standing is None else replace(before, units=plan_knew.standing),
+        Placed.of(issued["revision"], issued["order"], plan_knew.events),
         _moment(),
         caller.who,
     )

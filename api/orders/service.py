@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 import zlib
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable
 from contextlib import ExitStack, suppress
 from typing import Any
 
@@ -24,8 +24,7 @@ from api.orders.chain import FIRST, Issued, commitment, hash_of_revision, hashed
 from api.orders.checks import broken_chain, refuse_when_in_doubt
 from api.orders.dating import refuse_a_wrong_clock
 from api.orders.difference import Because, difference
-from api.orders.on_record import Line
-from api.orders.putting import put_on_record
+from api.orders.putting import NOTHING_KNOWN, Known, put_on_record
 from api.orders.repository import KeptDocument
 from api.projects.service import document_of_version, find_project, lock_project
 from api.storage.tables import restored
@@ -48,12 +47,10 @@ def issue(
     on_top_of: str | None = None,
     after_revision: int | None = None,
     because: Because | None = None,
-    on_record: Collection[str] = (),
-    standing: Mapping[Line, int] | None = None,
+    plan_knew: Known = NOTHING_KNOWN,
 ) -> tuple[Issued, bool]:
     """Freezes the order of a plan as the project's next revision, or that of a refit `on_top_of` its plan's, and puts
-    what it orders on the record. `because` says why quantities change; `on_record` are the ids of the events that the
-    plan was made from; `standing` what of the last revision stands, in single units (None: all of it).
+    what it orders on the record beyond what the `plan_knew` of. `because` says why quantities change.
 
     Its `documents` are made once, outside the transaction, and kept byte for byte; the revision's hash covers
     theirs, the plan's and the survey's. The revision, and whether it is new: what is issued already stays as it is.
@@ -89,7 +86,7 @@ def issue(
                 if _next_number(anchor, job.project_id, last) != number:
                     continue  # another was issued while these documents were made: theirs is the number
                 issued = _with_documents(draft, made, last)
-                put_on_record(connection, caller, last, issued, on_record, standing)
+                put_on_record(connection, caller, last, issued, plan_knew)
                 repository.add_issued(connection, caller.company_id, job.id, issued)
                 repository.add_documents(connection, job.project_id, number, made)
                 log_number = log_change(

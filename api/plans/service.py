@@ -19,6 +19,7 @@ from api.orders import service as orders
 from api.orders.chain import Issued
 from api.orders.difference import Because
 from api.orders.on_record import Line
+from api.orders.putting import Known
 from api.plans.files import documents_for, find_finished_plan, finished_plan
 from api.plans.making import NextRevision, PlanOptions, broken_rules_of, next_revision_json
 from api.plans.renderings import rendered
@@ -115,7 +116,8 @@ def issue_plan(
     if known is not None:
         return orders.with_successor(known, newest), False
     _refuse_broken(context, document, project, json.loads(row.parameters).get("scenario"))
-    told = [event["id"] for event in json.loads(document)["record"]["events"] if event.get("id")]
+    events = json.loads(document)["record"]["events"]
+    told = frozenset(event["id"] for event in events if event.get("id"))
     for last_try in (*(False,) * (_TRIES - 1), True):
         with context.storage.reading() as connection:
             last = orders.last_issued(connection, row.project_id)
@@ -143,8 +145,7 @@ def issue_plan(
                 documents_for(context, row, document),
                 after_revision=after,
                 because=found.because,
-                on_record=told,
-                standing=found.standing,
+                plan_knew=Known(told, found.standing),
             )
         except Problem as problem:
             if problem.kind != "not-the-last-issued" or last_try or _goes_on_top(row):
