@@ -43,8 +43,8 @@ def put_on_record(
     issued: Issued,
     plan_knew: Known,
 ) -> None:
-    """Puts on the record what a revision that is not kept yet orders beyond the `last` one, or beyond what its plan knew
-    to stand of that."""
+    """Puts on the record what a revision that is not kept yet orders beyond the `last` one, or what its plan knew
+    to stand of it."""
     put_beside(
         connection, caller, issued["project_id"]
     )  # the last one, from before orders were put on record
