@@ -143,6 +143,32 @@ def test_so_they_do_where_cost_and_waiting_are_one_sum(price: Fraction) -> None:
         assert float(bound) <= value + 1e-6
 
 
+@pytest.mark.parametrize("cost", [2, 3])
+def test_so_they_do_where_tapered_pieces_of_one_type_lie_head_to_tail(cost: int) -> None:
+    """200 to 300 mm over the board's length: four in pairs of 500 mm on a board, three where each lies alone."""
+    tapered = {"length_mm": LENGTH, "width_min_mm": 300, "width_max_mm": 1000}
+    ends = {"width_start_mm": 200, "width_end_mm": 300}
+    posed = problem_of(widths=(1000,), prices=(1,)).model_copy(
+        update={
+            "pieces": tuple(
+                Piece.model_validate({"id": f"P{stage}", "quantity": 4, "stage": stage, **tapered, **ends})
+                for stage in (1, 2)
+            )
+        }
+    )
+    value, bound = solved(WaitingModel(posed, Aim(cost, (1, 2))), node(2))
+    assert value == pytest.approx(0.0, abs=1e-6)
+    assert float(bound) <= value + 1e-6
+    two, six = (
+        piece.model_copy(update={"quantity": count})
+        for piece, count in zip(posed.pieces, (2, 6), strict=True)
+    )
+    three = posed.model_copy(update={"pieces": (two, six)})
+    value, bound = solved(WaitingModel(three, Aim(2, (1, 2))), node(2))
+    assert value == pytest.approx(2.0)
+    assert float(bound) == pytest.approx(value, abs=1e-3)
+
+
 def plans(widths: list[int], stages: list[int]) -> Iterator[tuple[list[int], int, list[int]]]:
     """Every way to deal out full-length strips to boards of 1000 mm: boards opened until each stage, what waits, and
     how many wait from each stage to the next."""
