@@ -126,8 +126,3 @@ def _add_measured(
         if event_id not in known:
             events.append(SentEvent(event_id, event.model_dump_json(exclude_defaults=True), place))
     add_events(connection, caller.company_id, project_id, events, caller.who)
-
-
-def last_words(readings: list[KeptReadings]) -> dict[tuple[str, int], KeptReadings]:
-    """The last sending that says something of each position of a run."""
-    return {(reading.run, reading.at_mm): sent for sent in readings for reading in sent.readings}
