@@ -59,7 +59,8 @@ def issue(
     theirs, the plan's and the survey's. The revision, and whether it is new: what is issued already stays as it is.
 
     Raises Problem 409 when the plan's order is not the last that was issued, when another revision follows on
-    `after_revision` already (0: on none; None: any may), or when what was issued before is in doubt.
+    `after_revision` already (0: on none; None: any may), or when what was issued before is in doubt; 503 when the clock
+    is wrong, or others issue orders of the project all the time.
     """
     anchor = anchor_of(context.settings)
     with context.storage.reading() as connection:

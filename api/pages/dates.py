@@ -12,6 +12,7 @@ from fastapi.responses import Response
 
 from api.accounts.service import Caller
 from api.admission import rendering
+from api.clock import today
 from api.context import AppContext, Context
 from api.http.problem_details import Problem
 from api.limited_process import LimitReached, run_limited
@@ -19,7 +20,7 @@ from api.pages.answers import PageRoute, go_to
 from api.pages.dated import dated_plan
 from api.pages.dates_view import Asked, dates_of, dates_view
 from api.pages.other_stagings import OtherStagings
-from api.pages.sheets import sheet_of, sheet_page, today
+from api.pages.sheets import sheet_of, sheet_page
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
 from api.plans.schemas import summary_of
 from api.plans.service import options_of, plan_newer_survey

@@ -13,10 +13,10 @@ from fastapi.responses import Response
 
 from api.accounts.service import Caller
 from api.admission import uploading
+from api.clock import today
 from api.context import AppContext, Context
 from api.pages.answers import PageRoute, go_to, page
 from api.pages.offer_files import fields_and_files, kept_text, offers_of
-from api.pages.sheets import today
 from api.pages.sign_in import SAME_SITE_ONLY, Planner
 from api.pages.surveys import NAMES, SHOWN, limited
 from api.plans.making import PlanOptions

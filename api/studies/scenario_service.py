@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from datetime import date
 from typing import Any, Literal
 
 from api import clock
@@ -52,7 +51,7 @@ def request_scenarios(
     version = wanted.survey or get_project(context, caller, project_id).version
     project = kept_project(version_document(context, caller, project_id, version).decode())
     offered = any(scenario.supplier for scenario in wanted.scenarios)
-    on = wanted.on or (date.fromisoformat(clock.now()[:10]) if offered else None)
+    on = wanted.on or (clock.today() if offered else None)
     try:
         refuse_unusable(project, wanted.scenarios, wanted.offers, on)
     except CannotBeDone as error:

@@ -112,11 +112,17 @@ def test_a_project_is_deleted_with_everything_of_it(place: Place, versions: str)
     plan = client.post(f"{versions}/plans").headers["Location"]
     client.delete(plan)
     assert client.delete(versions).status_code == 428
+    jobs, storage = metadata.tables["jobs"], Storage(place.settings.database_url)
+    with storage.writing() as connection:
+        connection.execute(sa.update(jobs).where(jobs.c.project_id == project).values(status="running"))
+    refused = client.delete(versions, headers={"If-Match": '"2"'})
+    assert refused.json()["detail"].startswith("1 job of this project is queued or running")
+    with storage.writing() as connection:
+        connection.execute(sa.update(jobs).where(jobs.c.project_id == project).values(status="cancelled"))
     assert client.delete(versions, headers={"If-Match": '"1"'}).status_code == 412
     assert client.delete(versions, headers={"If-Match": '"2"'}).status_code == 204
     for address in (versions, plan, f"{versions}/versions"):
         assert client.get(address).status_code == 404
-    storage = Storage(place.settings.database_url)
     with storage.reading() as connection:
         for table in metadata.sorted_tables:
             if "project_id" in table.c:
@@ -137,4 +143,5 @@ def test_a_project_with_issued_orders_is_kept(issued_copy: IssuedPlace) -> None:
         assert refused.status_code == 409
         assert refused.json()["type"] == "/problems/orders-are-kept"
         assert refused.json()["orders"] == 2
+        assert refused.json()["detail"].startswith("2 orders of this project were issued")
         assert client.get(address).status_code == 200
