@@ -22,8 +22,10 @@ from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api.storage.trouble import UnusableDatabase
+from optimiser.tables.text import counted
 
 MEDIA_TYPE = "application/problem+json"
+MOST_FAULTS = 200  # that an answer lists
 BROKEN_RULES = "The plan breaks rules of its project and is not shown. Report this: the planner is at fault."
 
 
@@ -77,14 +79,33 @@ class Problem(Exception):  # noqa: N818 (a problem is its name in the standard)
         self.status, self.kind, self.detail, self.headers, self.more = status, kind, detail, headers, more
 
 
+def faulty(which: str, faults: Sequence[Mapping[str, Any]], more: int = 0, outcome: str = "") -> Problem:
+    """The answer to an input with faults, at most 200 of them listed and `more` counted: 'The events have 2 faults,
+    each listed with its mend', and what came of it ('none is added')."""
+    count = len(faults) + more
+    listed = "listed" if count == 1 else "each listed"
+    detail = f"{which} {counted(count, 'fault')}, {listed} with its mend{'; ' * bool(outcome)}{outcome}."
+    return Problem(
+        422,
+        "unusable-input",
+        detail,
+        errors=list(faults[:MOST_FAULTS]),
+        more=more + max(0, len(faults) - MOST_FAULTS),
+    )
+
+
+def title_of(kind: str) -> str:
+    """The title of a kind of problem: 'not-found' -> 'Not found'."""
+    return kind.replace("-", " ").capitalize()
+
+
 def problem_document(
     status: int, kind: str, detail: str, *, instance: str, request_id: str = "", **more: Any
 ) -> dict[str, Any]:
     """The members of a problem document."""
-    title = kind.replace("-", " ").capitalize()
     return {
         "type": f"/problems/{kind}",
-        "title": title,
+        "title": title_of(kind),
         "status": status,
         "detail": detail,
         "instance": instance,
@@ -146,7 +167,7 @@ def _from_validation(request: Request, error: Exception) -> Response:
         Problem(
             422,
             "unusable-input",
-            f"{len(faults)} fault{'' if len(faults) == 1 else 's'} in the request.",
+            f"{counted(len(faults), 'fault')} in the request.",
             errors=faults,
         ),
     )

@@ -20,7 +20,7 @@ from api.idempotency.service import claim, digest
 from api.jobs import repository
 from api.jobs.model import OPEN, Event, Job, Kind, Status
 from api.jobs.steps import Made
-from api.projects.service import find_project
+from api.projects.service import find_project, no_such_version
 
 
 def request_job(
@@ -45,7 +45,7 @@ def request_job(
         if made is not None:
             return find_job(connection, caller, made, kind)
         if version is not None and not 1 <= version <= project.version:
-            raise Problem(404, "not-found", f"There are {project.version} surveys; none is number {version}.")
+            raise no_such_version(project.version, version)
         pinned = version or project.version
         return add_job(connection, context, caller, job_id, project_id, pinned, kind, parameters)
 

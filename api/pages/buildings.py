@@ -41,7 +41,13 @@ from api.plans.making import PlanOptions
 from api.plans.schemas import PlanRequest, summary_of
 from api.plans.service import newest_plans, plan_newer_survey
 from api.projects.samples import sample_upload, samples
-from api.projects.service import changes_of, get_project, projects_page, survey_template, versions_of
+from api.projects.service import (
+    get_project,
+    newest_changes_of,
+    projects_page,
+    survey_template,
+    versions_of,
+)
 from api.replans.schemas import ReplanRequest
 from api.replans.service import request_replan
 from optimiser.reading.record_file import record_from_json
@@ -49,6 +55,7 @@ from optimiser.reading.record_file import record_from_json
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
 Mode = Literal["whole", "carry", "level"]
 _EVENTS = 25  # shown at a time
+_LOG_LINES = 200
 
 
 @router.get("/static/{name}", dependencies=OPEN_TO_ALL)
@@ -187,7 +194,6 @@ def building_page(
     """
     row = get_project(context, caller, building_id)
     plans = [summary_of(job) for job in jobs_page(context, caller, building_id, "plan", 50)]
-    log = changes_of(context, caller, building_id, 200)
     newest = next((plan for plan in plans if plan.status == "done"), None)
     events = events_page(context, caller, building_id, _EVENTS, after)
     record = whole_record(context, caller, building_id) if events else "[]"
@@ -206,7 +212,8 @@ def building_page(
         job=state,
         events=told_events(events, record),
         later_events=after is not None,
-        log=log[::-1],
+        log=newest_changes_of(context, caller, building_id, _LOG_LINES),
+        most_log_lines=_LOG_LINES,
         versions=versions_of(context, caller, building_id, 50),
         once=uuid.uuid4().hex,
         most_megabytes=context.settings.body_megabytes,

@@ -76,7 +76,7 @@ def read_version(
     operation_id="readVersionWorkbook",
     response_class=Response,
     responses={
-        **problems(404),
+        **problems(404, 413),
         200: {
             "description": "The version as a workbook that can be sent again",
             "content": {XLSX: BINARY},
@@ -95,7 +95,7 @@ def read_version_workbook(project_id: str, version: Number, context: Context, ca
     "/projects/{project_id}/versions/{version}/difference",
     operation_id="readVersionDifference",
     response_model=VersionDifference,
-    responses=problems(404),
+    responses=problems(404, 413),
 )
 @rendering
 def read_version_difference(

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from api.accounts.service import Caller
 from api.context import AppContext
 from api.events.service import record_of
-from api.http.problem_details import Problem
+from api.http.problem_details import Problem, faulty
 from api.jobs.model import Job
 from api.jobs.service import find_finished_job
 from api.limited_process import LimitReached, run_limited
@@ -122,13 +122,7 @@ def answer_to(
     except LimitReached as error:
         raise as_problem(error) from None
     except Unusable as error:
-        raise Problem(
-            422,
-            "unusable-input",
-            "The document has faults, each is listed with its mend; nothing is added.",
-            errors=error.faults,
-            more=error.more,
-        ) from None
+        raise faulty("The document has", error.faults, error.more, "nothing is added") from None
     return job, read
 
 

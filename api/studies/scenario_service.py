@@ -23,6 +23,7 @@ from optimiser.errors.problems import CannotBeDone
 from optimiser.model.scenario import PricedScenario
 from optimiser.studies.scenario_result import ScenarioComparison
 from optimiser.studies.scenarios import refuse_unusable
+from optimiser.tables.text import counted
 
 Form = Literal["csv", "xlsx"]
 
@@ -56,7 +57,7 @@ def request_scenarios(
         refuse_unusable(project, wanted.scenarios, wanted.offers, on)
     except CannotBeDone as error:
         faults = [Fault(place="scenarios", message=reason).model_dump() for reason in error.reasons]
-        many = f"{len(faults)} fault{'' if len(faults) == 1 else 's'}"
+        many = counted(len(faults), "fault")
         raise Problem(422, "unusable-input", f"{many} in the scenarios.", errors=faults) from None
     parameters = wanted.model_copy(update={"survey": version, "on": on}).model_dump(mode="json")
     return jobs.request_job(context, caller, project_id, "scenario", parameters, idempotency_key, version)

@@ -11,6 +11,7 @@ import sqlalchemy as sa
 from fastapi.testclient import TestClient
 from openpyxl import load_workbook
 
+from api.changes.repository import log_change
 from api.interface.describing import example
 from api.storage.engine import Storage
 from api.storage.guards import dropped_guards
@@ -51,7 +52,9 @@ def test_versions_are_listed_read_and_compared(
     assert (change["before"], change["after"]) == (str(gap), str(gap + 1))
     back = client.get(f"{versions}/versions/1/difference?against=2").json()["items"]
     assert back == [{**change, "before": change["after"], "after": change["before"]}]
-    assert client.get(f"{versions}/versions/3").status_code == 404
+    missing = client.get(f"{versions}/versions/3")
+    assert missing.status_code == 404
+    assert missing.json()["detail"] == "The building has 2 surveys; none is number 3."
     assert client.get(f"{versions}/versions/3/difference").status_code == 404
 
 
@@ -105,6 +108,19 @@ def test_a_plan_has_a_calendar_and_the_risk_of_cutting_ahead(place: Place) -> No
     (level,) = told["levels"]
     assert level["nominal_pieces"] == level["pieces"] > 0
     assert 0 < level["share_not_fitting"] <= 1
+
+
+def test_a_buildings_page_shows_the_newest_of_its_changes(place: Place, versions: str) -> None:
+    project = versions.rpartition("/")[2]
+    storage = Storage(place.settings.database_url)
+    with storage.writing() as connection:
+        for number in range(200):
+            log_change(connection, "local", project, "record of the job", f"change {number}", "A. Tester")
+    storage.close()
+    page = place.client.get(f"/buildings/{project}").text
+    assert "Change log: the newest 200 changes" in page
+    assert page.index("change 199") < page.index("change 0<")
+    assert "version 2 kept" not in page
 
 
 def test_a_project_is_deleted_with_everything_of_it(place: Place, versions: str) -> None:
