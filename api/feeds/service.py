@@ -27,9 +27,7 @@ from api.plans import files
 from api.projects.service import find_project, lock_project
 
 _SECRET = re.compile(r"[A-Za-z0-9_-]{43}")
-_USE_NOTED_EVERY = (
-    3600.0  # seconds: calendar programs ask several times an hour, and not each time is written
-)
+_USE_NOTED_EVERY = 3600.0  # seconds: of several times an hour that calendar programs ask, one is written
 _NEWEST = 50  # plans among which a finished one is looked for
 
 

@@ -137,27 +137,60 @@ def _kind_of(status: int) -> str:
     return _KINDS.get(status) or http.HTTPStatus(status).phrase.lower().replace(" ", "-")
 
 
-def _from_http(request: Request, error: Exception) -> Response:
-    assert isinstance(error, HTTPException)
+def problem_of(request: Request, error: Exception) -> Problem | None:
+    """The problem that an expected error is, of the framework, the database or a route; None where nobody expected it.
+    What the operator must know goes into the log."""
+    if isinstance(error, Problem):
+        return error
+    if isinstance(error, HTTPException):
+        return _of_http(request, error)
+    log = structlog.get_logger()
+    if isinstance(error, UnusableDatabase):
+        log.error("database_unusable", says=str(error))
+        detail = (
+            "The database, or the anchor of its issued orders, cannot be used. The operator's log says why."
+        )
+        return Problem(503, "database-unusable", detail, headers={"Retry-After": "60"})
+    if isinstance(error, DataError):
+        log.warning("refused_by_database", error=type(error).__name__)
+        detail = "A text of the request has a character that is never kept (NUL), or is too long. Correct it."
+        return Problem(422, "unusable-input", detail)
+    lost = isinstance(error, DBAPIError) and error.connection_invalidated
+    if lost or isinstance(error, OperationalError | PoolTimeoutError):
+        log.warning("database_unreachable", error=type(error).__name__)
+        detail = "The database does not answer. Try again in a moment."
+        return Problem(503, "database-unreachable", detail, headers={"Retry-After": "2"})
+    return None
+
+
+def _of_http(request: Request, error: HTTPException) -> Problem:
     detail = str(error.detail)
     if error.status_code == 404 and detail == "Not Found":
         detail = f"There is nothing at {request.url.path}."
     if error.status_code == 413:
         detail = _TOO_LARGE
     if error.status_code == 400 and "parsing the body" in detail:  # nested too deeply, or no UTF-8
-        return problem_response(request, Problem(400, "unreadable-body", "The body cannot be read as JSON."))
+        return Problem(400, "unreadable-body", "The body cannot be read as JSON.")
     if error.status_code == 405:
         detail = f"{request.method} is not served at {request.url.path}."
-    return problem_response(
-        request, Problem(error.status_code, _kind_of(error.status_code), detail, headers=error.headers)
-    )
+    return Problem(error.status_code, _kind_of(error.status_code), detail, headers=error.headers)
+
+
+def _answered(request: Request, error: Exception) -> Response:
+    problem = problem_of(request, error)
+    if problem is None:
+        raise error
+    return problem_response(request, problem)
+
+
+def said_of(fault: Mapping[str, Any]) -> str:
+    """What is wrong by one of pydantic's errors, without its 'Value error, '."""
+    return str(fault["msg"]).removeprefix("Value error, ")
 
 
 def _from_validation(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
-    faults = [
-        Fault(place=_path(item["loc"]), message=item["msg"], mend="").model_dump() for item in error.errors()
-    ]
+    faults = [Fault(place=_path(item["loc"]), message=said_of(item)).model_dump() for item in error.errors()]
     if any(item["type"] == "json_invalid" for item in error.errors()):
         return problem_response(
             request, Problem(400, "unreadable-body", "The body is not valid JSON.", errors=faults)
@@ -173,37 +206,6 @@ def _from_validation(request: Request, error: Exception) -> Response:
     )
 
 
-def _from_database(request: Request, error: Exception) -> Response:
-    structlog.get_logger().warning("database_unreachable", error=type(error).__name__)
-    return problem_response(
-        request,
-        Problem(
-            503,
-            "database-unreachable",
-            "The database does not answer. Try again.",
-            headers={"Retry-After": "2"},
-        ),
-    )
-
-
-def _from_unusable_database(request: Request, error: Exception) -> Response:
-    structlog.get_logger().error("database_unusable", says=str(error))
-    detail = "The database, or the anchor of its issued orders, cannot be used. The operator's log says why."
-    return problem_response(request, Problem(503, "database-unusable", detail, headers={"Retry-After": "60"}))
-
-
-def _from_database_error(request: Request, error: Exception) -> Response:
-    if isinstance(error, DBAPIError) and error.connection_invalidated:
-        return _from_database(request, error)
-    raise error
-
-
-def _from_data_error(request: Request, error: Exception) -> Response:
-    structlog.get_logger().warning("refused_by_database", error=type(error).__name__)
-    detail = "A text of the request has a character that is never kept (NUL), or is too long. Correct it."
-    return problem_response(request, Problem(422, "unusable-input", detail))
-
-
 def _unexpected(request: Request) -> Response:
     return problem_response(
         request,
@@ -217,14 +219,9 @@ def _path(location: Sequence[str | int]) -> str:
 
 def install(app: FastAPI) -> None:
     """Makes every error of the app a problem document."""
-    app.add_exception_handler(Problem, lambda request, error: problem_response(request, error))
-    app.add_exception_handler(HTTPException, _from_http)
     app.add_exception_handler(RequestValidationError, _from_validation)
-    app.add_exception_handler(OperationalError, _from_database)
-    app.add_exception_handler(UnusableDatabase, _from_unusable_database)
-    app.add_exception_handler(PoolTimeoutError, _from_database)
-    app.add_exception_handler(DataError, _from_data_error)
-    app.add_exception_handler(DBAPIError, _from_database_error)
+    for expected in (Problem, HTTPException, UnusableDatabase, DBAPIError, PoolTimeoutError):
+        app.add_exception_handler(expected, _answered)
     app.add_middleware(ExceptionMiddleware)
 
 

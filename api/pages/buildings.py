@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import uuid
-from typing import Annotated, Literal
+from typing import Annotated, get_args
 
 from anyio import to_thread
 from fastapi import APIRouter, Form, Query, Request
@@ -26,10 +26,12 @@ from api.pages.answers import (
     STATIC,
     PageRoute,
     go_to,
+    key_of_form,
     module_file,
     modules_version,
     page,
     static_file,
+    unusable_form,
 )
 from api.pages.begun_plan import begun_plan
 from api.pages.job_view import job_state, told_events
@@ -50,10 +52,10 @@ from api.projects.service import (
 )
 from api.replans.schemas import ReplanRequest
 from api.replans.service import request_replan
+from optimiser.model.plan import Staging
 from optimiser.reading.record_file import record_from_json
 
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
-Mode = Literal["whole", "carry", "level"]
 _EVENTS = 25  # shown at a time
 _LOG_LINES = 200
 
@@ -113,7 +115,7 @@ async def try_sample(
     read = await read_or_faults(request, context, caller, FixedUpload("/buildings"), upload, None)
     if isinstance(read, Response):
         return read
-    key = f"page-{once}" if once.isalnum() else None
+    key = key_of_form(once)
     hashed = digest("sample", name)
     plan_id = await to_thread.run_sync(keep, context, caller, read, PlanOptions(), None, key, hashed)
     return go_to(f"/schedules/{plan_id}")
@@ -126,7 +128,7 @@ async def upload_building(request: Request, context: Context, caller: Planner) -
     sent = await read_form(request, context, caller, FixedUpload("/buildings"))
     if isinstance(sent, Response):
         return sent
-    options = PlanOptions(staging=_mode(sent))
+    options = PlanOptions(staging=_staging(sent))
 
     def kept() -> str:
         request_hash = digest("building", repr(options), sent.content)
@@ -139,7 +141,6 @@ async def upload_building(request: Request, context: Context, caller: Planner) -
 @uploading
 async def upload_survey(building_id: str, request: Request, context: Context, caller: Planner) -> Response:
     """Keeps a newer survey of a building as its next version, and plans it."""
-
     row = await to_thread.run_sync(get_project, context, caller, building_id)
     fixed = FixedUpload(f"/buildings/{building_id}/surveys", row)
     sent = await read_form(request, context, caller, fixed)
@@ -153,15 +154,16 @@ async def upload_survey(building_id: str, request: Request, context: Context, ca
         building_id,
         row.version,
         sent.project,
-        PlanOptions(staging=_mode(sent)),
+        PlanOptions(staging=_staging(sent)),
     )
     return go_to(f"/schedules/{plan_id}")
 
 
-def _mode(sent: SentForm) -> Mode:
-    for mode in ("whole", "carry", "level"):
-        if sent.fields.get("staging", "whole") == mode:
-            return mode
+def _staging(sent: SentForm) -> Staging:
+    staging: Staging
+    for staging in get_args(Staging):
+        if sent.fields.get("staging", "whole") == staging:
+            return staging
     raise Problem(422, "unusable-input", "The staging must be whole, carry or level.")
 
 
@@ -176,7 +178,7 @@ def no_form_sent(caller: Reader, name: str = "") -> Response:
 @router.get("/buildings/{building_id}/plans")
 @router.get("/buildings/{building_id}/replans")
 def no_survey_sent(building_id: str, caller: Reader) -> Response:
-    """As above, of a building."""
+    """Where faults of a form of a building were shown: to come back there begins anew on its page."""
     return go_to(f"/buildings/{building_id}")
 
 
@@ -225,7 +227,7 @@ def plan_building(
     building_id: str,
     context: Context,
     caller: Planner,
-    staging: Annotated[Mode, Form()] = "whole",
+    staging: Annotated[Staging, Form()] = "whole",
     carry_cost: Annotated[str, Form()] = "",
     waiting_choice: Annotated[int | None, Form()] = None,
     survey: Annotated[int | None, Form()] = None,
@@ -237,9 +239,7 @@ def plan_building(
             staging=staging, carry_cost=carry_cost.strip() or None, waiting_choice=waiting_choice
         )
     except ValidationError as error:
-        raise Problem(
-            422, "unusable-input", "; ".join(item["msg"] for item in error.errors()) + "."
-        ) from None
+        raise unusable_form(error) from None
     job = request_job(context, caller, building_id, "plan", wanted.model_dump(), None, survey)
     return go_to(f"/schedules/{job.id}")
 
@@ -253,7 +253,7 @@ def plan_the_rest(
     once: Annotated[str, Form(max_length=64)] = "",
 ) -> Response:
     """Plans the rest of the job: from a plan of the building, its record and its newest survey."""
-    key = f"page-{once}" if once.isalnum() else None
+    key = key_of_form(once)
     job = request_replan(context, caller, plan_id, ReplanRequest(), key)
     return go_to(f"/schedules/{job.id}")
 

@@ -13,6 +13,7 @@ from api.accounts.service import Caller
 from api.changes.repository import changes_of_project, log_change, newest_changes_of_project
 from api.context import AppContext
 from api.http.paging import refusing_unknown_places
+from api.http.preconditions import names_etag
 from api.http.problem_details import Problem
 from api.idempotency.service import claim, made_before
 from api.limited_process import run_limited
@@ -57,7 +58,7 @@ def stored_project(
     (RFC 9110, section 13.1.2). Raises Problem 404."""
     with context.storage.reading() as connection:
         row = find_project(connection, caller, project_id)
-        if f'"{row.version}"' in unless_version_in:
+        if names_etag(unless_version_in, f'"{row.version}"'):
             return row, None
         return row, _stored(connection, row)
 

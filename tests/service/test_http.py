@@ -9,10 +9,14 @@ from typing import Any
 import pytest
 import structlog
 from fastapi.testclient import TestClient
+from sqlalchemy.exc import DataError, OperationalError
+from starlette.exceptions import HTTPException
 
 from api.app import create_app
 from api.operation import service as operation
 from api.operation.logs import set_up_logs
+from api.pages import buildings
+from api.storage.trouble import UnusableDatabase
 from tests.service.conftest import Place
 
 
@@ -55,6 +59,39 @@ def test_an_unexpected_error_tells_nothing_of_itself(place: Place, monkeypatch: 
     assert "secret" not in answer.text
     assert answer.json()["request_id"] == answer.headers["X-Request-ID"]
     assert answer.headers["X-Content-Type-Options"] == "nosniff"
+
+
+@pytest.mark.parametrize(
+    ("error", "status", "says"),
+    [
+        (UnusableDatabase("The anchor is gone."), 503, "cannot be used. The operator&#39;s log says why."),
+        (OperationalError("", {}, Exception("closed")), 503, "The database does not answer."),
+        (DataError("", {}, Exception("NUL")), 422, "has a character that is never kept (NUL)"),
+        (HTTPException(413), 413, "The body is larger than the service accepts."),
+    ],
+    ids=lambda one: type(one).__name__,
+)
+def test_a_page_says_what_the_interface_says_of_an_expected_error(
+    place: Place, monkeypatch: pytest.MonkeyPatch, error: Exception, status: int, says: str
+) -> None:
+    def broken(*_: Any) -> None:
+        raise error
+
+    monkeypatch.setattr(buildings, "projects_page", broken)
+    page = place.client.get("/")
+    assert page.status_code == status
+    assert page.headers["Content-Type"].startswith("text/html")
+    assert says in page.text
+    assert "Retry-After" in page.headers or status != 503
+
+
+def test_a_forms_fault_is_said_without_the_librarys_words(client: TestClient, small_project: Any) -> None:
+    project = client.post("/projects", json=small_project).json()["id"]
+    form = {"carry_cost": "2.50", "waiting_choice": "1"}
+    page = client.post(f"/buildings/{project}/plans", data=form)
+    assert page.status_code == 422
+    assert "give either carry_cost or waiting_choice, not both." in page.text
+    assert "Value error" not in page.text
 
 
 def test_every_answer_has_its_security_headers_and_is_not_stored(client: TestClient) -> None:
