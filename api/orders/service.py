@@ -58,8 +58,8 @@ def issue(
     theirs, the plan's and the survey's. The revision, and whether it is new: what is issued already stays as it is.
 
     Raises Problem 409 when the plan's order is not the last that was issued, when another revision follows on
-    `after_revision` already (0: on none; None: any may), or what was issued is in doubt; 503 by a wrong clock, or beside
-    too many others who issue.
+    `after_revision` already (0: on none; None: any may), or what was issued is in doubt; 503 by a wrong clock, or
+    beside too many others who issue.
     """
     anchor = anchor_of(context.settings)
     with context.storage.reading() as connection:
