@@ -21,6 +21,7 @@ from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from api.limited_process import LimitReached
 from api.storage.trouble import UnusableDatabase
 from optimiser.tables.text import counted
 
@@ -138,7 +139,7 @@ def _kind_of(status: int) -> str:
 
 
 def problem_of(request: Request, error: Exception) -> Problem | None:
-    """The problem that an expected error is, of the framework, the database or a route; None where nobody expected it.
+    """The problem that an expected error is, of framework, database, limits or a route; None where nobody expected it.
     What the operator must know goes into the log."""
     if isinstance(error, Problem):
         return error
@@ -155,6 +156,10 @@ def problem_of(request: Request, error: Exception) -> Problem | None:
         log.warning("refused_by_database", error=type(error).__name__)
         detail = "A text of the request has a character that is never kept (NUL), or is too long. Correct it."
         return Problem(422, "unusable-input", detail)
+    if isinstance(error, LimitReached):
+        log.warning("limit_reached", limit=error.limit, path=request.url.path)
+        detail = f"This needs more {error.limit} than it is given: ask for less at a time, or the operator for more."
+        return Problem(422, "limit-reached", detail)
     lost = isinstance(error, DBAPIError) and error.connection_invalidated
     if lost or isinstance(error, OperationalError | PoolTimeoutError):
         log.warning("database_unreachable", error=type(error).__name__)
@@ -220,7 +225,7 @@ def _path(location: Sequence[str | int]) -> str:
 def install(app: FastAPI) -> None:
     """Makes every error of the app a problem document."""
     app.add_exception_handler(RequestValidationError, _from_validation)
-    for expected in (Problem, HTTPException, UnusableDatabase, DBAPIError, PoolTimeoutError):
+    for expected in (Problem, HTTPException, UnusableDatabase, LimitReached, DBAPIError, PoolTimeoutError):
         app.add_exception_handler(expected, _answered)
     app.add_middleware(ExceptionMiddleware)
 

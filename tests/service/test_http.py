@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from html import unescape
 from typing import Any
 
 import pytest
@@ -13,9 +14,11 @@ from sqlalchemy.exc import DataError, OperationalError
 from starlette.exceptions import HTTPException
 
 from api.app import create_app
+from api.limited_process import LimitReached
 from api.operation import service as operation
 from api.operation.logs import set_up_logs
 from api.pages import buildings
+from api.projects import service as projects
 from api.storage.trouble import UnusableDatabase
 from tests.service.conftest import Place
 
@@ -68,6 +71,7 @@ def test_an_unexpected_error_tells_nothing_of_itself(place: Place, monkeypatch: 
         (OperationalError("", {}, Exception("closed")), 503, "The database does not answer."),
         (DataError("", {}, Exception("NUL")), 422, "has a character that is never kept (NUL)"),
         (HTTPException(413), 413, "The body is larger than the service accepts."),
+        (LimitReached("time"), 422, "This needs more time than it is given"),
     ],
     ids=lambda one: type(one).__name__,
 )
@@ -83,6 +87,10 @@ def test_a_page_says_what_the_interface_says_of_an_expected_error(
     assert page.headers["Content-Type"].startswith("text/html")
     assert says in page.text
     assert "Retry-After" in page.headers or status != 503
+    monkeypatch.setattr(projects, "projects_page", broken)
+    answer = place.client.get("/v1/projects")
+    assert answer.status_code == status
+    assert answer.json()["detail"] in unescape(page.text)
 
 
 def test_a_forms_fault_is_said_without_the_librarys_words(client: TestClient, small_project: Any) -> None:

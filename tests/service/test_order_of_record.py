@@ -373,6 +373,9 @@ def test_the_number_of_a_deleted_revision_is_not_given_again(place: IssuedPlace)
         assert listed["chain_intact"] is True
         log = client.get(f"/v1/projects/{place.project}/changes").json()["items"]
         assert [line["who"] for line in log if line["action"] == "finding acknowledged"] == ["A. Operator"]
+        page = client.get(f"/schedules/{place.plans[2]}/revisions").text
+        assert "What it changed against revision 1:" in page
+        assert "against revision 2:" not in page
 
 
 def test_a_restored_older_database_is_told_and_issues_no_number_twice(
