@@ -127,7 +127,7 @@ def cancel_job(context: AppContext, caller: Caller, job_id: str, kind: Kind) -> 
         row = find_job(connection, caller, job_id, kind)
     if row.status != "cancelled":
         raise Problem(
-            409, "has-ended", f"The {kind} {job_id} is {row.status}; it is kept.", job_status=row.status
+            409, "has-ended", f"The {kind} {job_id} {_stands(row)}; it is kept.", job_status=row.status
         )
     context.queue.cancel(job_id)
     return row
@@ -212,10 +212,15 @@ def find_done_job(connection: sa.Connection, caller: Caller, job_id: str, kind: 
         raise Problem(
             409,
             f"{kind}-not-done",
-            f"{kind.capitalize()} {job_id} is {row.status}.",
+            f"{kind.capitalize()} {job_id} {_stands(row)}.",
             **{f"{kind}_status": row.status},
         )
     return row
+
+
+def _stands(job: Job) -> str:
+    """How a job stands: 'is running', 'has failed'."""
+    return "has failed" if job.status == "failed" else f"is {job.status}"
 
 
 def result_of(connection: sa.Connection, job: Job) -> bytes | None:

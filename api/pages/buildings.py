@@ -58,6 +58,7 @@ from optimiser.reading.record_file import record_from_json
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
 _EVENTS = 25  # shown at a time
 _LOG_LINES = 200
+_BUILDINGS = 50  # shown at a time
 
 
 @router.get("/static/{name}", dependencies=OPEN_TO_ALL)
@@ -86,9 +87,14 @@ def module(version: str, name: str) -> Response:
 
 
 @router.get("/")
-def start(request: Request, context: Context, caller: Reader) -> Response:
-    """Where a workbook is dropped; the buildings that are kept."""
-    projects = projects_page(context, caller, 50)
+def start(
+    request: Request,
+    context: Context,
+    caller: Reader,
+    after: Annotated[str | None, Query(max_length=40)] = None,
+) -> Response:
+    """Where a workbook is dropped; the newest of the buildings that are kept, or those before the one `after`."""
+    projects = projects_page(context, caller, _BUILDINGS, after)
     plans = newest_plans(context, caller, [project.id for project in projects])
     rows = [(project, summary_of(plans[project.id]) if project.id in plans else None) for project in projects]
     return page(
@@ -96,6 +102,8 @@ def start(request: Request, context: Context, caller: Reader) -> Response:
         "start.html",
         caller=caller,
         buildings=rows,
+        older=projects[-1].id if len(projects) == _BUILDINGS else None,
+        newest=after is None,
         once=uuid.uuid4().hex,
         most_megabytes=context.settings.body_megabytes,
         samples=samples(),

@@ -93,6 +93,20 @@ def test_a_page_says_what_the_interface_says_of_an_expected_error(
     assert answer.json()["detail"] in unescape(page.text)
 
 
+def test_every_building_is_reached_from_the_first_page(
+    client: TestClient, small_project: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(buildings, "_BUILDINGS", 2)
+    made = [client.post("/projects", json=small_project).json()["id"] for _ in range(3)]
+    first = client.get("/").text
+    assert [f'href="/buildings/{one}"' in first for one in made] == [False, True, True]
+    assert f'href="/?after={made[1]}#kept-title"' in first
+    before = client.get(f"/?after={made[1]}").text
+    assert f'href="/buildings/{made[0]}"' in before
+    assert "The newest buildings" in before
+    assert client.get("/?after=0").status_code == 422
+
+
 def test_a_forms_fault_is_said_without_the_librarys_words(client: TestClient, small_project: Any) -> None:
     project = client.post("/projects", json=small_project).json()["id"]
     form = {"carry_cost": "2.50", "waiting_choice": "1"}

@@ -187,6 +187,8 @@ def test_events_that_the_plan_does_not_know_fail_in_words_until_they_are_taken_b
     assert (found["status"], found["error"]["type"]) == ("failed", "/problems/cannot-be-planned")
     assert "nowhere-1" in found["error"]["detail"]
     assert "999" in found["error"]["detail"]
+    assert client.get(f"{location}/plan.json").json()["detail"] == f"Plan {found['id']} has failed."
+    assert client.delete(location).json()["detail"] == f"The plan {found['id']} has failed; it is kept."
     for name in ("event-1", "event-2"):
         job.write("undone", undoes=name)
     _send(client, kept["project_id"], job)
