@@ -87,7 +87,7 @@ class Settings:
 
     @property
     def embedded(self) -> bool:
-        """Whether the database is the embedded SQLite, served by one worker of the service's own."""
+        """Whether the database is the embedded SQLite."""
         return self.database_url.startswith("sqlite")
 
     @property

@@ -188,6 +188,14 @@ def _answered(request: Request, error: Exception) -> Response:
     return problem_response(request, problem)
 
 
+async def send_problem(send: Send, status: int, kind: str, detail: str, instance: str) -> None:
+    """Answers a request that is refused before any route sees it."""
+    body = json.dumps(problem_document(status, kind, detail, instance=instance)).encode()
+    headers = [(b"content-type", MEDIA_TYPE.encode()), (b"content-length", str(len(body)).encode())]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})
+
+
 def said_of(fault: Mapping[str, Any]) -> str:
     """What is wrong by one of pydantic's errors, without its 'Value error, '."""
     return str(fault["msg"]).removeprefix("Value error, ")

@@ -7,13 +7,12 @@ refuses requests that another origin's page caused.
 
 from __future__ import annotations
 
-import json
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from api.http.problem_details import MEDIA_TYPE, problem_document
+from api.http.problem_details import send_problem
 
 CONTENT_SECURITY_POLICY = (
     "default-src 'self'; img-src 'self' data:; style-src 'self'; script-src 'self'; object-src 'none';"
@@ -97,7 +96,4 @@ def _name_of(address: str) -> str | None:
 
 
 async def _refuse(scope: Scope, send: Send, detail: str) -> None:
-    body = json.dumps(problem_document(403, "forbidden", detail, instance=scope["path"])).encode()
-    headers = [(b"content-type", MEDIA_TYPE.encode()), (b"content-length", str(len(body)).encode())]
-    await send({"type": "http.response.start", "status": 403, "headers": headers})
-    await send({"type": "http.response.body", "body": body})
+    await send_problem(send, 403, "forbidden", detail, scope["path"])

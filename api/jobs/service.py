@@ -240,6 +240,14 @@ def recent_jobs(
     return repository.jobs_of_project(connection, caller.company_id, project_id, (kind,), limit, None)
 
 
+def newest_done_job(connection: sa.Connection, caller: Caller, project_id: str, kind: Kind) -> Job | None:
+    """The newest job of a kind of the caller's project that is done, however many were asked for since."""
+    found = repository.jobs_of_project(
+        connection, caller.company_id, project_id, (kind,), 1, None, status="done"
+    )
+    return found[0] if found else None
+
+
 def newest_job(
     context: AppContext, caller: Caller, project_id: str, kind: Kind
 ) -> tuple[Job, bytes | None] | None:

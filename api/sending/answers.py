@@ -49,9 +49,9 @@ class AnswerRead(BaseModel):
 
 
 @dataclass(frozen=True)
-class ReadEvents:
-    """An answer as it was read: its events as a JSON list, those of them that are new, and what it answers. `order`
-    is the name of the order's document, `currency` that of its prices."""
+class SupplierAnswer:
+    """A supplier's answer as it was read: its events as a JSON list, those of them that are new, and what it answers.
+    `order` is the name of the order's document, `currency` that of its prices."""
 
     kind: str
     document: str
@@ -64,7 +64,9 @@ class ReadEvents:
     lines: tuple[AnsweredLine, ...]
 
 
-def read_answer(plan: str, issued: tuple[str, ...], record: str, body: bytes, day: date | None) -> ReadEvents:
+def read_answer(
+    plan: str, issued: tuple[str, ...], record: str, body: bytes, day: date | None
+) -> SupplierAnswer:
     """The events of a UBL document that answers an issued order: runs in a limited process. Raises Unusable."""
     from optimiser.errors.problems import UnusableInput
     from optimiser.model.plan import Plan
@@ -78,7 +80,7 @@ def read_answer(plan: str, issued: tuple[str, ...], record: str, body: bytes, da
     except UnusableInput as error:
         raise unusable(error) from None
     events = [event.model_dump(mode="json", exclude_defaults=True) for event in found.events]
-    return ReadEvents(
+    return SupplierAnswer(
         found.kind,
         found.document,
         found.issued_on,
@@ -93,7 +95,7 @@ def read_answer(plan: str, issued: tuple[str, ...], record: str, body: bytes, da
 
 def answer_to(
     context: AppContext, caller: Caller, plan_id: str, body: bytes, received_on: date | None
-) -> tuple[Job, ReadEvents]:
+) -> tuple[Job, SupplierAnswer]:
     """The job of a plan, and what a supplier's document says to its issued order; nothing is put on record.
 
     Raises Problem 404; 409 while the plan is not issued; 422 with every fault of the document.
@@ -109,7 +111,7 @@ def answer_to(
         record = record_of(connection, job.project_id)
     settings = context.settings
     try:
-        read: ReadEvents = run_limited(
+        read: SupplierAnswer = run_limited(
             read_answer,
             plan.decode(),
             chain,
