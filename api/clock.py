@@ -1,7 +1,7 @@
 """The service's clock: one place to read the time, always UTC, always text that sorts."""
 
 import time
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 _FORM = "%Y-%m-%dT%H:%M:%S.%fZ"
 
@@ -9,6 +9,11 @@ _FORM = "%Y-%m-%dT%H:%M:%S.%fZ"
 def now() -> str:
     """The time as ISO 8601 in UTC with microseconds, such as '2027-02-01T08:00:00.000000Z'."""
     return datetime.now(UTC).strftime(_FORM)
+
+
+def today() -> date:
+    """The day it is, UTC."""
+    return datetime.now(UTC).date()
 
 
 def in_seconds(seconds: float) -> str:

@@ -75,7 +75,7 @@ class BoundedConnection(H11Protocol):
 
     limits: ConnectionLimits
     _head_since: float | None = (
-        None  # its headers are not complete; None: they are, or none has come after an answer
+        None  # since when its headers are not complete; None: they are, or none is due
     )
     _body_since: float | None = None
     _heard: float = 0.0

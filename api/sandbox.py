@@ -29,7 +29,6 @@ _VERSION, _BENEATH = 1, 1
 
 _EXECUTE, _WRITE_FILE, _READ_FILE, _READ_DIR, _TRUNCATE, _REFER = 1, 2, 4, 8, 1 << 14, 1 << 13
 _FIRST_RIGHTS = (1 << 13) - 1  # of Landlock's first version; 2 adds REFER, 3 TRUNCATE, 5 IOCTL_DEV
-_ALL_BUT_EXECUTE = _FIRST_RIGHTS & ~_EXECUTE
 
 # Audit's name of an architecture, and there the numbers of what is refused: sockets, programs, tracing, namespaces,
 # mounts, kernel modules, keys, BPF, io_uring, signals to others.

@@ -135,4 +135,5 @@ def _greeting(settings: Settings, host: str, port: int) -> str:
     copying = "To copy all that it keeps, also while it runs: barrier-orders backup FILE."
     if settings.embedded:
         copying += " A copy of the database file alone lacks what was written last."
-    return f"Barrier orders at http://{host}:{port}/ with {database}. {keys} {copying}"
+    shown = f"[{host}]" if ":" in host else host  # an IPv6 address (RFC 3986, section 3.2.2)
+    return f"Barrier orders at http://{shown}:{port}/ with {database}. {keys} {copying}"

@@ -7,13 +7,15 @@ megabytes, times are seconds.
 from __future__ import annotations
 
 import ipaddress
+import math
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from urllib.parse import urlsplit
+from urllib.parse import SplitResult, urlsplit
 
 PREFIX = "BARRIER_ORDERS_"
+LOG_LEVELS = ("debug", "info", "warning", "error")
 
 
 class UnusableSetting(ValueError):  # noqa: N818
@@ -85,7 +87,7 @@ class Settings:
 
     @property
     def embedded(self) -> bool:
-        """Whether the database is the embedded SQLite, served by one worker of the service's own."""
+        """Whether the database is the embedded SQLite."""
         return self.database_url.startswith("sqlite")
 
     @property
@@ -151,6 +153,10 @@ def settings_from(environment: Mapping[str, str] = os.environ) -> Settings:
     settings = replace(Settings(), **found)  # type: ignore[arg-type]
     if settings.session_hours == 0:
         raise UnusableSetting(f"{PREFIX}SESSION_HOURS is 0: give at least 1, or nobody could stay signed in")
+    if settings.log_level.lower() not in LOG_LEVELS:
+        raise UnusableSetting(
+            f"{PREFIX}LOG_LEVEL is {settings.log_level!r}: give one of {', '.join(LOG_LEVELS)}"
+        )
     _refuse_half_an_identity_server(settings)
     return replace(
         settings,
@@ -167,7 +173,7 @@ def _refuse_half_an_identity_server(settings: Settings) -> None:
         raise UnusableSetting(
             f"{PREFIX}OIDC_ISSUER and {PREFIX}OIDC_CLIENT_ID go together: give both, or none"
         )
-    parts = urlsplit(issuer)
+    parts = _split(issuer)
     if issuer and not (
         parts.scheme == "https" or (parts.scheme == "http" and is_loopback(parts.hostname or ""))
     ):
@@ -180,12 +186,20 @@ def _refuse_half_an_identity_server(settings: Settings) -> None:
 
 def usable_base_address(text: str) -> str:
     """The service's own address without a slash at its end. Raises UnusableSetting for what is no address of a site."""
-    parts = urlsplit(text)
+    parts = _split(text)
     if text and (parts.scheme not in ("http", "https") or not parts.netloc or parts.query or parts.fragment):
         raise UnusableSetting(
             f"{PREFIX}BASE_ADDRESS is {text!r}: give an address such as https://orders.example"
         )
     return text.rstrip("/")
+
+
+def _split(address: str) -> SplitResult:
+    """The parts of an address; none where it cannot be read as one."""
+    try:
+        return urlsplit(address)
+    except ValueError:
+        return SplitResult("", "", "", "", "")
 
 
 def usable_proxies(text: str) -> str:
@@ -241,6 +255,6 @@ def _value_of(variable: str, text: str, kind: type) -> object:
         number = kind(text)
     except ValueError as error:
         raise UnusableSetting(f"{variable} is {text!r}: give a number") from error
-    if number < 0:
+    if not (math.isfinite(number) and number >= 0):
         raise UnusableSetting(f"{variable} is {text!r}: give a number that is not negative")
     return number

@@ -6,11 +6,10 @@ where the service is reached by TLS; requests of other sites' pages are refused 
 
 from __future__ import annotations
 
-from urllib.parse import urlsplit
-
 from fastapi import Request
 from fastapi.responses import Response
 
+from api.http.security import is_own_origin
 from api.settings import Settings
 
 COOKIE = "barrier_orders_session"
@@ -21,7 +20,7 @@ def from_another_site(request: Request) -> bool:
     site, origin = request.headers.get("sec-fetch-site"), request.headers.get("origin")
     if site is not None:
         return site not in ("same-origin", "none")
-    return origin is not None and urlsplit(origin).netloc != request.headers.get("host")
+    return origin is not None and not is_own_origin(origin, request.headers.get("host", ""))
 
 
 def by_tls(request: Request, settings: Settings) -> bool:

@@ -48,9 +48,7 @@ def moment(text: str) -> str | None:
 
 def _log(connection: sa.Connection, options: Options, company_id: str | None, subject: str) -> None:
     """Puts what an operator did on the log, under the name of the machine's user."""
-    line = Line(
-        company_id, f"operator {getuser()}", f"command {options.command}", subject, _COMMAND, 0, "done"
-    )
+    line = Line(company_id, f"operator {_user()}", f"command {options.command}", subject, _COMMAND, 0, "done")
     add_line(connection, line)
 
 
@@ -206,5 +204,5 @@ def _person(connection: sa.Connection, text: str) -> Any:
     return found
 
 
-def _past(past: str, future: str, moment: str) -> str:
-    return past if moment <= clock.now() else future
+def _past(past: str, future: str, at: str) -> str:
+    return past if at <= clock.now() else future

@@ -43,9 +43,11 @@ LOCAL_USER = Caller(LOCAL_COMPANY, "this machine", "administer")
 def company_named(connection: sa.Connection, name: str) -> str:
     """The id of the company with this name, made when there is none. Raises UnusableName."""
     known = repository.company_with_name(connection, name)
+    if known is None:  # one from before names were checked is known as it stands
+        name = usable_name(name, "company")
+        known = repository.company_with_name(connection, name)
     if known is not None:
         return known
-    name = usable_name(name, "company")
     company_id = LOCAL_COMPANY if name == LOCAL_COMPANY else uuid.uuid4().hex
     repository.add_company(connection, company_id, name)
     return company_id

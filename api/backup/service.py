@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from contextlib import ExitStack
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -15,6 +16,7 @@ from api.backup.archive import (
     UnusableBackup,
     Writing,
     lines_of,
+    member_of,
     whole_private_file,
 )
 from api.jobs.model import OPEN
@@ -41,21 +43,19 @@ def back_up(storage: Storage, anchor: Anchor, path: Path) -> Manifest:
     """
     with whole_private_file(path) as file:
         writing = Writing(file)
-        with anchor.locked():  # no order is between its intention and its issuing
-            snapshot = storage.snapshot()
-            connection = snapshot.__enter__()
-            anchored = anchor.path.read_bytes() if anchor.exists else b""
-        try:
-            schema = storage.schema(connection)
-            there = set(sa.inspect(connection).get_table_names())
-            for table in metadata.sorted_tables:
-                if table.name in there and table.name not in _LEFT_OUT:
-                    columns, rows = _rows(connection, table.name)
-                    writing.add_table(table.name, columns, rows)
-        except sa.exc.SQLAlchemyError as error:
-            raise unusable(storage.url, error) from error
-        finally:
-            snapshot.__exit__(None, None, None)
+        with ExitStack() as until_read:
+            with anchor.locked():  # no order is between its intention and its issuing
+                connection = until_read.enter_context(storage.snapshot())
+                anchored = anchor.path.read_bytes() if anchor.exists else b""
+            try:
+                schema = storage.schema(connection)
+                there = set(sa.inspect(connection).get_table_names())
+                for table in metadata.sorted_tables:
+                    if table.name in there and table.name not in _LEFT_OUT:
+                        columns, rows = _rows(connection, table.name)
+                        writing.add_table(table.name, columns, rows)
+            except sa.exc.SQLAlchemyError as error:
+                raise unusable(storage.url, error) from error
         writing.add_bytes(ANCHOR, anchored)
         return writing.finish(
             made_at=clock.now(),
@@ -180,7 +180,7 @@ def _compare(storage: Storage, archive: Archive) -> None:
             digest = hashlib.sha256()
             for line in lines_of(*_rows(connection, table)):
                 digest.update(line)
-            if digest.hexdigest() != archive.manifest.members[f"tables/{table}.jsonl"][0]:
+            if digest.hexdigest() != archive.manifest.members[member_of(table)][0]:
                 raise UnusableBackup(
                     f"Table {table} does not read as it was backed up; nothing was restored."
                 )

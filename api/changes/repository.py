@@ -32,15 +32,17 @@ def changes_of_project(
     connection: sa.Connection, company_id: str, project_id: str, limit: int, after: int
 ) -> list[sa.Row[Any]]:
     """A project's log, oldest first, after a line's number."""
-    return list(
-        connection.execute(
-            sa.select(changes)
-            .where(
-                changes.c.company_id == company_id,
-                changes.c.project_id == project_id,
-                changes.c.number > after,
-            )
-            .order_by(changes.c.number)
-            .limit(limit)
-        )
-    )
+    query = _log_of(company_id, project_id).where(changes.c.number > after).order_by(changes.c.number)
+    return list(connection.execute(query.limit(limit)))
+
+
+def newest_changes_of_project(
+    connection: sa.Connection, company_id: str, project_id: str, limit: int
+) -> list[sa.Row[Any]]:
+    """The last lines of a project's log, newest first."""
+    query = _log_of(company_id, project_id).order_by(changes.c.number.desc())
+    return list(connection.execute(query.limit(limit)))
+
+
+def _log_of(company_id: str, project_id: str) -> sa.Select[Any]:
+    return sa.select(changes).where(changes.c.company_id == company_id, changes.c.project_id == project_id)

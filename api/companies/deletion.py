@@ -13,6 +13,7 @@ from api.jobs.model import OPEN
 from api.projects.service import changed, find_project, lock_project
 from api.storage.guards import lifted
 from api.storage.tables import issued_orders, jobs
+from optimiser.tables.text import counted
 
 
 def delete_own_project(
@@ -34,7 +35,8 @@ def delete_own_project(
             raise Problem(
                 409,
                 "orders-are-kept",
-                f"{issued} orders of this project were issued; they are kept, and so is the project.",
+                f"{counted(issued, 'order')} of this project {'was' if issued == 1 else 'were'} issued, which must be"
+                " kept, and so must the project.",
                 orders=issued,
             )
         unfinished = _count(connection, jobs, jobs.c.project_id == project_id, jobs.c.status.in_(OPEN))
@@ -42,7 +44,8 @@ def delete_own_project(
             raise Problem(
                 409,
                 "work-in-hand",
-                f"{unfinished} jobs of this project are queued or running: wait for them, or cancel them.",
+                f"{counted(unfinished, 'job')} of this project {'is' if unfinished == 1 else 'are'} queued or running:"
+                " wait until all have ended, or cancel them.",
                 jobs=unfinished,
             )
         with lifted(connection):

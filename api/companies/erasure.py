@@ -53,6 +53,7 @@ from api.storage.tables import (
     restored,
     sessions,
 )
+from optimiser.tables.text import counted
 
 OPERATOR = "operator"
 
@@ -77,20 +78,20 @@ def erase_person(storage: Storage, anchor: Anchor, company: str, name: str, *, r
     naming = _Naming(name, pseudonym)
     with storage.writing() as connection, anchor.locked() as held:
         company_id = find_company(connection, company)
-        counted: dict[str, int] = {}
+        found_rows: dict[str, int] = {}
         with lifted(connection):
-            _of_issuers(connection, held, company_id, naming, counted, really)
+            _of_issuers(connection, held, company_id, naming, found_rows, really)
             for table in tables_of_companies():
                 if table.name in MADE_AGAIN:  # it may have the name too, and is made again without it
                     delete(connection, table, rows_of(table, company_id), really)
                 found = _replace_in(connection, table, company_id, naming, really)
                 if found:
-                    counted[table.name] = counted.get(table.name, 0) + found
+                    found_rows[table.name] = found_rows.get(table.name, 0) + found
         stays = tuple(_still_named(connection, company_id, naming))
-        if really and counted:
+        if really and found_rows:
             log_change(connection, company_id, None, f"the name of {pseudonym}", "erased", OPERATOR)
             add_line(connection, operators_line(company_id, "erase", pseudonym))
-    return Erased(counted, stays, pseudonym)
+    return Erased(found_rows, stays, pseudonym)
 
 
 def close_company(storage: Storage, anchor: Anchor, company: str, *, really: bool) -> Erased:
@@ -105,22 +106,25 @@ def close_company(storage: Storage, anchor: Anchor, company: str, *, really: boo
             sa.select(sa.func.count()).where(jobs.c.company_id == company_id, jobs.c.status.in_(OPEN))
         )
         if unfinished:
-            raise NotNow(f"{company} has {unfinished} unfinished jobs: cancel them, or wait for them.")
+            raise NotNow(
+                f"{company} has {counted(unfinished, 'unfinished job')}: wait until all have ended, or cancel them."
+            )
         kept = _kept_for_orders(connection, company_id)
-        counted: dict[str, int] = {}
+        found_rows: dict[str, int] = {}
         with lifted(connection):
             for table in reversed(tables_of_companies()):
                 going = rows_of(table, company_id)
                 if table.name in kept:
                     going = sa.and_(going, sa.not_(kept[table.name]))
-                counted[table.name] = delete(connection, table, going, really)
+                found_rows[table.name] = delete(connection, table, going, really)
         stays = connection.scalar(sa.select(sa.func.count()).where(issued_orders.c.company_id == company_id))
         if really and stays:
             log_change(connection, company_id, None, "company", "closed", OPERATOR)
         if really:
             add_line(connection, operators_line(company_id if stays else None, "erase", company))
-    says = (f"{stays} issued orders, with their documents, plans and surveys",) if stays else ()
-    return Erased({name: count for name, count in counted.items() if count}, says)
+    whose = "its" if stays == 1 else "their"
+    says = (f"{counted(stays, 'issued order')}, with {whose} documents, plans and surveys",) if stays else ()
+    return Erased({name: count for name, count in found_rows.items() if count}, says)
 
 
 def operators_line(company_id: str | None, command: str, subject: str) -> Line:
@@ -186,7 +190,7 @@ def _of_issuers(
     held: HeldAnchor,
     company_id: str,
     naming: _Naming,
-    counted: dict[str, int],
+    found_rows: dict[str, int],
     really: bool,
 ) -> None:
     """The names beside issued orders, with their salts; the anchor is told first."""
@@ -204,7 +208,7 @@ def _of_issuers(
             .values(issued_by=naming.replaced(row.issued_by)[:200], issuer_salt=None)
         )
     if mine:
-        counted[issued_orders.name] = len(mine)
+        found_rows[issued_orders.name] = len(mine)
 
 
 def _replace_in(

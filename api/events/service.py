@@ -10,8 +10,9 @@ from api.accounts.service import Caller
 from api.context import AppContext
 from api.events import repository
 from api.events.schemas import RecordedEvent, recorded
-from api.http.problem_details import Problem
+from api.http.paging import refusing_unknown_places
 from api.projects.service import find_project
+from api.storage.pages import UnknownPlace
 
 
 def events_page(
@@ -21,11 +22,13 @@ def events_page(
 
     Raises Problem 404, 422 when `after` is no such number.
     """
-    with context.storage.reading() as connection:
+    with context.storage.reading() as connection, refusing_unknown_places():
         find_project(connection, caller, project_id)
-        before = None if after is None else _number(after)
-        if before is not None and not 0 < before <= repository.count_of_events(connection, project_id):
-            raise _no_such_place()
+        before = None
+        if after is not None:
+            before = int(after) if after.isdecimal() else 0
+            if not 0 < before <= repository.count_of_events(connection, project_id):
+                raise UnknownPlace(after)
         rows = repository.page_of_events(connection, project_id, limit, before)
     return [recorded(row) for row in rows]
 
@@ -47,13 +50,3 @@ def record_of(connection: sa.Connection, project_id: str) -> str:
         ],
         ensure_ascii=False,
     )
-
-
-def _number(after: str) -> int:
-    if not after.isdecimal():
-        raise _no_such_place()
-    return int(after)
-
-
-def _no_such_place() -> Problem:
-    return Problem(422, "unusable-input", "`after` names no item of this list: send the last page's `next`.")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Annotated
 
 from fastapi import APIRouter, Header, Request, Response
@@ -11,6 +10,7 @@ from api.accounts.access import OPEN_TO_ALL, address_of
 from api.admission import GuardedRoute, rendering
 from api.context import Context
 from api.feeds import service
+from api.http.preconditions import names_etag
 
 router = APIRouter(route_class=GuardedRoute, include_in_schema=False)
 _MEDIA_TYPE = "text/calendar; charset=utf-8"
@@ -29,13 +29,7 @@ def read_calendar_feed(
     caller, feed = service.reader_of(context, address_of(request), secret)
     shown = service.shown_by(context, caller, feed)
     headers = {"ETag": shown.etag, "Cache-Control": "private, no-cache"}
-    if if_none_match and _names(if_none_match, shown.etag):
+    if if_none_match and names_etag(if_none_match, shown.etag):
         return Response(status_code=304, headers=headers)
     content = service.calendar_of(context, caller, shown)
     return Response(content, media_type=_MEDIA_TYPE, headers=headers)
-
-
-def _names(if_none_match: str, etag: str) -> bool:
-    """Whether If-None-Match names an ETag, weakly compared, as RFC 9110, section 13.1.2, has it."""
-    known = re.findall(r'(?:W/)?("[^"]*")', if_none_match)
-    return if_none_match.strip() == "*" or etag in known

@@ -21,16 +21,13 @@ from api.context import AppContext
 from api.feeds import repository
 from api.feeds.repository import Row
 from api.http.problem_details import Problem
-from api.jobs.service import recent_jobs
+from api.jobs.service import newest_done_job
 from api.orders.service import last_issued
 from api.plans import files
 from api.projects.service import find_project, lock_project
 
 _SECRET = re.compile(r"[A-Za-z0-9_-]{43}")
-_USE_NOTED_EVERY = (
-    3600.0  # seconds: calendar programs ask several times an hour, and not each time is written
-)
-_NEWEST = 50  # plans among which a finished one is looked for
+_USE_NOTED_EVERY = 3600.0  # seconds: of several times an hour that calendar programs ask, one is written
 
 
 @dataclass(frozen=True)
@@ -128,8 +125,7 @@ def _shown(connection: sa.Connection, caller: Caller, project_id: str) -> Shown 
     issued = last_issued(connection, project_id)
     if issued is not None:
         return Shown(issued["plan_id"], issued["revision"])
-    plans = recent_jobs(connection, caller, project_id, "plan", _NEWEST)
-    newest = next((plan for plan in plans if plan.status == "done"), None)
+    newest = newest_done_job(connection, caller, project_id, "plan")
     return None if newest is None else Shown(newest.id, None)
 
 

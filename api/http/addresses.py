@@ -5,12 +5,11 @@ PostgreSQL keeps no NUL in a text, and no row is named with a control character.
 
 from __future__ import annotations
 
-import json
 from urllib.parse import unquote_to_bytes
 
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from api.http.problem_details import MEDIA_TYPE, problem_document
+from api.http.problem_details import send_problem
 
 _CONTROL = frozenset(range(32)) | {127}
 _DETAIL = "The address has a control character (such as %00), which nothing here is named with: leave it out."
@@ -27,11 +26,7 @@ class PlainAddressMiddleware:
             await self.app(scope, receive, send)
             return
         instance = scope["path"].encode("ascii", "backslashreplace").decode()
-        document = problem_document(400, "unusable-address", _DETAIL, instance=instance)
-        body = json.dumps(document).encode()
-        headers = [(b"content-type", MEDIA_TYPE.encode()), (b"content-length", str(len(body)).encode())]
-        await send({"type": "http.response.start", "status": 400, "headers": headers})
-        await send({"type": "http.response.body", "body": body})
+        await send_problem(send, 400, "unusable-address", _DETAIL, instance)
 
 
 def _has_control_characters(scope: Scope) -> bool:

@@ -22,6 +22,8 @@ from anyio import to_thread
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from api.http.preconditions import names_etag
+
 KEPT_BY_THE_BROWSER = "private, no-cache"
 STORED = "deflate"
 """The content coding of what is sent as the database keeps it (zlib: RFC 9110, section 8.4.1.2)."""
@@ -87,8 +89,7 @@ class _Asked:
 
     def has(self, etag: str) -> bool:
         """Whether the browser has what the ETag names, by the weak comparison."""
-        known = (one.strip().removeprefix("W/") for one in self.known.split(","))
-        return self.known.strip() == "*" or etag.removeprefix("W/") in known
+        return names_etag(self.known, etag)
 
 
 def _may_be_smaller(start: Message) -> bool:

@@ -1,4 +1,4 @@
-"""If-Match: which versions a request says that it replaces."""
+"""If-Match: which versions a request says that it replaces; If-None-Match: what its sender has already."""
 
 from __future__ import annotations
 
@@ -18,5 +18,16 @@ def versions_in(if_match: str | None) -> frozenset[int] | None:
         return None
     versions = frozenset(int(digits) for digits in re.findall(r'(?<!W/)"(\d{1,9})"', if_match))
     if not versions:
-        raise Problem(412, "precondition-failed", "If-Match names no version of this project.")
+        raise Problem(
+            412,
+            "precondition-failed",
+            'If-Match names no version: send the ETag as it was answered, such as "3".',
+        )
     return versions
+
+
+def names_etag(if_none_match: str, etag: str) -> bool:
+    """Whether If-None-Match names an ETag by the weak comparison; '*' names any (RFC 9110, sections 8.8.3.2 and
+    13.1.2)."""
+    known = re.findall(r'(?:W/)?("[^"]*")', if_none_match)
+    return if_none_match.strip() == "*" or etag.removeprefix("W/") in known

@@ -21,9 +21,12 @@ from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from api.limited_process import LimitReached
 from api.storage.trouble import UnusableDatabase
+from optimiser.tables.text import counted
 
 MEDIA_TYPE = "application/problem+json"
+MOST_FAULTS = 200  # that an answer lists
 BROKEN_RULES = "The plan breaks rules of its project and is not shown. Report this: the planner is at fault."
 
 
@@ -77,14 +80,33 @@ class Problem(Exception):  # noqa: N818 (a problem is its name in the standard)
         self.status, self.kind, self.detail, self.headers, self.more = status, kind, detail, headers, more
 
 
+def faulty(which: str, faults: Sequence[Mapping[str, Any]], more: int = 0, outcome: str = "") -> Problem:
+    """The answer to an input with faults, at most 200 of them listed and `more` counted: 'The events have 2 faults,
+    each listed with its mend', and what came of it ('none is added')."""
+    count = len(faults) + more
+    listed = "listed" if count == 1 else "each listed"
+    detail = f"{which} {counted(count, 'fault')}, {listed} with its mend{'; ' * bool(outcome)}{outcome}."
+    return Problem(
+        422,
+        "unusable-input",
+        detail,
+        errors=list(faults[:MOST_FAULTS]),
+        more=more + max(0, len(faults) - MOST_FAULTS),
+    )
+
+
+def title_of(kind: str) -> str:
+    """The title of a kind of problem: 'not-found' -> 'Not found'."""
+    return kind.replace("-", " ").capitalize()
+
+
 def problem_document(
     status: int, kind: str, detail: str, *, instance: str, request_id: str = "", **more: Any
 ) -> dict[str, Any]:
     """The members of a problem document."""
-    title = kind.replace("-", " ").capitalize()
     return {
         "type": f"/problems/{kind}",
-        "title": title,
+        "title": title_of(kind),
         "status": status,
         "detail": detail,
         "instance": instance,
@@ -116,27 +138,72 @@ def _kind_of(status: int) -> str:
     return _KINDS.get(status) or http.HTTPStatus(status).phrase.lower().replace(" ", "-")
 
 
-def _from_http(request: Request, error: Exception) -> Response:
-    assert isinstance(error, HTTPException)
+def problem_of(request: Request, error: Exception) -> Problem | None:
+    """The problem that an expected error is, of framework, database, limits or a route; None where nobody expected it.
+    What the operator must know goes into the log."""
+    if isinstance(error, Problem):
+        return error
+    if isinstance(error, HTTPException):
+        return _of_http(request, error)
+    log = structlog.get_logger()
+    if isinstance(error, UnusableDatabase):
+        log.error("database_unusable", says=str(error))
+        detail = (
+            "The database, or the anchor of its issued orders, cannot be used. The operator's log says why."
+        )
+        return Problem(503, "database-unusable", detail, headers={"Retry-After": "60"})
+    if isinstance(error, DataError):
+        log.warning("refused_by_database", error=type(error).__name__)
+        detail = "A text of the request has a character that is never kept (NUL), or is too long. Correct it."
+        return Problem(422, "unusable-input", detail)
+    if isinstance(error, LimitReached):
+        log.warning("limit_reached", limit=error.limit, path=request.url.path)
+        detail = f"This needs more {error.limit} than it is given: ask for less at a time, or the operator for more."
+        return Problem(422, "limit-reached", detail)
+    lost = isinstance(error, DBAPIError) and error.connection_invalidated
+    if lost or isinstance(error, OperationalError | PoolTimeoutError):
+        log.warning("database_unreachable", error=type(error).__name__)
+        detail = "The database does not answer. Try again in a moment."
+        return Problem(503, "database-unreachable", detail, headers={"Retry-After": "2"})
+    return None
+
+
+def _of_http(request: Request, error: HTTPException) -> Problem:
     detail = str(error.detail)
     if error.status_code == 404 and detail == "Not Found":
         detail = f"There is nothing at {request.url.path}."
     if error.status_code == 413:
         detail = _TOO_LARGE
     if error.status_code == 400 and "parsing the body" in detail:  # nested too deeply, or no UTF-8
-        return problem_response(request, Problem(400, "unreadable-body", "The body cannot be read as JSON."))
+        return Problem(400, "unreadable-body", "The body cannot be read as JSON.")
     if error.status_code == 405:
         detail = f"{request.method} is not served at {request.url.path}."
-    return problem_response(
-        request, Problem(error.status_code, _kind_of(error.status_code), detail, headers=error.headers)
-    )
+    return Problem(error.status_code, _kind_of(error.status_code), detail, headers=error.headers)
+
+
+def _answered(request: Request, error: Exception) -> Response:
+    problem = problem_of(request, error)
+    if problem is None:
+        raise error
+    return problem_response(request, problem)
+
+
+async def send_problem(send: Send, status: int, kind: str, detail: str, instance: str) -> None:
+    """Answers a request that is refused before any route sees it."""
+    body = json.dumps(problem_document(status, kind, detail, instance=instance)).encode()
+    headers = [(b"content-type", MEDIA_TYPE.encode()), (b"content-length", str(len(body)).encode())]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})
+
+
+def said_of(fault: Mapping[str, Any]) -> str:
+    """What is wrong by one of pydantic's errors, without its 'Value error, '."""
+    return str(fault["msg"]).removeprefix("Value error, ")
 
 
 def _from_validation(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
-    faults = [
-        Fault(place=_path(item["loc"]), message=item["msg"], mend="").model_dump() for item in error.errors()
-    ]
+    faults = [Fault(place=_path(item["loc"]), message=said_of(item)).model_dump() for item in error.errors()]
     if any(item["type"] == "json_invalid" for item in error.errors()):
         return problem_response(
             request, Problem(400, "unreadable-body", "The body is not valid JSON.", errors=faults)
@@ -146,41 +213,10 @@ def _from_validation(request: Request, error: Exception) -> Response:
         Problem(
             422,
             "unusable-input",
-            f"{len(faults)} fault{'' if len(faults) == 1 else 's'} in the request.",
+            f"{counted(len(faults), 'fault')} in the request.",
             errors=faults,
         ),
     )
-
-
-def _from_database(request: Request, error: Exception) -> Response:
-    structlog.get_logger().warning("database_unreachable", error=type(error).__name__)
-    return problem_response(
-        request,
-        Problem(
-            503,
-            "database-unreachable",
-            "The database does not answer. Try again.",
-            headers={"Retry-After": "2"},
-        ),
-    )
-
-
-def _from_unusable_database(request: Request, error: Exception) -> Response:
-    structlog.get_logger().error("database_unusable", says=str(error))
-    detail = "The database, or the anchor of its issued orders, cannot be used. The operator's log says why."
-    return problem_response(request, Problem(503, "database-unusable", detail, headers={"Retry-After": "60"}))
-
-
-def _from_database_error(request: Request, error: Exception) -> Response:
-    if isinstance(error, DBAPIError) and error.connection_invalidated:
-        return _from_database(request, error)
-    raise error
-
-
-def _from_data_error(request: Request, error: Exception) -> Response:
-    structlog.get_logger().warning("refused_by_database", error=type(error).__name__)
-    detail = "A text of the request has a character that is never kept (NUL), or is too long. Correct it."
-    return problem_response(request, Problem(422, "unusable-input", detail))
 
 
 def _unexpected(request: Request) -> Response:
@@ -196,14 +232,9 @@ def _path(location: Sequence[str | int]) -> str:
 
 def install(app: FastAPI) -> None:
     """Makes every error of the app a problem document."""
-    app.add_exception_handler(Problem, lambda request, error: problem_response(request, error))
-    app.add_exception_handler(HTTPException, _from_http)
     app.add_exception_handler(RequestValidationError, _from_validation)
-    app.add_exception_handler(OperationalError, _from_database)
-    app.add_exception_handler(UnusableDatabase, _from_unusable_database)
-    app.add_exception_handler(PoolTimeoutError, _from_database)
-    app.add_exception_handler(DataError, _from_data_error)
-    app.add_exception_handler(DBAPIError, _from_database_error)
+    for expected in (Problem, HTTPException, UnusableDatabase, LimitReached, DBAPIError, PoolTimeoutError):
+        app.add_exception_handler(expected, _answered)
     app.add_middleware(ExceptionMiddleware)
 
 

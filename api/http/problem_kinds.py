@@ -148,8 +148,8 @@ KINDS: dict[str, ProblemKind] = {
     ),
     "limit-reached": ProblemKind(
         (422,),
-        "The job needed more time or memory than a job is given.",
-        "Plan fewer levels at a time, or ask the operator for more.",
+        "What was asked for needs more time or memory than it is given.",
+        "Ask for less, such as fewer levels, at a time, or ask the operator for more.",
     ),
     "too-many-requests": ProblemKind(
         (429,),

@@ -7,13 +7,12 @@ refuses requests that another origin's page caused.
 
 from __future__ import annotations
 
-import json
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from api.http.problem_details import MEDIA_TYPE, problem_document
+from api.http.problem_details import send_problem
 
 CONTENT_SECURITY_POLICY = (
     "default-src 'self'; img-src 'self' data:; style-src 'self'; script-src 'self'; object-src 'none';"
@@ -73,12 +72,20 @@ class SameOriginMiddleware:
                 )
                 return
             strange = _name_of(f"//{host}") not in _LOCAL_NAMES
-            if strange or (origin is not None and urlsplit(origin).netloc != host):
+            if strange or (origin is not None and not is_own_origin(origin, host)):
                 await _refuse(
                     scope, send, "Without API keys the service answers only its own pages on loopback."
                 )
                 return
         await self.app(scope, receive, send)
+
+
+def is_own_origin(origin: str, host: str) -> bool:
+    """Whether an Origin header names the host that was called (RFC 6454); one that cannot be read names none."""
+    try:
+        return urlsplit(origin).netloc == host
+    except ValueError:
+        return False
 
 
 def _name_of(address: str) -> str | None:
@@ -89,7 +96,4 @@ def _name_of(address: str) -> str | None:
 
 
 async def _refuse(scope: Scope, send: Send, detail: str) -> None:
-    body = json.dumps(problem_document(403, "forbidden", detail, instance=scope["path"])).encode()
-    headers = [(b"content-type", MEDIA_TYPE.encode()), (b"content-length", str(len(body)).encode())]
-    await send({"type": "http.response.start", "status": 403, "headers": headers})
-    await send({"type": "http.response.body", "body": body})
+    await send_problem(send, 403, "forbidden", detail, scope["path"])

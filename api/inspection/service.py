@@ -42,7 +42,7 @@ def inspection_report(
             chosen,
             form,
             paper,
-            clock.now()[:10],
+            clock.today().isoformat(),
             seconds=60,
             megabytes=context.settings.job_megabytes,
         )

@@ -14,7 +14,7 @@ from pydantic import BaseModel, Field
 
 from api.accounts.access import OPEN_TO_ALL
 from api.admission import GuardedRoute
-from api.http.problem_details import Problem
+from api.http.problem_details import Problem, title_of
 from api.http.problem_kinds import KINDS
 from api.pages.answers import page
 
@@ -82,10 +82,9 @@ def _answer(request: Request, kinds: list[KindOfProblem], *, only: bool = False)
 
 def _kind(name: str) -> KindOfProblem:
     found = KINDS[name]
-    title = name.replace("-", " ").capitalize()
     return KindOfProblem(
         type=f"/problems/{name}",
-        title=title,
+        title=title_of(name),
         statuses=list(found.statuses),
         means=found.means,
         mend=found.mend,

@@ -20,7 +20,7 @@ from api.accounts.service import Caller
 from api.context import AppContext
 from api.http.problem_details import Problem
 from api.jobs import service
-from api.jobs.model import Kind
+from api.jobs.model import OPEN, Kind
 
 LastEventId = Annotated[int | None, Header(ge=0, le=2**31 - 1)]
 After = Annotated[int, Query(ge=0, le=2**31 - 1, description="As Last-Event-ID.")]
@@ -33,7 +33,6 @@ WATCH_RESPONSES: dict[int | str, dict[str, Any]] = {
     204: {"description": "The job has ended and every event was told"},
 }
 _COMMENT_SECONDS = 15.0
-_ENDS = ("done", "failed", "cancelled")
 
 
 def event_stream(
@@ -86,7 +85,7 @@ async def _stream(context: AppContext, job_id: str, number: int) -> AsyncIterato
                     id=str(event.number),
                     data_str=json.dumps({"at": event.at, **event.data}),
                 )
-                if event.kind == "status" and event.data["status"] in _ENDS:
+                if event.kind == "status" and event.data["status"] not in OPEN:
                     return
             if not await subscription.newer_than(number, _COMMENT_SECONDS):
                 yield format_sse_event(comment="waiting")

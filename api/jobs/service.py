@@ -20,7 +20,7 @@ from api.idempotency.service import claim, digest
 from api.jobs import repository
 from api.jobs.model import OPEN, Event, Job, Kind, Status
 from api.jobs.steps import Made
-from api.projects.service import find_project
+from api.projects.service import find_project, no_such_version
 
 
 def request_job(
@@ -45,7 +45,7 @@ def request_job(
         if made is not None:
             return find_job(connection, caller, made, kind)
         if version is not None and not 1 <= version <= project.version:
-            raise Problem(404, "not-found", f"There are {project.version} surveys; none is number {version}.")
+            raise no_such_version(project.version, version)
         pinned = version or project.version
         return add_job(connection, context, caller, job_id, project_id, pinned, kind, parameters)
 
@@ -127,7 +127,7 @@ def cancel_job(context: AppContext, caller: Caller, job_id: str, kind: Kind) -> 
         row = find_job(connection, caller, job_id, kind)
     if row.status != "cancelled":
         raise Problem(
-            409, "has-ended", f"The {kind} {job_id} is {row.status}; it is kept.", job_status=row.status
+            409, "has-ended", f"The {kind} {job_id} {_stands(row)}; it is kept.", job_status=row.status
         )
     context.queue.cancel(job_id)
     return row
@@ -212,10 +212,15 @@ def find_done_job(connection: sa.Connection, caller: Caller, job_id: str, kind: 
         raise Problem(
             409,
             f"{kind}-not-done",
-            f"{kind.capitalize()} {job_id} is {row.status}.",
+            f"{kind.capitalize()} {job_id} {_stands(row)}.",
             **{f"{kind}_status": row.status},
         )
     return row
+
+
+def _stands(job: Job) -> str:
+    """How a job stands: 'is running', 'has failed'."""
+    return "has failed" if job.status == "failed" else f"is {job.status}"
 
 
 def result_of(connection: sa.Connection, job: Job) -> bytes | None:
@@ -233,6 +238,14 @@ def recent_jobs(
 ) -> list[Job]:
     """The newest jobs of a kind of the caller's project, newest first."""
     return repository.jobs_of_project(connection, caller.company_id, project_id, (kind,), limit, None)
+
+
+def newest_done_job(connection: sa.Connection, caller: Caller, project_id: str, kind: Kind) -> Job | None:
+    """The newest job of a kind of the caller's project that is done, however many were asked for since."""
+    found = repository.jobs_of_project(
+        connection, caller.company_id, project_id, (kind,), 1, None, status="done"
+    )
+    return found[0] if found else None
 
 
 def newest_job(

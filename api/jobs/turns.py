@@ -17,9 +17,8 @@ from typing import Any
 from api.jobs.model import Kind
 
 SHORT_SECONDS = 5.0
-_SECONDS_A_BYTE = (
-    0.001  # of a project as it is kept; our own measure of the samples: 1.7 KB in 1 s, 10.7 KB in 10
-)
+# Of a project as it is kept; our own measure of the samples: 1.7 KB in 1 s, 10.7 KB in 10.
+_SECONDS_A_BYTE = 0.001
 _LONGEST_SECONDS = 3600.0
 _BEGINNING = datetime(2026, 1, 1, tzinfo=UTC)
 _LAST = 2**31 - 1  # what the queue can hold: in the year 2094

@@ -95,9 +95,8 @@ class Anchor:
             descriptor = os.open(lock, os.O_CREAT | os.O_RDWR, 0o600)
         except OSError as error:
             raise UnusableDatabase(
-                f"The anchor of the issued orders cannot be kept at {self.path}: {error.strerror}; let this"
-                " user write to its"
-                " folder, or name another file with BARRIER_ORDERS_ANCHOR_FILE."
+                f"The anchor of the issued orders cannot be kept at {self.path}: {error.strerror}; let this user"
+                " write to its folder, or name another file with BARRIER_ORDERS_ANCHOR_FILE."
             ) from error
         try:
             fcntl.flock(descriptor, fcntl.LOCK_EX)
@@ -194,21 +193,26 @@ def knowledge_of(text: bytes, key: bytes) -> Knowledge:
         try:
             line: Line = json.loads(raw)
             kind = line["kind"]
+            signed = not key or hmac.compare_digest(str(line.get("signature")), signature_of(line, key))
         except (ValueError, KeyError, TypeError):
             found.faults.append(f"line {number} cannot be read")
             continue
-        signed = not key or hmac.compare_digest(str(line.get("signature")), signature_of(line, key))
         if not signed:
             found.faults.append(f"line {number} is not signed by this key")
         elif line.get("previous") != previous or line.get("line") != number:
             found.faults.append(f"line {number} does not follow the one before it")
         previous = hashlib.sha256(raw).hexdigest()
         found.lines.append(line)
-        _take_in(found, kind if signed or kind == "begun" else "doubtful", line)
+        try:
+            _take_in(found, kind if signed or kind == "begun" else "doubtful", line)
+        except (ValueError, TypeError):
+            found.faults.append(f"line {number} says what no line of its kind says")
     return found
 
 
 def _take_in(found: Knowledge, kind: str, line: Line) -> None:
+    """Adds what a line says. Raises ValueError or TypeError where it was altered to something else than a number or a
+    list."""
     if kind == "begun":
         found.anchor_id = str(line.get("anchor_id"))
     elif kind in ("adopted", "intended", "issued"):

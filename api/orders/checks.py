@@ -20,6 +20,7 @@ from api.orders.verification import verify
 from api.storage.engine import Storage
 from api.storage.tables import order_checks
 from api.storage.trouble import unusable
+from optimiser.tables.text import counted
 
 _KEPT = 500  # checks that the database remembers
 
@@ -96,13 +97,14 @@ def refuse_when_in_doubt(storage: Storage, anchor: Anchor, project_id: str) -> N
     others = len(found) - len(mine)
     words = [
         *mine,
-        *([f"{others} finding{'s' if others > 1 else ''} about other projects."] if others else []),
+        *([f"{counted(others, 'finding')} about other projects."] if others else []),
     ]
     raise Problem(
         409,
         "issued-orders-in-doubt",
         "No order is issued until the operator has looked at what was found of those issued before"
-        " (`barrier-orders verify`,"
-        f" then `barrier-orders verify --acknowledge NAME`). {' '.join(words)}"[:2000],
+        f" (`barrier-orders verify`, then `barrier-orders verify --acknowledge NAME`). {' '.join(words)}"[
+            :2000
+        ],
         findings=words[:50],
     )

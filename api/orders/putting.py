@@ -22,6 +22,7 @@ from api.orders import repository
 from api.orders.chain import Issued
 from api.orders.on_record import NOTHING_PLACED, Line, Placed, events_beside, events_of_revision
 from optimiser.model.record import Event, Record
+from optimiser.tables.text import counted
 
 
 @dataclass(frozen=True)
@@ -45,9 +46,8 @@ def put_on_record(
 ) -> None:
     """Puts on the record what a revision that is not kept yet orders beyond the `last` one, or what its plan knew
     to stand of it."""
-    put_beside(
-        connection, caller, issued["project_id"]
-    )  # the last one, from before orders were put on record
+    # the last one may be from before orders were put on record
+    put_beside(connection, caller, issued["project_id"])
     before = NOTHING_PLACED if last is None else Placed.of(last["revision"], last["order"])
     added = events_of_revision(
         _supply(connection, issued["project_id"]),
@@ -105,7 +105,7 @@ def _add(connection: sa.Connection, caller: Caller, project_id: str, added: Coll
         for place, event in enumerate(added)
     )
     events.add_events(connection, caller.company_id, project_id, sent, caller.who)
-    said = f"{len(added)} event{'' if len(added) == 1 else 's'} added by an issued order"
+    said = f"{counted(len(added), 'event')} added by an issued order"
     log_change(connection, caller.company_id, project_id, "record of the job", said, caller.who)
 
 

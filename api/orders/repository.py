@@ -13,12 +13,12 @@ import sqlalchemy as sa
 from api.orders.chain import Issued, hashed_part
 from api.storage.tables import compressed, issued_documents, issued_orders, restored
 
-PLAN = "plan.json"
+PLAN, REFIT = "plan.json", "refit.json"
 
 
 @dataclass(frozen=True)
 class KeptDocument:
-    """A document of an issued order, byte for byte; `sha256` is that of its bytes as they are kept."""
+    """A document of an issued order, byte for byte."""
 
     name: str
     media_type: str
@@ -32,7 +32,7 @@ class KeptDocument:
 
 def plan_document_of(document: Mapping[str, Any]) -> str:
     """The name of the document that an issued order's plan, or its refit, is kept under."""
-    return "refit.json" if document.get("refit_id") else PLAN
+    return REFIT if document.get("refit_id") else PLAN
 
 
 def issued_from(connection: sa.Connection, company_id: str, job_id: str) -> Issued | None:
@@ -108,7 +108,7 @@ def kept_document(connection: sa.Connection, job_id: str, name: str) -> sa.Row[A
 
 def kept_plan(connection: sa.Connection, job_id: str) -> sa.Row[Any] | None:
     """The plan, or the refit, of the revision that it was issued as."""
-    return kept_document(connection, job_id, PLAN) or kept_document(connection, job_id, "refit.json")
+    return kept_document(connection, job_id, PLAN) or kept_document(connection, job_id, REFIT)
 
 
 def issued_orders_of(connection: sa.Connection, company_id: str, project_id: str) -> list[Issued]:

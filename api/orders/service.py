@@ -32,7 +32,6 @@ from api.storage.trouble import UnusableDatabase
 
 _TRIES = 20  # others may issue orders of the same project while the documents are made
 
-
 # Makes the documents of a revision from the project's issued orders, the first one first; the last is the one that is
 # about to be issued, without its documents and hashes.
 Rendering = Callable[[tuple[Issued, ...]], tuple[KeptDocument, ...]]
@@ -56,7 +55,8 @@ def issue(
     theirs, the plan's and the survey's. The revision, and whether it is new: what is issued already stays as it is.
 
     Raises Problem 409 when the plan's order is not the last that was issued, when another revision follows on
-    `after_revision` already (0: on none; None: any may), or when what was issued before is in doubt.
+    `after_revision` already (0: on none; None: any may), or what was issued is in doubt; 503 by a wrong clock, or
+    beside too many others who issue.
     """
     anchor = anchor_of(context.settings)
     with context.storage.reading() as connection:
@@ -126,9 +126,7 @@ def _last(
         )
     if after_revision is not None and (0 if last is None else last["revision"]) != after_revision:
         raise Problem(
-            409,
-            "not-the-last-issued",
-            "Another revision was issued meanwhile. Look at it, then issue again.",
+            409, "not-the-last-issued", "Another revision was issued meanwhile. Look at it, then issue again."
         )
     return last
 

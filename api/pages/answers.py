@@ -14,15 +14,13 @@ from fastapi import Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2 import Environment, PackageLoader, StrictUndefined
-from sqlalchemy.exc import OperationalError
-from sqlalchemy.exc import TimeoutError as PoolTimeoutError
-from starlette.exceptions import HTTPException
+from pydantic import ValidationError
 
 from api.accounts.roles import Role, allows
 from api.accounts.service import Caller
 from api.admission import GuardedRoute
 from api.context import context_of
-from api.http.problem_details import Problem
+from api.http.problem_details import Problem, problem_of, said_of
 from api.pages import words
 
 View = TypeVar("View")
@@ -148,6 +146,16 @@ def or_404(view: Callable[..., View], *arguments: Any) -> View:
         raise Problem(404, "not-found", str(error)) from None
 
 
+def key_of_form(once: str) -> str | None:
+    """A form's own number as an Idempotency-Key: sending the same form twice makes one thing. None for what is none."""
+    return f"page-{once}" if once.isalnum() and len(once) <= 64 else None
+
+
+def unusable_form(error: ValidationError) -> Problem:
+    """The answer to a form whose values cannot be used."""
+    return Problem(422, "unusable-input", "; ".join(said_of(fault) for fault in error.errors()) + ".")
+
+
 def go_to(address: str) -> RedirectResponse:
     """Sends the browser there with a GET, so that reloading repeats no form."""
     return RedirectResponse(address, status_code=303)
@@ -162,20 +170,17 @@ class PageRoute(GuardedRoute):
         async def handler(request: Request) -> Response:
             try:
                 return await plain(request)
-            except Problem as problem:
+            except RequestValidationError as error:
+                what = "; ".join(f"{item['loc'][-1]}: {said_of(item)}" for item in error.errors())
+                return _error(request, 422, f"This cannot be used: {what}.")
+            except Exception as error:
+                problem = problem_of(request, error)
+                if problem is None:
+                    structlog.get_logger().error("unexpected_error", path=request.url.path, exc_info=error)
+                    return _error(request, 500, "Something went wrong here. Nothing you sent was half kept.")
                 if problem.status == 401:
                     return go_to(f"/sign-in?next={quote(request.url.path)}")
                 return _error(request, problem.status, problem.detail, problem.headers, problem.more)
-            except RequestValidationError as error:
-                what = "; ".join(f"{item['loc'][-1]}: {item['msg']}" for item in error.errors())
-                return _error(request, 422, f"This cannot be used: {what}.")
-            except HTTPException as error:
-                return _error(request, error.status_code, str(error.detail))
-            except (OperationalError, PoolTimeoutError):
-                return _error(request, 503, "The database does not answer. Try again in a moment.")
-            except Exception as error:
-                structlog.get_logger().error("unexpected_error", path=request.url.path, exc_info=error)
-                return _error(request, 500, "Something went wrong here. Nothing you sent was half kept.")
 
         return handler
 

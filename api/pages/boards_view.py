@@ -12,6 +12,7 @@ from markupsafe import Markup
 
 from api.pages.charts import readable
 from api.pages.figures import figure
+from api.pages.words import no_such
 from optimiser.boards.cutting_steps import CuttingStep
 from optimiser.model.remainder import Remainder
 from optimiser.model.staging import DeliverySequence
@@ -111,7 +112,7 @@ class ListedSteps:
     def shown(self, part: int) -> tuple[tuple[int, str, DeliverySequence], ...]:
         """The steps of a part, counted from 1. Raises IndexError for a part that is not there."""
         if not 1 <= part <= self.parts():
-            raise IndexError(f"There are {self.parts()} parts of what is cut here; there is no part {part}.")
+            raise IndexError(no_such("What is cut here", self.parts(), "part", part))
         return self.steps[(part - 1) * AT_A_TIME : part * AT_A_TIME]
 
 
@@ -121,7 +122,7 @@ def listed_steps(index: PlanIndex, level: int) -> ListedSteps:
     What is cut for several levels of one delivery is shown with the first of them.
     """
     if not 0 <= level <= len(index.levels):
-        raise IndexError(f"The building has {len(index.levels)} levels; there is no level {level}.")
+        raise IndexError(no_such("The building", len(index.levels), "level", level))
     name = index.levels[level - 1].level if level else ""
     steps = [step for step in index.sequence.steps if not level or step.levels[0] == name]
     return ListedSteps(
@@ -188,7 +189,7 @@ def drawn_layout(index: PlanIndex, number: int) -> DrawnLayout:
     """A layout with its pictures. Raises IndexError when the plan has no such layout."""
     numbers = index.layout_numbers
     if number not in numbers:
-        raise IndexError(f"The plan has {len(numbers)} layouts; none has the number {number}.")
+        raise IndexError(no_such("The plan", len(numbers), "layout", number))
     place = numbers.index(number)
     layout = dict(index.plan.numbered_layouts)[number]
     cuts = board_cuts(index, layout)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import uuid
-from typing import Annotated, Literal
+from typing import Annotated, get_args
 
 from anyio import to_thread
 from fastapi import APIRouter, Form, Query, Request
@@ -26,10 +26,12 @@ from api.pages.answers import (
     STATIC,
     PageRoute,
     go_to,
+    key_of_form,
     module_file,
     modules_version,
     page,
     static_file,
+    unusable_form,
 )
 from api.pages.begun_plan import begun_plan
 from api.pages.job_view import job_state, told_events
@@ -41,14 +43,22 @@ from api.plans.making import PlanOptions
 from api.plans.schemas import PlanRequest, summary_of
 from api.plans.service import newest_plans, plan_newer_survey
 from api.projects.samples import sample_upload, samples
-from api.projects.service import changes_of, get_project, projects_page, survey_template, versions_of
+from api.projects.service import (
+    get_project,
+    newest_changes_of,
+    projects_page,
+    survey_template,
+    versions_of,
+)
 from api.replans.schemas import ReplanRequest
 from api.replans.service import request_replan
+from optimiser.model.plan import Staging
 from optimiser.reading.record_file import record_from_json
 
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
-Mode = Literal["whole", "carry", "level"]
 _EVENTS = 25  # shown at a time
+_LOG_LINES = 200
+_BUILDINGS = 50  # shown at a time
 
 
 @router.get("/static/{name}", dependencies=OPEN_TO_ALL)
@@ -77,9 +87,14 @@ def module(version: str, name: str) -> Response:
 
 
 @router.get("/")
-def start(request: Request, context: Context, caller: Reader) -> Response:
-    """Where a workbook is dropped; the buildings that are kept."""
-    projects = projects_page(context, caller, 50)
+def start(
+    request: Request,
+    context: Context,
+    caller: Reader,
+    after: Annotated[str | None, Query(max_length=40)] = None,
+) -> Response:
+    """Where a workbook is dropped; the newest of the buildings that are kept, or those before the one `after`."""
+    projects = projects_page(context, caller, _BUILDINGS, after)
     plans = newest_plans(context, caller, [project.id for project in projects])
     rows = [(project, summary_of(plans[project.id]) if project.id in plans else None) for project in projects]
     return page(
@@ -87,6 +102,8 @@ def start(request: Request, context: Context, caller: Reader) -> Response:
         "start.html",
         caller=caller,
         buildings=rows,
+        older=projects[-1].id if len(projects) == _BUILDINGS else None,
+        newest=after is None,
         once=uuid.uuid4().hex,
         most_megabytes=context.settings.body_megabytes,
         samples=samples(),
@@ -106,7 +123,7 @@ async def try_sample(
     read = await read_or_faults(request, context, caller, FixedUpload("/buildings"), upload, None)
     if isinstance(read, Response):
         return read
-    key = f"page-{once}" if once.isalnum() else None
+    key = key_of_form(once)
     hashed = digest("sample", name)
     plan_id = await to_thread.run_sync(keep, context, caller, read, PlanOptions(), None, key, hashed)
     return go_to(f"/schedules/{plan_id}")
@@ -119,7 +136,7 @@ async def upload_building(request: Request, context: Context, caller: Planner) -
     sent = await read_form(request, context, caller, FixedUpload("/buildings"))
     if isinstance(sent, Response):
         return sent
-    options = PlanOptions(staging=_mode(sent))
+    options = PlanOptions(staging=_staging(sent))
 
     def kept() -> str:
         request_hash = digest("building", repr(options), sent.content)
@@ -132,7 +149,6 @@ async def upload_building(request: Request, context: Context, caller: Planner) -
 @uploading
 async def upload_survey(building_id: str, request: Request, context: Context, caller: Planner) -> Response:
     """Keeps a newer survey of a building as its next version, and plans it."""
-
     row = await to_thread.run_sync(get_project, context, caller, building_id)
     fixed = FixedUpload(f"/buildings/{building_id}/surveys", row)
     sent = await read_form(request, context, caller, fixed)
@@ -146,15 +162,16 @@ async def upload_survey(building_id: str, request: Request, context: Context, ca
         building_id,
         row.version,
         sent.project,
-        PlanOptions(staging=_mode(sent)),
+        PlanOptions(staging=_staging(sent)),
     )
     return go_to(f"/schedules/{plan_id}")
 
 
-def _mode(sent: SentForm) -> Mode:
-    for mode in ("whole", "carry", "level"):
-        if sent.fields.get("staging", "whole") == mode:
-            return mode
+def _staging(sent: SentForm) -> Staging:
+    staging: Staging
+    for staging in get_args(Staging):
+        if sent.fields.get("staging", "whole") == staging:
+            return staging
     raise Problem(422, "unusable-input", "The staging must be whole, carry or level.")
 
 
@@ -169,7 +186,7 @@ def no_form_sent(caller: Reader, name: str = "") -> Response:
 @router.get("/buildings/{building_id}/plans")
 @router.get("/buildings/{building_id}/replans")
 def no_survey_sent(building_id: str, caller: Reader) -> Response:
-    """As above, of a building."""
+    """Where faults of a form of a building were shown: to come back there begins anew on its page."""
     return go_to(f"/buildings/{building_id}")
 
 
@@ -187,7 +204,6 @@ def building_page(
     """
     row = get_project(context, caller, building_id)
     plans = [summary_of(job) for job in jobs_page(context, caller, building_id, "plan", 50)]
-    log = changes_of(context, caller, building_id, 200)
     newest = next((plan for plan in plans if plan.status == "done"), None)
     events = events_page(context, caller, building_id, _EVENTS, after)
     record = whole_record(context, caller, building_id) if events else "[]"
@@ -206,7 +222,8 @@ def building_page(
         job=state,
         events=told_events(events, record),
         later_events=after is not None,
-        log=log[::-1],
+        log=newest_changes_of(context, caller, building_id, _LOG_LINES),
+        most_log_lines=_LOG_LINES,
         versions=versions_of(context, caller, building_id, 50),
         once=uuid.uuid4().hex,
         most_megabytes=context.settings.body_megabytes,
@@ -218,7 +235,7 @@ def plan_building(
     building_id: str,
     context: Context,
     caller: Planner,
-    staging: Annotated[Mode, Form()] = "whole",
+    staging: Annotated[Staging, Form()] = "whole",
     carry_cost: Annotated[str, Form()] = "",
     waiting_choice: Annotated[int | None, Form()] = None,
     survey: Annotated[int | None, Form()] = None,
@@ -230,9 +247,7 @@ def plan_building(
             staging=staging, carry_cost=carry_cost.strip() or None, waiting_choice=waiting_choice
         )
     except ValidationError as error:
-        raise Problem(
-            422, "unusable-input", "; ".join(item["msg"] for item in error.errors()) + "."
-        ) from None
+        raise unusable_form(error) from None
     job = request_job(context, caller, building_id, "plan", wanted.model_dump(), None, survey)
     return go_to(f"/schedules/{job.id}")
 
@@ -246,7 +261,7 @@ def plan_the_rest(
     once: Annotated[str, Form(max_length=64)] = "",
 ) -> Response:
     """Plans the rest of the job: from a plan of the building, its record and its newest survey."""
-    key = f"page-{once}" if once.isalnum() else None
+    key = key_of_form(once)
     job = request_replan(context, caller, plan_id, ReplanRequest(), key)
     return go_to(f"/schedules/{job.id}")
 

@@ -111,8 +111,8 @@ def readable(drawing: str) -> Markup:
 
 
 @dataclass(frozen=True)
-class ModeBar:
-    """One staging mode beside the others: its figures, and its boards as a share of the most."""
+class StagingBar:
+    """One staging beside the others: its figures, and its boards as a share of the most."""
 
     staging: str
     plan_id: str
@@ -125,16 +125,16 @@ class ModeBar:
     peak_mm2: int
     deliveries: int
     width: float
-    more: int  # boards more than the mode with the fewest
+    more: int  # boards more than the staging with the fewest
 
 
-def mode_bars(found: Sequence[tuple[str, Plan]]) -> tuple[ModeBar, ...]:
-    """Bars for plans with their ids, one a staging mode; widths from 0 to 100."""
+def staging_bars(found: Sequence[tuple[str, Plan]]) -> tuple[StagingBar, ...]:
+    """Bars for plans with their ids, one a staging; widths from 0 to 100."""
     options = [(plan_id, plan.order.currency, staged(plan)) for plan_id, plan in found]
     most = max((option.boards for _, _, option in options), default=1) or 1
     least = min((option.boards for _, _, option in options), default=0)
     return tuple(
-        ModeBar(
+        StagingBar(
             option.staging,
             plan_id,
             option.boards,

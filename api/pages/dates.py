@@ -12,20 +12,20 @@ from fastapi.responses import Response
 
 from api.accounts.service import Caller
 from api.admission import rendering
+from api.clock import today
 from api.context import AppContext, Context
 from api.http.problem_details import Problem
-from api.limited_process import LimitReached, run_limited
 from api.pages.answers import PageRoute, go_to
 from api.pages.dated import dated_plan
 from api.pages.dates_view import Asked, dates_of, dates_view
 from api.pages.other_stagings import OtherStagings
-from api.pages.sheets import sheet_of, sheet_page, today
+from api.pages.sheets import sheet_of, sheet_page
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
 from api.plans.schemas import summary_of
 from api.plans.service import options_of, plan_newer_survey
 from api.projects.editing import EditedSurvey, Faulty, needed_on_other_days
 from api.projects.service import get_project, keep_version, version_document
-from api.projects.uploads import as_problem
+from api.projects.uploads import limited
 from api.replans.schemas import ReplanRequest
 from api.replans.service import request_replan
 
@@ -136,18 +136,9 @@ def _edited(
 ) -> EditedSurvey:
     """The survey with these days. Raises Problem 422 with its faults."""
     text = version_document(context, caller, building_id, version).decode()
-    settings = context.settings
+    days = {level: day.isoformat() for level, day in needs.items()}
     try:
-        edited: EditedSurvey = run_limited(
-            needed_on_other_days,
-            text,
-            {level: day.isoformat() for level, day in needs.items()},
-            seconds=settings.parse_seconds,
-            megabytes=settings.parse_megabytes,
-        )
-    except LimitReached as limit:
-        raise as_problem(limit) from None
+        return limited(context, needed_on_other_days, text, days)
     except Faulty as found:
         told = "; ".join(f"{fault.place}: {fault.message}" for fault in found.faults[:5])
         raise Problem(422, "unusable-input", f"The survey cannot be kept so: {told}.") from None
-    return edited

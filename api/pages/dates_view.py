@@ -151,7 +151,7 @@ def dates_view(dated: DatedPlan, asked: Asked, today: date, *, ordered: bool) ->
     if asked.days and broken:
         place, day = list(asked.days.items())[-1]
         fits = fitting_days(Moved(dated, before, place - 1, day, today, ordered))
-    frame = _frame(dated, dates, today)
+    frame = _frame(dated, dates)
     rows = _rows(dated, judged, frame, today, ordered)
     needs = dated.changed_needs(dates)
     return DatesView(
@@ -174,8 +174,8 @@ def _problem(one: Broken, own: Mapping[Kind, int]) -> Problem:
     return Problem(HEADINGS[one.kind], one.says, one.much > own.get(one.kind, 0))
 
 
-def _frame(dated: DatedPlan, dates: Dates, today: date) -> Frame:
-    """From the first order date to the last arrival, planned and moved ones; at least today's surroundings."""
+def _frame(dated: DatedPlan, dates: Dates) -> Frame:
+    """From the first order date to the last arrival, planned and moved ones, with some days around them."""
     days = [*dated.planned.arrives, *dates.arrives]
     orders = [line.order_by for line in dated.lines if line.order_by is not None]
     return Frame.of(min(days + orders) - _AROUND, max(days) + _AROUND)

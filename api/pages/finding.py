@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from api.pages.figures import figure
+from api.pages.words import count
 from optimiser.model.plan import Plan
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.shapes import without_control_characters
@@ -62,7 +63,7 @@ def _all(index: PlanIndex) -> list[Found]:
     for step in index.sequence.steps:
         address = f"/boards/{step.layout}"
         if step.taken is None:
-            says = f"{step.code}, opened with level {step.levels[0]}, {len(step.pieces)} pieces then"
+            says = f"{step.code}, opened with level {step.levels[0]}, {count(len(step.pieces), 'piece')} then"
             boards.append(Found("board", step.name, says, address))
         for part in step.kept:
             says = f"{part.size} mm, kept with level {step.levels[0]}, waits for {part.waits_for}"

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from math import inf, isfinite
 
 from pydantic import BaseModel, Field, ValidationError
 
+from api.http.problem_details import said_of
 from api.studies.schemas import ComparisonRequest
+from optimiser.model.plan import Staging
 
 
 class GapForm(BaseModel):
@@ -23,7 +25,7 @@ class GapForm(BaseModel):
     oversize: str = Field(default="", max_length=400)
     insertion: str = Field(default="", max_length=400)
     runs: str = Field(default="", max_length=400)
-    staging: Literal["whole", "carry", "level"] = "whole"
+    staging: Staging = "whole"
     shifted: bool = False
     time_limit: str = Field(default="", max_length=20)
     seed: str = Field(default="", max_length=20)
@@ -61,14 +63,14 @@ class GapForm(BaseModel):
                     staging=self.staging,
                     shifted=self.shifted,
                     time_limit=_number(self.time_limit, "time_limit"),
-                    seed=int(_number(self.seed, "seed") or 0),
+                    seed=_whole(self.seed, "seed"),
                 ),
                 "",
             )
         except ValidationError as error:
             found = error.errors()[0]
             where = "" if found["type"] == "value_error" else f"{found['loc'][0]}: "
-            return None, f"{where}{found['msg'].removeprefix('Value error, ')}."
+            return None, f"{where}{said_of(found)}."
         except ValueError as error:
             return None, f"{error}."
 
@@ -81,9 +83,20 @@ def _codes(text: str) -> list[list[str]]:
 def _number(text: str, name: str) -> float | None:
     """A number that was typed, None for none. Raises ValueError with what is none."""
     try:
-        return float(text) if text.strip() else None
+        found = float(text) if text.strip() else None
     except ValueError:
-        raise ValueError(f"{name} is {text}: write a number such as 10") from None
+        found = inf
+    if found is not None and not isfinite(found):
+        raise ValueError(f"{name} is {text}: write a number such as 10")
+    return found
+
+
+def _whole(text: str, name: str) -> int:
+    """A whole number that was typed, 0 for none. Raises ValueError with what is none."""
+    try:
+        return int(text) if text.strip() else 0
+    except ValueError:
+        raise ValueError(f"{name} is {text}: write a whole number such as 1") from None
 
 
 def _rates(text: str, count: int, example: str) -> list[list[float]]:

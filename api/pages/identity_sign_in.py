@@ -63,10 +63,8 @@ def come_back(
     try:
         if begun is None or not hmac.compare_digest(begun.state.encode(), state.encode()):
             raise Problem(401, "unauthorised", "This sign-in was not begun in this browser, or too long ago.")
-        if iss not in (
-            "",
-            settings.oidc_issuer,
-        ):  # RFC 9207: another server's answer, mixed up with this one's
+        # RFC 9207: another server's answer may be mixed up with this one's
+        if iss not in ("", settings.oidc_issuer):
             raise Problem(401, "unauthorised", "This answer is not of the identity server that is set here.")
         if error or not code:
             raise Problem(401, "unauthorised", "The identity server did not sign you in.")

@@ -7,6 +7,7 @@ from datetime import date
 
 from api.pages.figures import figure
 from api.pages.plan_part import PartIndex
+from api.pages.words import no_such
 from optimiser.boards.cutting_steps import CuttingStep
 from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.model.project import Run
@@ -118,7 +119,7 @@ def level_view(index: PlanIndex, place: int) -> LevelView:
     """The level at a place of the delivery order, counted from 1. Raises IndexError when there is none."""
     plan = index.plan
     if not 1 <= place <= len(index.levels):
-        raise IndexError(f"The building has {len(index.levels)} levels; there is no level {place}.")
+        raise IndexError(no_such("The building", len(index.levels), "level", place))
     level = index.levels[place - 1]
     here = [(number, run) for number, run in enumerate(plan.project.runs, 1) if run.level == level.level]
     longest = max((run.length_mm for _, run in here), default=1)
@@ -203,7 +204,7 @@ def run_page(index: PlanIndex, place: int) -> RunPage:
     """The run at a place of the project's runs, counted from 1. Raises IndexError when there is none."""
     runs = index.plan.project.runs
     if not 1 <= place <= len(runs):
-        raise IndexError(f"The building has {len(runs)} runs; there is no run {place}.")
+        raise IndexError(no_such("The building", len(runs), "run", place))
     run = runs[place - 1]
     view = run_view(index, run.run)
     pieces = [stretch.piece for stretch in view.stretches if stretch.piece]

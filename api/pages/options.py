@@ -11,18 +11,18 @@ from fastapi.responses import Response
 from pydantic import ValidationError
 
 from api.context import Context
-from api.http.problem_details import Problem
 from api.http.responses import File, file_response
 from api.jobs.events import LastEventId, event_stream
 from api.jobs.service import cancel_unless_ended, finished_job
-from api.pages.answers import PageRoute, go_to
-from api.pages.charts import mode_bars, waste_bar
+from api.pages.answers import PageRoute, go_to, unusable_form
+from api.pages.charts import staging_bars, waste_bar
 from api.pages.figures import gap_range
 from api.pages.gap_form import GapForm
 from api.pages.plan_source import source_of
 from api.pages.sheets import sheet_of, sheet_page
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
 from api.pages.studies_view import frontier_of, gap_options, simulated
+from api.pages.words import STAGING
 from api.plans.service import newest_by_staging
 from api.studies.schemas import AllowanceRequest, FrontierRequest
 from api.studies.service import StudyKind, newest_study, request_study_of_plan
@@ -31,7 +31,6 @@ from optimiser.writing.office.gaps_csv import gaps_csv
 from optimiser.writing.words import carrying_in_words
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
-MODES = ("whole", "carry", "level")
 
 
 @router.get("/options")
@@ -42,12 +41,12 @@ def options_page(
     caller: Reader,
     sent: Annotated[GapForm, Query()],
 ) -> Response:
-    """Waste, staging modes, gap options and the computed allowance. A form of gaps that could not be used is shown
+    """Waste, stagings, gap options and the computed allowance. A form of gaps that could not be used is shown
     again as it was sent, with its fault."""
     sheet = sheet_of(context, caller, plan_id, "options")
     building, survey = sheet.job.project_id, sheet.job.project_version
     plans = newest_by_staging(context, caller, building, survey)
-    modes = [(plans[mode], source_of(context, caller, plans[mode]).plan) for mode in MODES if mode in plans]
+    planned = [(plans[one], source_of(context, caller, plans[one]).plan) for one in STAGING if one in plans]
     comparison = newest_study(context, caller, building, "comparison")
     allowance = newest_study(context, caller, building, "allowance")
     trade_off = newest_study(context, caller, building, "frontier")
@@ -64,8 +63,8 @@ def options_page(
         caller,
         sheet,
         bar=waste_bar(sheet.plan.waste),
-        modes=mode_bars(modes),
-        missing_modes=[mode for mode in MODES if mode not in {found.staging for _, found in modes}],
+        stagings=staging_bars(planned),
+        missing_stagings=[one for one in STAGING if one not in plans],
         trade_off=trade_off,
         frontier=frontier_of(trade_off.result, sheet.plan.project.project.name)
         if trade_off and trade_off.result
@@ -137,7 +136,7 @@ def simulate(
             {**asked, "service_level": None if by_cost else service_level / 100}
         )
     except ValidationError as error:
-        raise _unusable(error) from None
+        raise unusable_form(error) from None
     request_study_of_plan(context, caller, plan_id, "allowance", wanted)
     return go_to(f"/schedules/{plan_id}/options#allowance")
 
@@ -146,10 +145,6 @@ def simulate(
 def no_study_asked_for(plan_id: str, kind: StudyKind, caller: Reader) -> Response:
     """Where a form's faults were shown: to come back there without the form shows the sheet that it is on."""
     return go_to(f"/schedules/{plan_id}/options#{kind}")
-
-
-def _unusable(error: ValidationError) -> Problem:
-    return Problem(422, "unusable-input", "; ".join(item["msg"] for item in error.errors()) + ".")
 
 
 @router.post("/{kind}s/{study_id}/cancel", dependencies=SAME_SITE_ONLY)

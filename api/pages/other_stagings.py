@@ -11,12 +11,11 @@ from api.context import AppContext
 from api.jobs.model import Job
 from api.pages.dated import dated_plan
 from api.pages.plan_source import source_of
+from api.pages.words import STAGING
 from api.plans.service import newest_by_staging
 from optimiser.model.plan import Plan
 from optimiser.ordering.fitting_days import plans_that_fit
 from optimiser.writing.words import limits_not_kept
-
-MODES = ("whole", "carry", "level")
 
 
 class OtherStagings:
@@ -25,20 +24,20 @@ class OtherStagings:
     def __init__(self, context: AppContext, caller: Caller, job: Job, staging: str) -> None:
         self._context, self._caller, self._staging = context, caller, staging
         found = newest_by_staging(context, caller, job.project_id, job.project_version)
-        self._ids = {mode: found[mode] for mode in MODES if mode in found and mode != staging}
+        self._ids = {one: found[one] for one in STAGING if one in found and one != staging}
 
     def that_fit(self, needs: Mapping[str, date], today: date) -> dict[str, str]:
         """By staging the plan of which nothing breaks when levels are needed on these days ({}: as planned). That order
         dates passed is left aside: they pass alike with every staging."""
         plans = [
-            (mode, dated_plan(source_of(self._context, self._caller, plan_id)))
-            for mode, plan_id in self._ids.items()
+            (one, dated_plan(source_of(self._context, self._caller, plan_id)))
+            for one, plan_id in self._ids.items()
         ]
-        return {mode: self._ids[mode] for mode in plans_that_fit(plans, needs, today, ordered=True)}
+        return {one: self._ids[one] for one in plans_that_fit(plans, needs, today, ordered=True)}
 
     def missing(self) -> tuple[str, ...]:
         """The stagings that were not planned yet."""
-        return tuple(mode for mode in MODES if mode not in self._ids and mode != self._staging)
+        return tuple(one for one in STAGING if one not in self._ids and one != self._staging)
 
 
 @dataclass(frozen=True)

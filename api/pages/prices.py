@@ -13,16 +13,17 @@ from fastapi.responses import Response
 
 from api.accounts.service import Caller
 from api.admission import uploading
+from api.clock import today
 from api.context import AppContext, Context
 from api.pages.answers import PageRoute, go_to, page
 from api.pages.offer_files import fields_and_files, kept_text, offers_of
-from api.pages.sheets import today
 from api.pages.sign_in import SAME_SITE_ONLY, Planner
-from api.pages.surveys import NAMES, SHOWN, limited
+from api.pages.surveys import NAMES, SHOWN
 from api.plans.making import PlanOptions
 from api.plans.service import plan_newer_survey
 from api.projects.pricing import CannotBePriced, PricedSurvey, priced_survey
 from api.projects.service import get_project, keep_version, version_document
+from api.projects.uploads import limited
 from optimiser.model.offer import Offer
 
 router = APIRouter(prefix="/buildings/{building_id}", route_class=PageRoute, include_in_schema=False)
@@ -79,7 +80,7 @@ def _priced(
         return _page(request, caller, row, asked, told="Choose whose prices are taken over.")
     text = version_document(context, caller, building_id, row.version).decode()
     try:
-        priced: PricedSurvey = limited(context, priced_survey, text, of_supplier[0].model_dump_json(), on)
+        priced = limited(context, priced_survey, text, of_supplier[0].model_dump_json(), on)
     except CannotBePriced as error:
         asked = Asked(offers, asked.supplier, written, (str(error),))
         return _page(request, caller, row, asked, 422)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
+from api.pages.words import count
 from optimiser.cutting.problem import CuttingPattern
 from optimiser.model.order import Order
 from optimiser.model.plan import Plan
@@ -253,10 +254,10 @@ def _proofs(refit: Refit, open_pieces: int) -> tuple[str, ...]:
         f" to places can use more than {refit.most_reusable:,}, nor more of their area: proved by duality."
     ]
     if refit.recut:
-        taken = sum(refit.recut_boards.values())
+        taken, are = sum(refit.recut_boards.values()), "is" if len(refit.recut) == 1 else "are"
         proofs.append(
-            f"{len(refit.recut):,} places are re-cut from {taken} new board{'' if taken == 1 else 's'} and what is"
-            f" on hand; no way of cutting them takes fewer than {refit.recut_lower_bound}: proved."
+            f"{count(len(refit.recut), 'place')} {are} re-cut from {count(taken, 'new board')} and what is on hand; no"
+            f" way of cutting takes fewer than {refit.recut_lower_bound}: proved."
         )
     return tuple(proofs)
 

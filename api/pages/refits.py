@@ -21,7 +21,8 @@ from api.jobs.excerpts import excerpt_of, excerpts_named, replace_excerpts
 from api.jobs.service import cancel_unless_ended, finished_job
 from api.limited_process import run_limited
 from api.orders import service as orders
-from api.pages.answers import PageRoute, go_to
+from api.pages import words
+from api.pages.answers import PageRoute, go_to, key_of_form
 from api.pages.excerpts import (
     CUTTINGS,
     CUTTINGS_IN_A_PART,
@@ -71,7 +72,6 @@ def refits_page(plan_id: str, request: Request, context: Context, caller: Reader
 @uploading
 async def upload_resurvey(plan_id: str, request: Request, context: Context, caller: Planner) -> Response:
     """Keeps a newer survey as the building's next, and refits the plan's cut pieces to it."""
-
     _, building = await to_thread.run_sync(service.plan_to_refit, context, caller, plan_id)
     fixed = FixedUpload(f"/schedules/{plan_id}/refits", building, BUTTON)
     sent = await read_form(request, context, caller, fixed)
@@ -103,7 +103,7 @@ def refit_to_newest(
 ) -> Response:
     """Refits the plan's cut pieces to the building's newest survey."""
     wanted = RefitRequest(plan_id=plan_id, cut_levels=cut or [], fitted_levels=fitted or [])
-    return _asked(context, caller, wanted, None, None, f"page-{once}" if once.isalnum() else None, "")
+    return _asked(context, caller, wanted, None, None, key_of_form(once), "")
 
 
 def _asked(
@@ -156,7 +156,7 @@ def refit_page(
     here = level or next(iter(with_work), "")
     parts = -(-shown.cuttings // CUTTINGS_IN_A_PART) if shown else 0
     if part > max(1, parts):
-        raise Problem(404, "not-found", f"There are {parts} parts of the cutting; there is no part {part}.")
+        raise Problem(404, "not-found", words.no_such("The cutting", parts, "part", part))
     places = with_work.values() if here == "*" else [with_work[here]] if here else []
     shown_parts = range(1, parts + 1) if here == "*" else range(1, parts + 1)[part - 1 : part]
     with context.storage.reading() as connection:
@@ -187,19 +187,28 @@ def _shown(context: AppContext, caller: Caller, source: PlanSource, refit_id: st
         text = excerpt_of(connection, refit_id, REFIT)
     if text is None:
         with context.making.of(f"excerpts {refit_id}"):
-            _, refit = finished_job(context, caller, refit_id, "refit")
-            made: dict[str, str] = run_limited(
-                excerpts_of_refit,
-                source.document.decode(),
-                refit.decode(),
-                seconds=_SECONDS,
-                megabytes=context.settings.job_megabytes,
-            )
-            with context.storage.writing() as connection:
-                replace_excerpts(connection, refit_id, made)
-                text = excerpt_of(connection, refit_id, REFIT)
-    assert text is not None, "it was made just now"
+            with context.storage.reading() as connection:
+                text = excerpt_of(connection, refit_id, REFIT)  # another request may have made it meanwhile
+            if text is None:
+                text = _made(context, caller, source, refit_id)
     return REFIT_VIEW.validate_json(text)
+
+
+def _made(context: AppContext, caller: Caller, source: PlanSource, refit_id: str) -> bytes:
+    """The excerpt of a finished refit's page, kept now with its others."""
+    _, refit = finished_job(context, caller, refit_id, "refit")
+    made: dict[str, str] = run_limited(
+        excerpts_of_refit,
+        source.document.decode(),
+        refit.decode(),
+        seconds=_SECONDS,
+        megabytes=context.settings.job_megabytes,
+    )
+    with context.storage.writing() as connection:
+        replace_excerpts(connection, refit_id, made)
+        text = excerpt_of(connection, refit_id, REFIT)
+    assert text is not None, "it was made just now"
+    return text
 
 
 @router.get("/{refit_id}/events")

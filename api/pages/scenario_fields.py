@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, get_args
 
+from api.pages.words import STAGING
 from optimiser.model.detail import BracketChoice
 from optimiser.model.project import Project
 from optimiser.model.scenario import LIMITS
 from optimiser.model.tables import WEEKDAYS, Combine
-
-STAGINGS = ("whole", "carry", "level")
 
 
 @dataclass(frozen=True)
@@ -47,7 +46,7 @@ GROUPS = (
             Field("oversize_min", "Least oversize", "0.10"),
             Field("oversize_max", "Greatest oversize", "0.15"),
             Field("boards", "Boards on offer", "codes"),
-            Field("staging", "Staging", choices=STAGINGS),
+            Field("staging", "Staging", choices=tuple(STAGING)),
         ),
     ),
     Group(

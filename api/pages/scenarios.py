@@ -17,7 +17,7 @@ from api.http.problem_details import Problem
 from api.http.responses import file_response
 from api.jobs.events import LastEventId, event_stream
 from api.jobs.service import cancel_unless_ended
-from api.pages.answers import PageRoute, go_to, page
+from api.pages.answers import PageRoute, go_to, key_of_form, page
 from api.pages.offer_files import fields_and_files, kept_text, offers_of
 from api.pages.scenario_fields import GROUPS, choices_of, project_has
 from api.pages.scenario_form import (
@@ -81,8 +81,7 @@ def _answered(
         return _page(request, context, caller, building_id, form=form, at=at, faults=faults)
     wanted, form = form.asked()
     if wanted is not None and not faults:
-        once = fields.get("once", "")
-        key = f"page-{once}" if once.isalnum() and len(once) <= 64 else None
+        key = key_of_form(fields.get("once", ""))
         try:
             job = service.request_scenarios(context, caller, building_id, wanted, key)
         except Problem as problem:

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 
 from api.admission import rendering
+from api.clock import today
 from api.context import Context
 from api.http.problem_details import Problem
 from api.http.responses import file_response, json_response
@@ -27,7 +28,7 @@ from api.pages.level_view import levels_of, run_page
 from api.pages.order_view import order_view
 from api.pages.other_stagings import way_out
 from api.pages.section_view import section_view
-from api.pages.sheets import place_named, sheet_of, sheet_page, today
+from api.pages.sheets import place_named, sheet_of, sheet_page
 from api.pages.sign_in import SAME_SITE_ONLY, Issuer, Planner, Reader
 from api.plans import files
 from api.plans.documents import FORMS, LabelOrder

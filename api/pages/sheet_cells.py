@@ -208,7 +208,7 @@ def pictures_of(upload: Upload, faults: Sequence[Mapping[str, Any]]) -> tuple[Sh
 def _grids_of_workbook(data: bytes, sheets: set[str]) -> dict[str, Grid]:
     from python_calamine import CalamineWorkbook
 
-    from optimiser.reading.package import RefusedPackageError, open_package
+    from optimiser.reading.package import open_package
 
     try:
         package = open_package(data)
@@ -221,9 +221,7 @@ def _grids_of_workbook(data: bytes, sheets: set[str]) -> dict[str, Grid]:
             ]
             for name in wanted
         }
-    except (RefusedPackageError, OSError, ValueError, KeyError):
-        return {}
-    except Exception:  # the library's own errors for damaged sheets, which the faults name already
+    except Exception:  # a damaged package or sheet, whichever library finds it: the faults name it already
         return {}
 
 

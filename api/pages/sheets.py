@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
 from typing import Any
 
 from fastapi import Request
 from fastapi.responses import Response
 
-from api import clock
 from api.accounts.service import Caller
 from api.context import AppContext
 from api.jobs.model import Job
@@ -31,11 +29,6 @@ class Sheet:
     job: Job
     source: PlanSource
     revision: int | None
-
-
-def today() -> date:
-    """The day it is, UTC."""
-    return date.fromisoformat(clock.now()[:10])
 
 
 def sheet_of(context: AppContext, caller: Caller, plan_id: str, here: str) -> Sheet:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from datetime import date
 from typing import Any
 from urllib.parse import quote
 
@@ -243,6 +242,6 @@ def receiving_page(building_id: str, request: Request, context: Context, caller:
         site,
         deliveries=deliveries,
         revision=issued[-1]["revision"] if issued else None,
-        today=date.fromisoformat(clock.now()[:10]),
+        today=clock.today(),
         products=view.plan.project.building.products,
     )

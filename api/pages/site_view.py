@@ -15,6 +15,7 @@ from api.pages.begun_plan import BegunPlan, KeptInParts, begun_plan
 from api.pages.boards_view import BOARD_NARROW, size_of, step_picture, stock_of
 from api.pages.figures import forecast_levels_of
 from api.pages.plan_part import PartIndex
+from api.pages.words import no_such
 from optimiser.errors.problems import CannotBeDone
 from optimiser.model.plan import Plan
 from optimiser.model.planned_pieces import PlannedPiece
@@ -209,7 +210,7 @@ class SiteView:
     def level(self, place: int) -> LevelAtSite:
         """The level at a place of the delivery order, from 1. Raises IndexError when there is none."""
         if not 1 <= place <= len(self.levels):
-            raise IndexError(f"The building has {len(self.levels)} levels; there is no level {place}.")
+            raise IndexError(no_such("The building", len(self.levels), "level", place))
         return self.levels[place - 1]
 
     def steps(self, level: LevelAtSite) -> tuple[StepAtSite, ...]:

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from api.pages.receiving_view import goods
 from api.sending.answered_lines import AnsweredLine
-from api.sending.answers import ReadEvents
+from api.sending.answers import SupplierAnswer
 from optimiser.model.money import total_of
 from optimiser.model.plan import Plan
 from optimiser.model.record import Event, Record
@@ -58,7 +58,7 @@ class SupplierAnswerView:
     """What a document answers, row by row in the sequence of deliveries; `dearer` is what its prices make the order
     cost more, before tax."""
 
-    answer: ReadEvents
+    answer: SupplierAnswer
     rows: tuple[AnsweredRow, ...]
     dearer: Decimal
 
@@ -88,7 +88,7 @@ class SupplierAnswerView:
         return tuple(row for row in self.rows if row.early)
 
 
-def supplier_answer_view(plan: Plan, record: str, answer: ReadEvents) -> SupplierAnswerView:
+def supplier_answer_view(plan: Plan, record: str, answer: SupplierAnswer) -> SupplierAnswerView:
     """An answer to the order of a plan beside the `record` of its job, which is JSON text and holds nothing of the
     answer yet, or all of it."""
     told = Record.model_validate({"events": json.loads(record)})

@@ -14,13 +14,14 @@ from fastapi.responses import Response
 
 from api.accounts.service import Caller
 from api.admission import uploading
+from api.clock import today
 from api.context import AppContext, Context
 from api.events.service import whole_record
 from api.http.problem_details import Problem
 from api.orders.service import issued_orders
 from api.pages.answers import PageRoute, go_to
 from api.pages.offer_files import fields_and_files
-from api.pages.sheets import sheet_of, sheet_page, today
+from api.pages.sheets import sheet_of, sheet_page
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
 from api.pages.supplier_answer_view import SupplierAnswerView, supplier_answer_view
 from api.sending.answers import add_answer, answer_to

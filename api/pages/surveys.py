@@ -16,7 +16,6 @@ from api.context import AppContext, Context
 from api.http.media_types import XLSX
 from api.http.problem_details import Problem
 from api.http.responses import File, file_response
-from api.limited_process import LimitReached, run_limited
 from api.pages.answers import PageRoute, go_to, page
 from api.pages.sign_in import SAME_SITE_ONLY, Planner, Reader
 from api.plans.making import PlanOptions
@@ -26,22 +25,21 @@ from api.projects.editing import (
     DOWN,
     TABLES,
     CellFault,
-    EditedSurvey,
     Faulty,
     Part,
     PartCells,
-    changes_between,
     edited_survey,
     part_cells,
-    survey_workbook_of,
 )
 from api.projects.service import (
     get_project,
     keep_version,
+    kept_version,
+    version_changes,
     version_document,
-    versions_of,
+    version_workbook,
 )
-from api.projects.uploads import as_problem
+from api.projects.uploads import limited
 
 router = APIRouter(prefix="/buildings/{building_id}", route_class=PageRoute, include_in_schema=False)
 
@@ -89,21 +87,16 @@ def survey_page(
 ) -> Response:
     """One version of a survey: what it changed of the one before, and its workbook."""
     row = get_project(context, caller, building_id)
-    document = version_document(context, caller, building_id, version).decode()
     changes: tuple[Any, ...] = ()
     if version > 1:
-        before = version_document(context, caller, building_id, version - 1).decode()
-        changes = limited(context, changes_between, before, document)
-    kept = next(
-        (one for one in versions_of(context, caller, building_id, 200) if one.number == version), None
-    )
+        changes = version_changes(context, caller, building_id, version, version - 1)
     return page(
         request,
         "survey.html",
         caller=caller,
         building=row,
         version=version,
-        kept=kept,
+        kept=kept_version(context, caller, building_id, version),
         changes=changes[:SHOWN],
         more=max(0, len(changes) - SHOWN),
         names=NAMES,
@@ -115,8 +108,7 @@ def survey_page(
 def survey_workbook(building_id: str, version: int, context: Context, caller: Reader) -> Response:
     """A version of a survey as a workbook that can be uploaded again."""
     row = get_project(context, caller, building_id)
-    document = version_document(context, caller, building_id, version).decode()
-    content: bytes = limited(context, survey_workbook_of, document)
+    content = version_workbook(context, caller, building_id, version)
     stem = re.sub(r"[^A-Za-z0-9]+", "-", row.name).strip("-").lower()[:40] or "survey"
     return file_response(File(content, XLSX, f"{stem}-survey-{version}.xlsx"))
 
@@ -165,7 +157,7 @@ def _save(
         told = f"Survey {row.version} was kept meanwhile. Your cells are below, unsaved: compare, then save again."
         return _edit_page(request, caller, row, part, cells, rows, 412, told=told)
     try:
-        edited: EditedSurvey = limited(context, edited_survey, text, part, rows)
+        edited = limited(context, edited_survey, text, part, rows)
     except Faulty as found:
         return _edit_page(request, caller, row, part, cells, rows, 422, found.faults, found.more)
     if not edited.changed:
@@ -184,7 +176,7 @@ def _part(context: AppContext, text: str, table: str, level: str) -> tuple[Part,
     if table not in TABLES:
         raise Problem(404, "not-found", "A survey has no such table.")
     part = Part(table, level if table in BY_LEVEL else "")
-    cells: PartCells = limited(context, part_cells, text, part)
+    cells = limited(context, part_cells, text, part)
     if part.level and part.level not in cells.levels:
         raise Problem(404, "not-found", f"The building has no level {part.level}.")
     if table in BY_LEVEL and not part.level and len(cells.rows) * len(cells.heads) > 2_000:
@@ -260,14 +252,3 @@ def edited_rows(
             )
         )
     return tuple(found)
-
-
-def limited(context: AppContext, work: Any, *arguments: Any) -> Any:
-    """What `work` returns, made in a limited process. Raises what it raises, and Problem 413 beyond the limits."""
-    settings = context.settings
-    try:
-        return run_limited(
-            work, *arguments, seconds=settings.parse_seconds, megabytes=settings.parse_megabytes
-        )
-    except LimitReached as limit:
-        raise as_problem(limit) from None

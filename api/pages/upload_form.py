@@ -17,7 +17,7 @@ from api.context import AppContext
 from api.http.media_types import XLSX
 from api.http.problem_details import Problem
 from api.limited_process import LimitReached, run_limited
-from api.pages.answers import page
+from api.pages.answers import key_of_form, page
 from api.pages.sheet_cells import SheetPicture, pictures_of
 from api.projects.reading import ReadProject, Upload, marked_workbook_of
 from api.projects.uploads import read_upload, upload_of
@@ -35,9 +35,8 @@ class SentForm:
 
     @property
     def once(self) -> str | None:
-        """The form's own number as an Idempotency-Key: sending the same form twice makes one thing."""
-        once = str(self.fields.get("once", ""))
-        return f"page-{once}" if once.isalnum() and len(once) <= 64 else None
+        """As `key_of_form`."""
+        return key_of_form(str(self.fields.get("once", "")))
 
     def newest_is(self, version: int) -> None:
         """Raises Problem 412 when the form was shown before the building's newest survey was kept."""

@@ -111,6 +111,12 @@ def count(value: int, one: str, many: str = "") -> str:
     return f"{value:,} {one if value == 1 else many or one + 's'}"
 
 
+def no_such(whole: str, number: int, what: str, place: int) -> str:
+    """Of a place that is not there: ('The building', 1, 'level', 5) -> 'The building has 1 level; there is no level
+    5.'"""
+    return f"{whole} has {count(number, what)}; there is no {what} {place}."
+
+
 def days_from(today: date, then: date) -> str:
     """How far a date is: 'today', 'in 12 days', '3 days ago'."""
     days = (then - today).days

@@ -218,11 +218,11 @@ def remeasure_sheet(plan: str, printing: Printing) -> bytes:
 def order_json(plan: Plan) -> str:
     """The order as JSON: whose it is, its lines, deliveries and total, which levels are firm, what loads and storage
     cost, what stands on site, and what the limits make impossible."""
+    from optimiser.writing.words import limits_not_kept
+
     heading = plan.project.project.model_dump(mode="json")
     order = plan.order.model_dump(mode="json", by_alias=True)
     deliveries = [delivery.model_dump(mode="json", by_alias=True) for delivery in plan.deliveries]
-    from optimiser.writing.words import limits_not_kept
-
     besides = plan.model_dump(
         mode="json", by_alias=True, include={"levels", "forecast", "delivery_costs", "on_site", "cautions"}
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from anyio import to_thread
 from fastapi import APIRouter, Body, Header, Query, Request, Response
@@ -25,7 +25,7 @@ from api.plans.files import finished_plan
 from api.plans.making import PlanOptions
 from api.plans.schemas import KeptPlan, PlanRequest, PlanSummary, summary_of
 from api.projects.uploads import BODY, upload_of
-from optimiser.model.plan import Plan
+from optimiser.model.plan import Plan, Staging
 
 router = APIRouter(route_class=GuardedRoute, tags=["plans"])
 _ACCEPTED = accepted(PlanSummary, "Planned in the background: Location says where")
@@ -50,7 +50,7 @@ async def create_order_schedule(
     request: Request,
     context: Context,
     caller: Planner,
-    staging: Annotated[Literal["whole", "carry", "level"], Query()] = "whole",
+    staging: Annotated[Staging, Query()] = "whole",
     time_limit: Annotated[float | None, Query(gt=0, le=600, description="Seconds for the solver.")] = None,
     seed: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
     prefer: Annotated[

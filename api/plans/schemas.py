@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from fastapi import Query
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from api.http.moments import Day
 from api.jobs.schemas import EXAMPLE, JobSummary, members_of
 from api.plans.documents import Paper
-from optimiser.model.plan import Plan
+from optimiser.model.plan import Plan, Staging
 from optimiser.model.scenario import PricedScenario
 
 PaperSize = Annotated[Paper, Query(description="The paper that it is printed on.")]
@@ -32,7 +32,7 @@ class PlanRequest(BaseModel):
     """How to plan a project."""
 
     model_config = ConfigDict(extra="forbid", json_schema_extra={"example": {"staging": "carry", "seed": 0}})
-    staging: Literal["whole", "carry", "level"] = Field(
+    staging: Staging = Field(
         default="whole", description="Whether a level's offcuts serve any later level, near ones, or none."
     )
     time_limit: float | None = Field(
@@ -50,7 +50,6 @@ class PlanRequest(BaseModel):
         le=1000,
         description="The number of a plan of the frontier of boards against waiting.",
     )
-
     joint_rounds: int | None = Field(
         default=None,
         ge=0,
@@ -75,7 +74,6 @@ class KeptPlanRequest(PlanRequest):
     scenario: PricedScenario | None = Field(
         default=None, description="What differs from the survey; null: the survey as it stands."
     )
-
     replan_of: str | None = Field(
         default=None,
         description="The plan that the site worked by, where this one is for the rest of the job.",

@@ -26,6 +26,7 @@ from api.plans.renderings import rendered
 from api.plans.schemas import summary_of
 from api.projects.reading import ReadProject
 from api.projects.service import add_version, document_of_version
+from optimiser.tables.text import counted
 
 _TRIES = 20  # against others who issue at the same time
 _REVISION_SECONDS = 60
@@ -168,7 +169,7 @@ def _refuse_broken(
         raise Problem(
             409,
             "broken-rules",
-            f"The plan breaks {len(broken)} rules and cannot be issued.",
+            f"The plan breaks {counted(len(broken), 'rule')} and cannot be issued.",
             broken_rules=list(broken)[:200],
         )
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
+from api.http.problem_details import said_of
 from api.projects.reading import ReadProject, kept_project, summarised
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def priced_survey(text: str, offer: str, on: date) -> PricedSurvey:
         made = summarised(priced.project)
         after = kept_project(made.text)
     except ValidationError as error:
-        said = "; ".join(one["msg"].removeprefix("Value error, ") for one in error.errors()[:5])
+        said = "; ".join(said_of(one) for one in error.errors()[:5])
         raise CannotBePriced(said) from None
     except ValueError as error:
         raise CannotBePriced(str(error)) from None

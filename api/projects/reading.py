@@ -78,10 +78,7 @@ def project_of(upload: Upload) -> Project:
             (text,) = upload.files.values()
             return project_from_json(parsed(text))
         with tempfile.TemporaryDirectory() as folder:
-            for name, content in upload.files.items():
-                (Path(folder) / name).write_bytes(content)
-            names = list(upload.files)
-            return read_project(Path(folder) / names[0] if len(names) == 1 else Path(folder))
+            return read_project(_put_into(Path(folder), upload))
     except UnusableInput as error:
         raise unusable(error) from None
 
@@ -95,22 +92,25 @@ def marked_workbook_of(upload: Upload) -> bytes | None:
     if upload.kind == "json":
         return None
     with tempfile.TemporaryDirectory() as folder:
-        for name, content in upload.files.items():
-            (Path(folder) / name).write_bytes(content)
-        names = list(upload.files)
-        path = Path(folder) / names[0] if len(names) == 1 else Path(folder)
+        path = _put_into(Path(folder), upload)
         if path.is_file() and path.suffix.lower() != ".xlsx":
             return None
         try:
             read_project(path)
-        except UnusableInput as unusable:
+        except UnusableInput as found:
             try:
-                return marked_workbook(path, unusable.kept)
-            except (
-                Exception
-            ):  # a stranger's file that another library cannot open is told as faults all the same
+                return marked_workbook(path, found.kept)
+            except Exception:  # a file that another library cannot open: its faults are told all the same
                 return None
     return None
+
+
+def _put_into(folder: Path, upload: Upload) -> Path:
+    """An upload's files in a folder: the one that there is, or the folder of several."""
+    for name, content in upload.files.items():
+        (folder / name).write_bytes(content)
+    names = list(upload.files)
+    return folder / names[0] if len(names) == 1 else folder
 
 
 def summarised(project: Project) -> ReadProject:

@@ -10,15 +10,18 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from api.accounts.service import Caller
-from api.changes.repository import changes_of_project, log_change
+from api.changes.repository import changes_of_project, log_change, newest_changes_of_project
 from api.context import AppContext
 from api.http.paging import refusing_unknown_places
+from api.http.preconditions import names_etag
 from api.http.problem_details import Problem
 from api.idempotency.service import claim, made_before
 from api.limited_process import run_limited
 from api.projects import repository
 from api.projects.editing import changes_between, survey_workbook_of
 from api.projects.reading import ReadProject, empty_workbook
+from api.projects.uploads import limited
+from optimiser.tables.text import counted
 
 if TYPE_CHECKING:
     from optimiser.writing.office.survey_changes import SurveyChange
@@ -55,7 +58,7 @@ def stored_project(
     (RFC 9110, section 13.1.2). Raises Problem 404."""
     with context.storage.reading() as connection:
         row = find_project(connection, caller, project_id)
-        if f'"{row.version}"' in unless_version_in:
+        if names_etag(unless_version_in, f'"{row.version}"'):
             return row, None
         return row, _stored(connection, row)
 
@@ -191,39 +194,29 @@ def versions_of(
 
 def kept_version(context: AppContext, caller: Caller, project_id: str, version: int) -> SurveyVersion:
     """A version of the caller's project without its tables. Raises Problem 404."""
+    newest: int = get_project(context, caller, project_id).version
     found = versions_of(context, caller, project_id, 1, version + 1)
     if not found or found[0].number != version:
-        raise Problem(404, "not-found", f"The building has no survey number {version}.")
+        raise no_such_version(newest, version)
     return found[0]
 
 
 def version_workbook(context: AppContext, caller: Caller, project_id: str, version: int) -> bytes:
-    """A version of the caller's project as a workbook that it can be read from again. Raises Problem 404."""
+    """A version of the caller's project as a workbook that it can be read from again. Raises Problem 404, or 413 beyond
+    the limits of an upload."""
     document = version_document(context, caller, project_id, version).decode()
-    made: bytes = run_limited(
-        survey_workbook_of,
-        document,
-        seconds=context.settings.parse_seconds,
-        megabytes=context.settings.parse_megabytes,
-    )
-    return made
+    return limited(context, survey_workbook_of, document)
 
 
 def version_changes(
     context: AppContext, caller: Caller, project_id: str, version: int, against: int
 ) -> tuple[SurveyChange, ...]:
-    """What a version of the caller's project changes of another. Raises Problem 404."""
+    """What a version of the caller's project changes of another. Raises Problem 404, or 413 beyond the limits of an
+    upload."""
     before, after = (
         version_document(context, caller, project_id, one).decode() for one in (against, version)
     )
-    found: tuple[SurveyChange, ...] = run_limited(
-        changes_between,
-        before,
-        after,
-        seconds=context.settings.parse_seconds,
-        megabytes=context.settings.parse_megabytes,
-    )
-    return found
+    return limited(context, changes_between, before, after)
 
 
 def version_document(context: AppContext, caller: Caller, project_id: str, version: int) -> bytes:
@@ -231,10 +224,15 @@ def version_document(context: AppContext, caller: Caller, project_id: str, versi
     with context.storage.reading() as connection:
         row = find_project(connection, caller, project_id)
         if not 1 <= version <= row.version:
-            raise Problem(
-                404, "not-found", f"The building has {row.version} surveys; none is number {version}."
-            )
+            raise no_such_version(row.version, version)
         return repository.document_of(connection, project_id, version)
+
+
+def no_such_version(newest: int, version: int) -> Problem:
+    """The answer to a version that a project does not have."""
+    return Problem(
+        404, "not-found", f"The building has {counted(newest, 'survey')}; none is number {version}."
+    )
 
 
 def changes_of(
@@ -244,6 +242,13 @@ def changes_of(
     with context.storage.reading() as connection:
         find_project(connection, caller, project_id)
         return changes_of_project(connection, caller.company_id, project_id, limit, after)
+
+
+def newest_changes_of(context: AppContext, caller: Caller, project_id: str, limit: int) -> list[sa.Row[Any]]:
+    """The last lines of the project's log, newest first. Raises Problem 404."""
+    with context.storage.reading() as connection:
+        find_project(connection, caller, project_id)
+        return newest_changes_of_project(connection, caller.company_id, project_id, limit)
 
 
 def changed(project_id: str) -> Problem:

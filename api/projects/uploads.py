@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
-from typing import Any
+from collections.abc import Callable
+from typing import Any, TypeVar
 
 from anyio import to_thread
 from fastapi import Request
 from starlette.datastructures import UploadFile
 
+from api.context import AppContext
 from api.http.media_types import XLSX
-from api.http.problem_details import Problem
+from api.http.problem_details import Problem, faulty
 from api.idempotency.service import digest
 from api.limited_process import LimitReached, run_limited
 from api.projects.reading import ReadProject, Unreadable, Unusable, Upload, read
@@ -19,6 +21,7 @@ from api.settings import Settings
 _MOST_FILES, _MOST_FIELDS = 12, 2000
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,99}")
 _JSON = re.compile(r"application/(?:[a-z0-9.+-]+\+)?json")
+_Made = TypeVar("_Made")
 
 # The request body in OpenAPI: read by hand, because one route takes three media types.
 BODY: dict[str, Any] = {
@@ -119,19 +122,25 @@ async def read_upload(upload: Upload, settings: Settings) -> ReadProject:
         raise as_problem(error) from None
 
 
+def limited(context: AppContext, work: Callable[..., _Made], *arguments: Any) -> _Made:
+    """What `work` makes of what was sent or kept, in a process limited as an upload's reading is. Raises what it
+    raises, and Problem 413 beyond the limits."""
+    settings = context.settings
+    try:
+        made: _Made = run_limited(
+            work, *arguments, seconds=settings.parse_seconds, megabytes=settings.parse_megabytes
+        )
+    except LimitReached as limit:
+        raise as_problem(limit) from None
+    return made
+
+
 def as_problem(error: Unreadable | Unusable | LimitReached) -> Problem:
     """The answer to an upload that cannot be read."""
     if isinstance(error, Unreadable):
         return Problem(400, "unreadable-body", f"The body is not valid JSON: {error}.")
     if isinstance(error, Unusable):
-        count = len(error.faults) + error.more
-        return Problem(
-            422,
-            "unusable-input",
-            f"The project has {count} fault{'s' if count != 1 else ''}; each is listed with its mend.",
-            errors=error.faults,
-            more=error.more,
-        )
+        return faulty("The project has", error.faults, error.more)
     return Problem(
         413,
         "content-too-large",

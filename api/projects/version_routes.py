@@ -12,6 +12,7 @@ from api.admission import GuardedRoute, rendering
 from api.context import Context
 from api.http.media_types import XLSX
 from api.http.paging import Limit
+from api.http.preconditions import names_etag
 from api.http.responses import BINARY, File, carrying, file_response, json_response, problems
 from api.projects import service
 from api.projects.schemas import KeptVersion, TableChange, VersionDifference, Versions, VersionSummary
@@ -65,7 +66,7 @@ def read_version(
 ) -> Response:
     """A version of the survey with its tables. It never changes."""
     kept, headers = service.kept_version(context, caller, project_id, version), {"ETag": f'"{version}"'}
-    if headers["ETag"] in (if_none_match or ""):
+    if names_etag(if_none_match or "", headers["ETag"]):
         return Response(status_code=304, headers=headers)
     document = service.version_document(context, caller, project_id, version)
     return json_response(_summary(kept), 200, headers, project=document)
@@ -76,7 +77,7 @@ def read_version(
     operation_id="readVersionWorkbook",
     response_class=Response,
     responses={
-        **problems(404),
+        **problems(404, 413),
         200: {
             "description": "The version as a workbook that can be sent again",
             "content": {XLSX: BINARY},
@@ -95,7 +96,7 @@ def read_version_workbook(project_id: str, version: Number, context: Context, ca
     "/projects/{project_id}/versions/{version}/difference",
     operation_id="readVersionDifference",
     response_model=VersionDifference,
-    responses=problems(404),
+    responses=problems(404, 413),
 )
 @rendering
 def read_version_difference(

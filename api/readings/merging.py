@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -37,9 +37,8 @@ def with_readings(survey: str, sent: str) -> MergedSurvey:
         for place, reading in enumerate(readings.readings)
         for fault in _faults(f"readings[{place}]", reading, lengths)
     ]
-    taken = {(reading.run, reading.at_mm) for reading in readings.readings}
-    if not faults and len(taken) != len(readings.readings):
-        faults = [_fault("readings", "a position of a run is read twice", "send its last reading only", None)]
+    if not faults:
+        faults = list(_read_twice(readings.readings))
     if faults:
         raise Unusable(faults)
     new = {
@@ -49,9 +48,8 @@ def with_readings(survey: str, sent: str) -> MergedSurvey:
     }
     document = json.loads(survey)
     gaps = [gap for gap in document["gaps"] if (gap["run"], gap["at_mm"]) not in new]
-    document["gaps"] = sorted(
-        (*gaps, *new.values()), key=lambda gap: (list(runs).index(gap["run"]), gap["at_mm"])
-    )
+    place = {run: number for number, run in enumerate(runs)}
+    document["gaps"] = sorted((*gaps, *new.values()), key=lambda gap: (place[gap["run"]], gap["at_mm"]))
     try:
         after = project_from_json(document)
     except UnusableInput as error:
@@ -60,6 +58,16 @@ def with_readings(survey: str, sent: str) -> MergedSurvey:
     return MergedSurvey(
         summarised(after), tuple(level.level for level in after.levels_in_order() if level.level in levels)
     )
+
+
+def _read_twice(readings: Sequence[Reading]) -> Iterator[dict[str, Any]]:
+    """A fault for each reading of a position that an earlier one has read."""
+    first: dict[tuple[str, int], int] = {}
+    for place, reading in enumerate(readings):
+        before = first.setdefault((reading.run, reading.at_mm), place)
+        if before != place:
+            message = f"{reading.run} at {reading.at_mm} mm is read by readings[{before}] too"
+            yield _fault(f"readings[{place}].at_mm", message, "send its last reading only", reading.at_mm)
 
 
 def _gap(reading: Reading, day: str) -> dict[str, Any]:
@@ -83,5 +91,5 @@ def _faults(place: str, reading: Reading, lengths: dict[str, int]) -> Iterator[d
         yield _fault(f"{place}.at_mm", message, "measure from the run's start", reading.at_mm)
 
 
-def _fault(place: str, message: str, mend: str, value: str | int | None) -> dict[str, Any]:
+def _fault(place: str, message: str, mend: str, value: str | int) -> dict[str, Any]:
     return {"place": place, "message": message, "mend": mend, "value": value}

@@ -12,11 +12,10 @@ from api.accounts.service import Caller
 from api.context import AppContext
 from api.events.reading import SentEvent
 from api.events.repository import add_events, ids_of_events
-from api.http.problem_details import Problem
-from api.limited_process import LimitReached, run_limited
+from api.http.problem_details import Problem, faulty
 from api.projects.reading import Unusable
 from api.projects.service import add_version, document_of_version, find_project, lock_project
-from api.projects.uploads import as_problem
+from api.projects.uploads import limited
 from api.readings import repository
 from api.readings.merging import MergedSurvey, with_readings
 from api.readings.schemas import KeptReadings, SentReadings, kept_readings
@@ -30,8 +29,8 @@ def keep_readings(
 ) -> tuple[KeptReadings, bool]:
     """Keeps readings and the version of the survey that they make: as they are kept, and whether they are new.
 
-    Raises Problem 404; 409 where others are kept under this id; 412 when the survey does not stand still; 422 for
-    readings that have no place in the survey, with every fault.
+    Raises Problem 404; 409 where others are kept under this id; 412 when the survey does not stand still; 413 beyond
+    the limits of an upload; 422 for readings that have no place in the survey, with every fault.
     """
     document = sent.model_dump_json(exclude_defaults=True)
     for last in (*(False,) * (_TRIES - 1), True):
@@ -84,27 +83,10 @@ def _known(connection: sa.Connection, project_id: str, sent: SentReadings) -> Ke
 
 
 def _merged(context: AppContext, survey: str, document: str) -> MergedSurvey:
-    settings = context.settings
     try:
-        found: MergedSurvey = run_limited(
-            with_readings,
-            survey,
-            document,
-            seconds=settings.parse_seconds,
-            megabytes=settings.parse_megabytes,
-        )
+        return limited(context, with_readings, survey, document)
     except Unusable as error:
-        count = len(error.faults) + error.more
-        raise Problem(
-            422,
-            "unusable-input",
-            f"The readings have {count} fault{'' if count == 1 else 's'}, each is listed with its mend; none is kept.",
-            errors=error.faults[:200],
-            more=error.more + max(0, len(error.faults) - 200),
-        ) from None
-    except LimitReached as error:
-        raise as_problem(error) from None
-    return found
+        raise faulty("The readings have", error.faults, error.more, "none is kept") from None
 
 
 def _add_measured(
@@ -126,8 +108,3 @@ def _add_measured(
         if event_id not in known:
             events.append(SentEvent(event_id, event.model_dump_json(exclude_defaults=True), place))
     add_events(connection, caller.company_id, project_id, events, caller.who)
-
-
-def last_words(readings: list[KeptReadings]) -> dict[tuple[str, int], KeptReadings]:
-    """The last sending that says something of each position of a run."""
-    return {(reading.run, reading.at_mm): sent for sent in readings for reading in sent.readings}

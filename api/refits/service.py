@@ -22,7 +22,7 @@ from api.limited_process import run_limited
 from api.orders import service as orders
 from api.orders.chain import Issued
 from api.orders.difference import Because
-from api.orders.repository import KeptDocument
+from api.orders.repository import REFIT, KeptDocument
 from api.plans.files import find_finished_plan
 from api.projects.reading import ReadProject
 from api.projects.service import Project, add_version, changed, document_of_version, find_project
@@ -97,8 +97,9 @@ def issue_refit(context: AppContext, caller: Caller, refit_id: str) -> tuple[Iss
         _, plan = find_finished_plan(connection, caller, plan_id)
         survey = document_of_version(connection, row.project_id, row.project_version)
         known = orders.find_issued(connection, caller, refit_id)
+        newest = orders.newest_revision(connection, row.project_id)
     if known is not None:
-        return known, False
+        return orders.with_successor(known, newest), False
     order: str = run_limited(
         revised_order,
         plan.decode(),
@@ -110,7 +111,7 @@ def issue_refit(context: AppContext, caller: Caller, refit_id: str) -> tuple[Iss
     )
     kept = tuple(
         KeptDocument(name, "application/json", content)
-        for name, content in (("refit.json", refit), ("order.json", order.encode()))
+        for name, content in ((REFIT, refit), ("order.json", order.encode()))
     )
     because = Because(otherwise=("survey",))
     return orders.issue(
@@ -147,4 +148,4 @@ def _refuse_unknown_levels(wanted: RefitRequest, plan: bytes) -> None:
         if level not in known
     ]
     if faults:
-        raise Problem(422, "unusable-input", "Levels are named that the plan has not.", errors=faults)
+        raise Problem(422, "unusable-input", "Levels are named that the plan does not have.", errors=faults)

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 from pydantic import BaseModel, ConfigDict, Field
+
+from optimiser.model.plan import Staging
 
 
 class ReplanRequest(BaseModel):
     """How to plan the rest of a job."""
 
     model_config = ConfigDict(extra="forbid", json_schema_extra={"example": {"time_limit": 60, "seed": 0}})
-    staging: Literal["whole", "carry", "level"] | None = Field(
-        default=None, description="Null: as the plan that the site works by."
-    )
+    staging: Staging | None = Field(default=None, description="Null: as the plan that the site works by.")
     time_limit: float | None = Field(
         default=None, gt=0, le=600, description="Seconds for the solver; null: what the service gives, 120."
     )

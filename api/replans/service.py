@@ -84,6 +84,5 @@ def changes(context: AppContext, caller: Caller, plan_id: str, name: str) -> Fil
     def both() -> tuple[str, ...]:
         return tuple(finished_plan(context, caller, one)[1].decode() for one in (earlier, plan_id))
 
-    today = date.fromisoformat(clock.now()[:10])
-    made = rendered(context, plan_id, CHANGES[name], both, today, seconds=60)
+    made = rendered(context, plan_id, CHANGES[name], both, clock.today(), seconds=60)
     return File(made.coded, FORMS["csv"], f"{name}-{plan_id[:8]}.csv", made.coding)

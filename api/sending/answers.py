@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from api.accounts.service import Caller
 from api.context import AppContext
 from api.events.service import record_of
-from api.http.problem_details import Problem
+from api.http.problem_details import Problem, faulty
 from api.jobs.model import Job
 from api.jobs.service import find_finished_job
 from api.limited_process import LimitReached, run_limited
@@ -49,9 +49,9 @@ class AnswerRead(BaseModel):
 
 
 @dataclass(frozen=True)
-class ReadEvents:
-    """An answer as it was read: its events as a JSON list, those of them that are new, and what it answers. `order`
-    is the name of the order's document, `currency` that of its prices."""
+class SupplierAnswer:
+    """A supplier's answer as it was read: its events as a JSON list, those of them that are new, and what it answers.
+    `order` is the name of the order's document, `currency` that of its prices."""
 
     kind: str
     document: str
@@ -64,7 +64,9 @@ class ReadEvents:
     lines: tuple[AnsweredLine, ...]
 
 
-def read_answer(plan: str, issued: tuple[str, ...], record: str, body: bytes, day: date | None) -> ReadEvents:
+def read_answer(
+    plan: str, issued: tuple[str, ...], record: str, body: bytes, day: date | None
+) -> SupplierAnswer:
     """The events of a UBL document that answers an issued order: runs in a limited process. Raises Unusable."""
     from optimiser.errors.problems import UnusableInput
     from optimiser.model.plan import Plan
@@ -78,7 +80,7 @@ def read_answer(plan: str, issued: tuple[str, ...], record: str, body: bytes, da
     except UnusableInput as error:
         raise unusable(error) from None
     events = [event.model_dump(mode="json", exclude_defaults=True) for event in found.events]
-    return ReadEvents(
+    return SupplierAnswer(
         found.kind,
         found.document,
         found.issued_on,
@@ -93,7 +95,7 @@ def read_answer(plan: str, issued: tuple[str, ...], record: str, body: bytes, da
 
 def answer_to(
     context: AppContext, caller: Caller, plan_id: str, body: bytes, received_on: date | None
-) -> tuple[Job, ReadEvents]:
+) -> tuple[Job, SupplierAnswer]:
     """The job of a plan, and what a supplier's document says to its issued order; nothing is put on record.
 
     Raises Problem 404; 409 while the plan is not issued; 422 with every fault of the document.
@@ -109,7 +111,7 @@ def answer_to(
         record = record_of(connection, job.project_id)
     settings = context.settings
     try:
-        read: ReadEvents = run_limited(
+        read: SupplierAnswer = run_limited(
             read_answer,
             plan.decode(),
             chain,
@@ -122,13 +124,7 @@ def answer_to(
     except LimitReached as error:
         raise as_problem(error) from None
     except Unusable as error:
-        raise Problem(
-            422,
-            "unusable-input",
-            "The document has faults, each is listed with its mend; nothing is added.",
-            errors=error.faults,
-            more=error.more,
-        ) from None
+        raise faulty("The document has", error.faults, error.more, "nothing is added") from None
     return job, read
 
 

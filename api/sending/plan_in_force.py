@@ -7,7 +7,7 @@ from threading import Lock
 
 from api.accounts.service import Caller
 from api.context import AppContext
-from api.jobs.service import recent_jobs, result_of
+from api.jobs.service import newest_done_job, result_of
 from api.limited_process import run_limited
 from optimiser.reading.plan_names import PlanNames
 
@@ -19,8 +19,7 @@ _lock = Lock()
 def names_of_newest_plan(context: AppContext, caller: Caller, project_id: str) -> PlanNames | None:
     """What events of a project may name; None while it has no finished plan."""
     with context.storage.reading() as connection:
-        plans = recent_jobs(connection, caller, project_id, "plan", 50)
-        newest = next((job for job in plans if job.status == "done"), None)
+        newest = newest_done_job(connection, caller, project_id, "plan")
         if newest is None:
             return None
         with _lock:

@@ -8,22 +8,22 @@ are told, not refused: they may be of an earlier plan, and what happened must no
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from api.accounts.service import Caller
 from api.changes.repository import log_change
 from api.context import AppContext
 from api.events import repository
 from api.events.reading import MOST_EVENTS, SentEvent, read_events
-from api.http.problem_details import Fault, Problem
-from api.limited_process import LimitReached, run_limited
+from api.http.problem_details import Fault, Problem, faulty
 from api.orders.on_record import OWN_IDS
 from api.orders.putting import put_beside
 from api.projects.reading import Unreadable, Unusable
 from api.projects.service import document_of_version, find_project, lock_project
-from api.projects.uploads import as_problem
+from api.projects.uploads import as_problem, limited
 from api.sending.plan_in_force import names_of_newest_plan
 from api.sending.schemas import SentEvents
+from optimiser.tables.text import counted
 
 MOST_WARNINGS = 200
 
@@ -37,17 +37,9 @@ def send_events(context: AppContext, caller: Caller, project_id: str, body: byte
         project = find_project(connection, caller, project_id)
         known = repository.ids_of_events(connection, project_id)
         survey = document_of_version(connection, project_id, project.version).decode()
-    settings = context.settings
     try:
-        sent: list[SentEvent] = run_limited(
-            read_events,
-            body,
-            known,
-            survey,
-            seconds=settings.parse_seconds,
-            megabytes=settings.parse_megabytes,
-        )
-    except (Unreadable, LimitReached) as error:
+        sent = limited(context, read_events, body, known, survey)
+    except Unreadable as error:
         raise as_problem(error) from None
     except Unusable as error:
         raise _refused(error.faults, error.more) from None
@@ -75,7 +67,7 @@ def _added(context: AppContext, caller: Caller, project_id: str, sent: list[Sent
             raise _refused([_is_reserved(event) for event in own])
         repository.add_events(connection, caller.company_id, project_id, new, caller.who)
         if new:
-            said = f"{len(new)} event{'' if len(new) == 1 else 's'} added"
+            said = f"{counted(len(new), 'event')} added"
             log_change(connection, caller.company_id, project_id, "record of the job", said, caller.who)
         supply = {event.id for event in new if json.loads(event.document)["event"] in ("ordered", "undone")}
         revision = put_beside(connection, caller, project_id, supply) if supply else None
@@ -98,16 +90,8 @@ def _warnings(
             yield fault.model_copy(update={"value": said})
 
 
-def _refused(faults: Iterable[dict[str, object]], more: int = 0) -> Problem:
-    listed = list(faults)
-    count = len(listed) + more
-    return Problem(
-        422,
-        "unusable-input",
-        f"The events have {count} fault{'' if count == 1 else 's'}, each is listed with its mend; none is added.",
-        errors=listed[:200],
-        more=more + max(0, len(listed) - 200),
-    )
+def _refused(faults: Sequence[dict[str, object]], more: int = 0) -> Problem:
+    return faulty("The events have", faults, more, "none is added")
 
 
 def _counts_once(revision: int) -> Fault:

@@ -113,11 +113,6 @@ class Storage:
         """The migrations that this version knows."""
         return {script.revision for script in ScriptDirectory.from_config(_migrations()).walk_revisions()}
 
-    def ping(self) -> None:
-        """Asks the database for an answer. Raises SQLAlchemyError when it gives none."""
-        with self.reading() as connection:
-            connection.execute(sa.select(1))
-
     def close(self) -> None:
         """Closes every connection."""
         self.engine.dispose()

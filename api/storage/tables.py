@@ -230,9 +230,8 @@ issued_orders = sa.Table(
     sa.Column("document", sa.LargeBinary, nullable=False),
     sa.Column("issued_at", sa.String(27), nullable=False),
     sa.Column("issued_by", sa.String(200), nullable=False),
-    sa.Column(
-        "issuer_salt", sa.String(64)
-    ),  # NULL: erased with the name, or from before names stood outside the hash
+    # NULL: erased with the name, or from before names stood outside the hash
+    sa.Column("issuer_salt", sa.String(64)),
     sa.Column("previous_hash", sa.String(64), nullable=False),
     sa.Column("hash", sa.String(64), nullable=False),
 )

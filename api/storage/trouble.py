@@ -22,9 +22,8 @@ def unusable(url: str, error: BaseException) -> UnusableDatabase:
 def newer_schema(url: str, found: str, known: str) -> UnusableDatabase:
     """A newer version of the software has written the database."""
     return UnusableDatabase(
-        f"{_named(url)} was written by a newer version of this software: its tables are of form {found}, and"
-        " this version"
-        f" knows them up to {known}; install the newer version again, or restore a backup made before it."
+        f"{_named(url)} was written by a newer version of this software: its tables are of form {found}, and this"
+        f" version knows them up to {known}; install the newer version again, or restore a backup made before it."
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -55,8 +56,6 @@ def comparison_of(text: str) -> ScenarioComparison:
 
 def read_offers_of(files: dict[str, bytes]) -> str:
     """Suppliers' offers out of files by their names, as JSON text. Raises Unusable with every fault."""
-    import json
-
     from api.projects.reading import unusable
     from optimiser.errors.problems import UnusableInput
     from optimiser.reading.offers import offers_of

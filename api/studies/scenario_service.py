@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from datetime import date
 from typing import Any, Literal
 
 from api import clock
@@ -24,6 +23,7 @@ from optimiser.errors.problems import CannotBeDone
 from optimiser.model.scenario import PricedScenario
 from optimiser.studies.scenario_result import ScenarioComparison
 from optimiser.studies.scenarios import refuse_unusable
+from optimiser.tables.text import counted
 
 Form = Literal["csv", "xlsx"]
 
@@ -52,12 +52,12 @@ def request_scenarios(
     version = wanted.survey or get_project(context, caller, project_id).version
     project = kept_project(version_document(context, caller, project_id, version).decode())
     offered = any(scenario.supplier for scenario in wanted.scenarios)
-    on = wanted.on or (date.fromisoformat(clock.now()[:10]) if offered else None)
+    on = wanted.on or (clock.today() if offered else None)
     try:
         refuse_unusable(project, wanted.scenarios, wanted.offers, on)
     except CannotBeDone as error:
         faults = [Fault(place="scenarios", message=reason).model_dump() for reason in error.reasons]
-        many = f"{len(faults)} fault{'' if len(faults) == 1 else 's'}"
+        many = counted(len(faults), "fault")
         raise Problem(422, "unusable-input", f"{many} in the scenarios.", errors=faults) from None
     parameters = wanted.model_copy(update={"survey": version, "on": on}).model_dump(mode="json")
     return jobs.request_job(context, caller, project_id, "scenario", parameters, idempotency_key, version)

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from api.jobs.schemas import EXAMPLE, JobSummary, members_of
+from optimiser.model.plan import Staging
 
 Codes = Annotated[
     list[Annotated[str, Field(min_length=1, max_length=60)]], Field(min_length=1, max_length=50)
@@ -37,7 +38,7 @@ class ComparisonRequest(BaseModel):
     brackets: list[Codes] = Field(default=[], max_length=20, description="Choices of bracket codes on offer.")
     runs: list[str] = Field(default=[], max_length=1000, description="Only these runs; patterns such as *-N.")
     shifted: bool = Field(default=False, description="Each run keeps the shape of its own gaps.")
-    staging: Literal["whole", "carry", "level"] = "whole"
+    staging: Staging = "whole"
     time_limit: float | None = Field(
         default=None, gt=0, le=600, description="Seconds for one option's solver."
     )
@@ -67,7 +68,7 @@ class AllowanceRequest(BaseModel):
     service_level: float | None = Field(default=None, gt=0, le=1)
     shortage_cost: float | None = Field(default=None, gt=0, le=10**9, description="Of one missing.")
     surplus_cost: float | None = Field(default=None, gt=0, le=10**9, description="Of one left over.")
-    staging: Literal["whole", "carry", "level"] = "whole"
+    staging: Staging = "whole"
 
     @model_validator(mode="after")
     def _both_costs_or_none(self) -> AllowanceRequest:
@@ -81,7 +82,7 @@ class FrontierRequest(BaseModel):
     numbers with the same staging and seed is the one that was shown."""
 
     model_config = ConfigDict(extra="forbid", json_schema_extra={"example": {"staging": "whole", "seed": 0}})
-    staging: Literal["whole", "carry", "level"] = "whole"
+    staging: Staging = "whole"
     seed: int = Field(default=0, ge=0, le=2**31 - 1)
 
 

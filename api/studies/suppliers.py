@@ -105,7 +105,7 @@ def compared_suppliers(
     """The offers side by side. Raises Problem 404, 409 while the plan is not done, 422 for offers that cannot be
     compared."""
     _, plan = finished_plan(context, caller, plan_id)
-    on = wanted.on or date.fromisoformat(clock.now()[:10])
+    on = wanted.on or clock.today()
     try:
         text: str = run_limited(
             compare_in_process,

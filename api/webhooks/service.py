@@ -100,7 +100,7 @@ def find_news(storage: Storage, today: date | None = None) -> int:
                         connection, webhook, "order.issued", issued["subject"], issued["project_id"], about
                     )
             if "order_date.near" in wanted:
-                near = ((today or date.today()) + timedelta(days=webhook.days_before)).isoformat()
+                near = ((today or clock.today()) + timedelta(days=webhook.days_before)).isoformat()
                 for job in repository.newest_plans_unissued(connection, webhook, "order_date.near"):
                     order_by = json.loads(job.summary or "{}").get("order_by")
                     if order_by is not None and order_by <= near:

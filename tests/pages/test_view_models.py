@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from api.pages import words
 from api.pages.boards_view import boards_page, drawn_layout, run_pictures, step_counts
-from api.pages.charts import histogram_svg, mode_bars, waste_bar
+from api.pages.charts import histogram_svg, staging_bars, waste_bar
 from api.pages.deliveries_view import on_site, time_line
+from api.pages.gap_form import GapForm
 from api.pages.level_view import level_view, run_page
 from api.pages.order_view import order_view
 from api.pages.section_view import section_view
@@ -219,7 +220,7 @@ def test_modes_are_bars_against_the_most_boards() -> None:
             "proofs": (PLAN.proofs[0].model_copy(update={"boards": 2, "lower_bound": 2}),),
         }
     )
-    bars = mode_bars([("a", PLAN), ("b", more)])
+    bars = staging_bars([("a", PLAN), ("b", more)])
     assert [(bar.staging, bar.boards, bar.width, bar.more) for bar in bars] == [
         ("whole", 1, 50.0, 0),
         ("level", 2, 100.0, 1),
@@ -318,3 +319,23 @@ def test_numbers_dates_and_lengths_are_said_as_people_write_them() -> None:
     assert words.count(1200, "board") == "1,200 boards"
     assert words.days_from(date(2027, 2, 8), date(2027, 2, 6)) == "2 days ago"
     assert words.moment("2027-02-03T09:31:00.000000Z") == "3 Feb 2027, 09:31 UTC"
+
+
+@pytest.mark.parametrize(
+    ("written", "says"),
+    [
+        ({"seed": "inf"}, "seed is inf: write a whole number such as 1."),
+        ({"seed": "1.5"}, "seed is 1.5: write a whole number such as 1."),
+        ({"time_limit": "inf"}, "time_limit is inf: write a number such as 10."),
+        ({"time_limit": "soon"}, "time_limit is soon: write a number such as 10."),
+        ({"to_mm": 100}, "from_mm (140) is above to_mm (100): swap them."),
+    ],
+)
+def test_a_form_of_gaps_says_what_is_no_number(written: dict[str, Any], says: str) -> None:
+    form = GapForm.model_validate({"from_mm": 140, "to_mm": 160, **written})
+    assert form.request() == (None, says)
+
+
+def test_of_one_level_or_run_one_is_said() -> None:
+    assert words.no_such("The building", 1, "level", 5) == "The building has 1 level; there is no level 5."
+    assert words.no_such("The plan", 12, "layout", 0) == "The plan has 12 layouts; there is no layout 0."

@@ -238,6 +238,7 @@ def test_without_keys_only_this_machines_own_pages_are_obeyed(place: Place, smal
     own = {"Host": "localhost:8000", "Origin": "http://localhost:8000"}
     assert client.get("/projects", headers=own).status_code == 200
     assert client.get("/healthz", headers={"Host": "["}).status_code == 403
+    assert client.get("/healthz", headers={"Origin": "http://["}).status_code == 403
 
 
 def test_keys_are_made_listed_and_ended_by_a_command(

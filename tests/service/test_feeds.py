@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import uuid
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
@@ -13,7 +14,10 @@ from fastapi.testclient import TestClient
 
 from api import clock
 from api.accounts.rates import RateCounter
+from api.accounts.service import LOCAL_USER
 from api.app import create_app
+from api.jobs.repository import cancel_job
+from api.jobs.service import log_job
 from api.settings import Settings, usable_database_url
 from api.storage.engine import Storage
 from api.storage.tables import audit_log, calendar_feeds
@@ -46,6 +50,19 @@ def made(client: TestClient, project_id: str) -> str:
     path = address.removeprefix("http://testserver")
     assert re.fullmatch(r"/calendar/[A-Za-z0-9_-]{43}\.ics", path)
     return path
+
+
+def test_a_feed_shows_the_newest_finished_plan_however_many_were_cancelled_since(
+    near: tuple[TestClient, Storage], small_project: dict[str, Any]
+) -> None:
+    client, storage = near
+    project_id, _ = planned(client, small_project)
+    with storage.writing() as connection:
+        for _ in range(60):
+            job_id = uuid.uuid4().hex
+            log_job(connection, LOCAL_USER, job_id, project_id, 1, "plan", {})
+            assert cancel_job(connection, job_id, "A. Tester")
+    assert client.get(made(client, project_id)).status_code == 200
 
 
 def test_a_feed_is_a_draft_until_a_revision_is_issued_and_then_shows_that(

@@ -4,15 +4,22 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from html import unescape
 from typing import Any
 
 import pytest
 import structlog
 from fastapi.testclient import TestClient
+from sqlalchemy.exc import DataError, OperationalError
+from starlette.exceptions import HTTPException
 
 from api.app import create_app
+from api.limited_process import LimitReached
 from api.operation import service as operation
 from api.operation.logs import set_up_logs
+from api.pages import buildings
+from api.projects import service as projects
+from api.storage.trouble import UnusableDatabase
 from tests.service.conftest import Place
 
 
@@ -55,6 +62,58 @@ def test_an_unexpected_error_tells_nothing_of_itself(place: Place, monkeypatch: 
     assert "secret" not in answer.text
     assert answer.json()["request_id"] == answer.headers["X-Request-ID"]
     assert answer.headers["X-Content-Type-Options"] == "nosniff"
+
+
+@pytest.mark.parametrize(
+    ("error", "status", "says"),
+    [
+        (UnusableDatabase("The anchor is gone."), 503, "cannot be used. The operator&#39;s log says why."),
+        (OperationalError("", {}, Exception("closed")), 503, "The database does not answer."),
+        (DataError("", {}, Exception("NUL")), 422, "has a character that is never kept (NUL)"),
+        (HTTPException(413), 413, "The body is larger than the service accepts."),
+        (LimitReached("time"), 422, "This needs more time than it is given"),
+    ],
+    ids=lambda one: type(one).__name__,
+)
+def test_a_page_says_what_the_interface_says_of_an_expected_error(
+    place: Place, monkeypatch: pytest.MonkeyPatch, error: Exception, status: int, says: str
+) -> None:
+    def broken(*_: Any) -> None:
+        raise error
+
+    monkeypatch.setattr(buildings, "projects_page", broken)
+    page = place.client.get("/")
+    assert page.status_code == status
+    assert page.headers["Content-Type"].startswith("text/html")
+    assert says in page.text
+    assert "Retry-After" in page.headers or status != 503
+    monkeypatch.setattr(projects, "projects_page", broken)
+    answer = place.client.get("/v1/projects")
+    assert answer.status_code == status
+    assert answer.json()["detail"] in unescape(page.text)
+
+
+def test_every_building_is_reached_from_the_first_page(
+    client: TestClient, small_project: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(buildings, "_BUILDINGS", 2)
+    made = [client.post("/projects", json=small_project).json()["id"] for _ in range(3)]
+    first = client.get("/").text
+    assert [f'href="/buildings/{one}"' in first for one in made] == [False, True, True]
+    assert f'href="/?after={made[1]}#kept-title"' in first
+    before = client.get(f"/?after={made[1]}").text
+    assert f'href="/buildings/{made[0]}"' in before
+    assert "The newest buildings" in before
+    assert client.get("/?after=0").status_code == 422
+
+
+def test_a_forms_fault_is_said_without_the_librarys_words(client: TestClient, small_project: Any) -> None:
+    project = client.post("/projects", json=small_project).json()["id"]
+    form = {"carry_cost": "2.50", "waiting_choice": "1"}
+    page = client.post(f"/buildings/{project}/plans", data=form)
+    assert page.status_code == 422
+    assert "give either carry_cost or waiting_choice, not both." in page.text
+    assert "Value error" not in page.text
 
 
 def test_every_answer_has_its_security_headers_and_is_not_stored(client: TestClient) -> None:

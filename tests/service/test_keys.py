@@ -13,6 +13,7 @@ import sqlalchemy as sa
 from fastapi.testclient import TestClient
 
 from api import clock
+from api.accounts import operating
 from api.accounts.__main__ import main
 from api.accounts.keys import hash_of, parts_of
 from api.accounts.names import UnusableName, usable_email, usable_name
@@ -276,3 +277,24 @@ def test_an_operator_makes_lists_expires_and_rotates_keys_and_people(
         said = capsys.readouterr()
         assert said.out == ""
         assert said.err.count("\n") == 1
+
+
+def test_a_company_is_the_same_with_blanks_around_its_name(keyed: Keyed) -> None:
+    with keyed.writing() as connection:
+        known = company_named(connection, "North Co")
+        assert company_named(connection, " North Co ") == known
+
+
+def test_a_machines_user_without_a_name_may_make_keys_too(
+    keyed: Keyed, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def nameless() -> str:
+        raise KeyError("getpwuid(): uid not found: 4711")
+
+    monkeypatch.setenv("DATABASE_URL", keyed.url)
+    monkeypatch.setattr(operating, "getuser", nameless)
+    monkeypatch.setattr("os.geteuid", lambda: 4711)
+    assert main(["add", "South Co", "desk"]) == 0
+    capsys.readouterr()
+    assert main(["log"]) == 0
+    assert "operator 4711,command add" in capsys.readouterr().out

@@ -261,6 +261,11 @@ def _rewrite_the_anchor(place: IssuedPlace) -> None:
     path.write_bytes(path.read_bytes().replace(b'"revision":2', b'"revision":3'))
 
 
+def _write_nonsense_into_the_anchor(place: IssuedPlace) -> None:
+    path = place.settings.anchor_path
+    path.write_bytes(path.read_bytes().replace(b'"revision":2', b'"revision":"second"'))
+
+
 def _cut_a_line_out_of_the_anchor(place: IssuedPlace) -> None:
     path = place.settings.anchor_path
     lines = path.read_bytes().splitlines(keepends=True)
@@ -293,6 +298,10 @@ MEDDLING: dict[Callable[[IssuedPlace], None], tuple[list[str], str]] = {
     _remove_the_anchor: (["anchor-missing"], "The anchor of the issued orders is not at .*anchor"),
     _remove_the_key: (["key-missing"], "The signing key is not at .*signing-key"),
     _rewrite_the_anchor: (["anchor-altered"], "The anchor .* was altered: line 4 is not signed by this key"),
+    _write_nonsense_into_the_anchor: (
+        ["anchor-altered", "not-anchored"],
+        "The anchor .* was altered: line 4 is not signed by this key",
+    ),
     _cut_a_line_out_of_the_anchor: (["anchor-altered"], "line 2 does not follow the one before it"),
     _put_the_anchor_back: (["not-anchored"], "Revision 2 of .* put back to an earlier day"),
 }
@@ -364,6 +373,9 @@ def test_the_number_of_a_deleted_revision_is_not_given_again(place: IssuedPlace)
         assert listed["chain_intact"] is True
         log = client.get(f"/v1/projects/{place.project}/changes").json()["items"]
         assert [line["who"] for line in log if line["action"] == "finding acknowledged"] == ["A. Operator"]
+        page = client.get(f"/schedules/{place.plans[2]}/revisions").text
+        assert "What it changed against revision 1:" in page
+        assert "against revision 2:" not in page
 
 
 def test_a_restored_older_database_is_told_and_issues_no_number_twice(

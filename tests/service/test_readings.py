@@ -121,6 +121,15 @@ def test_readings_without_a_place_in_the_survey_are_told_and_nothing_is_kept(
     assert client.get(f"{project}/readings").json()["items"] == []
 
 
+def test_a_position_that_is_read_twice_is_named(client: TestClient, project: str) -> None:
+    once = {"run": "L2-N", "at_mm": 0, "gap_top_mm": 150}
+    refused = client.post(f"{project}/readings", json=_sent(once, {**once, "gap_top_mm": 151}))
+    assert refused.json()["detail"] == "The readings have 1 fault, listed with its mend; none is kept."
+    (fault,) = refused.json()["errors"]
+    assert fault["place"] == "readings[1].at_mm"
+    assert fault["message"] == "L2-N at 0 mm is read by readings[0] too"
+
+
 def test_a_reading_that_says_neither_a_gap_nor_that_there_is_no_access_is_refused(
     client: TestClient, project: str
 ) -> None:

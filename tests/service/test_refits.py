@@ -141,3 +141,9 @@ def test_a_refit_is_issued_on_top_of_its_plans_order(
     assert packs == sum(line["packs"] for line in found["result"]["order"]["lines"])
     assert client.post(f"{refit_address}/issue").json() == second
     assert client.get(f"/projects/{plan['project_id']}/orders").json()["chain_intact"] is True
+
+    later = client.post(f"/projects/{plan['project_id']}/plans").headers["Location"]
+    wait_for_plan(client, later)
+    assert client.post(f"{later}/issue").json()["revision"] == 3
+    again = client.post(f"{refit_address}/issue")
+    assert (again.status_code, again.json()["superseded_by"]) == (200, 3)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
+from html import unescape
 from typing import Any
 
 import pytest
@@ -123,6 +125,49 @@ def test_it_starts_from_the_newest_survey_and_is_replanned_again_to_the_end(
     assert third.layouts == ()
     assert third.record == job.record
 
+    def page(sheet: str) -> str:
+        return _words(client, f"/schedules/{found['id']}{sheet}")
+
+    assert "None: nothing of this level is left to cut." in page("/levels/1")
+    assert "from the rack" not in page("/levels")
+    assert "Nothing to cut is listed: every piece is cut, or none is planned." in page("/boards")
+    assert "Every piece of the plan is fitted." in _words(client, f"/site/{kept['project_id']}")
+
+
+def test_a_plan_that_orders_nothing_says_so_in_words_on_every_sheet(
+    client: TestClient, kept: dict[str, Any], first: Plan
+) -> None:
+    job = JobOnSite()
+    job.order_all(first)
+    _send(client, kept["project_id"], job)
+    location, found = _replanned(client, kept["id"])
+    assert found["plan"]["order"]["lines"] == found["plan"]["deliveries"] == []
+    nothing = "This plan orders nothing: stock, what is on site and what is on order cover what is planned."
+
+    def page(sheet: str) -> str:
+        return _words(client, f"/schedules/{found['id']}{sheet}")
+
+    order = page("")
+    assert f"Next order Nothing {nothing}" in order
+    assert "needed_on" not in order
+    assert "No delivery comes by this plan." in order
+    assert "By product Nothing is ordered." in order
+    assert "Order, UBL 2.1" not in order
+    deliveries = page("/deliveries")
+    assert "Next order date none this plan orders nothing" in deliveries
+    assert f"What each delivery brings {nothing} So no delivery comes by it" in deliveries
+    assert "date open" not in deliveries
+    assert f"{nothing} So there is no delivery to move." in page("/dates")
+    assert "has its place" in order or "have their place" in order
+    assert b"Nothing to order" in client.get(f"{location}/deliveries.ics").content
+
+
+def _words(client: TestClient, address: str) -> str:
+    """A page's text with its blanks as one."""
+    answer = client.get(address)
+    assert answer.status_code == 200, answer.text
+    return " ".join(unescape(re.sub(r"<[^>]*>", " ", answer.text)).split()).replace(" .", ".")
+
 
 def test_asking_twice_under_one_key_plans_once(client: TestClient, kept: dict[str, Any]) -> None:
     headers = {"Idempotency-Key": f"replan-{kept['id']}"}
@@ -142,6 +187,8 @@ def test_events_that_the_plan_does_not_know_fail_in_words_until_they_are_taken_b
     assert (found["status"], found["error"]["type"]) == ("failed", "/problems/cannot-be-planned")
     assert "nowhere-1" in found["error"]["detail"]
     assert "999" in found["error"]["detail"]
+    assert client.get(f"{location}/plan.json").json()["detail"] == f"Plan {found['id']} has failed."
+    assert client.delete(location).json()["detail"] == f"The plan {found['id']} has failed; it is kept."
     for name in ("event-1", "event-2"):
         job.write("undone", undoes=name)
     _send(client, kept["project_id"], job)

@@ -86,7 +86,14 @@ def test_a_key_with_an_unknown_role_is_refused(tmp_path: Path) -> None:
         ({"BARRIER_ORDERS_JOB_SECONDS": "long"}, "give a number"),
         ({"BARRIER_ORDERS_JOB_SECONDS": "-1"}, "not negative"),
         ({"BARRIER_ORDERS_KEYS_REQUIRED": "maybe"}, "true or false"),
+        ({"BARRIER_ORDERS_POLL_SECONDS": "nan"}, "not negative"),
+        ({"BARRIER_ORDERS_POLL_SECONDS": "inf"}, "not negative"),
         ({"BARRIER_ORDERS_BASE_ADDRESS": "orders.example"}, "https://orders.example"),
+        ({"BARRIER_ORDERS_BASE_ADDRESS": "https://[orders.example"}, "https://orders.example"),
+        (
+            {"BARRIER_ORDERS_LOG_LEVEL": "loud"},
+            "LOG_LEVEL is 'loud': give one of debug, info, warning, error",
+        ),
     ],
 )
 def test_an_unusable_setting_is_named_with_its_mend(variables: dict[str, str], words: str) -> None:

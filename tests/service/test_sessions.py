@@ -202,7 +202,11 @@ def test_a_session_has_the_role_that_its_person_has_now_and_ends_with_the_accoun
 
 def test_another_sites_page_cannot_use_a_session(signing: Signing) -> None:
     browser = signing.browser()
-    for headers in ({"Sec-Fetch-Site": "cross-site"}, {"Origin": "https://elsewhere.example"}):
+    for headers in (
+        {"Sec-Fetch-Site": "cross-site"},
+        {"Origin": "https://elsewhere.example"},
+        {"Origin": "https://["},
+    ):
         assert browser.post("/v1/projects", json={}, headers=headers).status_code == 401
         assert browser.post("/sign-out", headers=headers).status_code == 403
     assert is_in(browser)

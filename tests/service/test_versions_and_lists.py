@@ -11,6 +11,7 @@ import sqlalchemy as sa
 from fastapi.testclient import TestClient
 from openpyxl import load_workbook
 
+from api.changes.repository import log_change
 from api.interface.describing import example
 from api.storage.engine import Storage
 from api.storage.guards import dropped_guards
@@ -51,7 +52,9 @@ def test_versions_are_listed_read_and_compared(
     assert (change["before"], change["after"]) == (str(gap), str(gap + 1))
     back = client.get(f"{versions}/versions/1/difference?against=2").json()["items"]
     assert back == [{**change, "before": change["after"], "after": change["before"]}]
-    assert client.get(f"{versions}/versions/3").status_code == 404
+    missing = client.get(f"{versions}/versions/3")
+    assert missing.status_code == 404
+    assert missing.json()["detail"] == "The building has 2 surveys; none is number 3."
     assert client.get(f"{versions}/versions/3/difference").status_code == 404
 
 
@@ -107,16 +110,35 @@ def test_a_plan_has_a_calendar_and_the_risk_of_cutting_ahead(place: Place) -> No
     assert 0 < level["share_not_fitting"] <= 1
 
 
+def test_a_buildings_page_shows_the_newest_of_its_changes(place: Place, versions: str) -> None:
+    project = versions.rpartition("/")[2]
+    storage = Storage(place.settings.database_url)
+    with storage.writing() as connection:
+        for number in range(200):
+            log_change(connection, "local", project, "record of the job", f"change {number}", "A. Tester")
+    storage.close()
+    page = place.client.get(f"/buildings/{project}").text
+    assert "Change log: the newest 200 changes" in page
+    assert page.index("change 199") < page.index("change 0<")
+    assert "version 2 kept" not in page
+
+
 def test_a_project_is_deleted_with_everything_of_it(place: Place, versions: str) -> None:
     client, project = place.client, versions.rpartition("/")[2]
     plan = client.post(f"{versions}/plans").headers["Location"]
     client.delete(plan)
     assert client.delete(versions).status_code == 428
+    jobs, storage = metadata.tables["jobs"], Storage(place.settings.database_url)
+    with storage.writing() as connection:
+        connection.execute(sa.update(jobs).where(jobs.c.project_id == project).values(status="running"))
+    refused = client.delete(versions, headers={"If-Match": '"2"'})
+    assert refused.json()["detail"].startswith("1 job of this project is queued or running")
+    with storage.writing() as connection:
+        connection.execute(sa.update(jobs).where(jobs.c.project_id == project).values(status="cancelled"))
     assert client.delete(versions, headers={"If-Match": '"1"'}).status_code == 412
     assert client.delete(versions, headers={"If-Match": '"2"'}).status_code == 204
     for address in (versions, plan, f"{versions}/versions"):
         assert client.get(address).status_code == 404
-    storage = Storage(place.settings.database_url)
     with storage.reading() as connection:
         for table in metadata.sorted_tables:
             if "project_id" in table.c:
@@ -137,4 +159,5 @@ def test_a_project_with_issued_orders_is_kept(issued_copy: IssuedPlace) -> None:
         assert refused.status_code == 409
         assert refused.json()["type"] == "/problems/orders-are-kept"
         assert refused.json()["orders"] == 2
+        assert refused.json()["detail"].startswith("2 orders of this project were issued")
         assert client.get(address).status_code == 200

@@ -22,6 +22,7 @@ const empty = (values) => !values.top && !values.bottom && !values.hidden;
 function count() {
   const filled = rows().filter((row) => !empty(valuesOf(row))).length;
   form.querySelector("[data-filled]").textContent = filled;
+  form.querySelector("[data-filled-noun]").textContent = filled === 1 ? "reading" : "readings";
   form.querySelector("[data-send-readings]").disabled = filled === 0;
 }
 
