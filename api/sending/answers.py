@@ -13,10 +13,10 @@ from api.context import AppContext
 from api.events.service import record_of
 from api.http.problem_details import Problem, faulty
 from api.jobs.model import Job
-from api.jobs.service import find_finished_job
 from api.limited_process import LimitReached, run_limited
 from api.orders.service import find_issued, issued_until
 from api.plans.documents import sent_order
+from api.plans.files import find_finished_plan
 from api.projects.reading import Unusable, unusable
 from api.projects.uploads import as_problem
 from api.sending.answered_lines import AnsweredLine, answered_lines
@@ -101,7 +101,7 @@ def answer_to(
     Raises Problem 404; 409 while the plan is not issued; 422 with every fault of the document.
     """
     with context.storage.reading() as connection:
-        job, plan = find_finished_job(connection, caller, plan_id, "plan")
+        job, plan = find_finished_plan(connection, caller, plan_id)
         issued = find_issued(connection, caller, plan_id)
         if issued is None:
             raise Problem(
