@@ -2,6 +2,9 @@
 
 The candidates are a grid of 48 parts of the longest board, the measured positions, the places just clear of mullions,
 multiples of the boards from either end, and the joints of the layout chosen without prices: so never worse than that.
+Only such count as a layout goes on from by the values without prices; where the price only chooses among layouts of the
+fewest pieces and tapers, no way counts that leaves too few of them for what the rest takes. (Where tapers begin at
+multiples of a step alone, the values know of no others.)
 """
 
 from __future__ import annotations
@@ -10,7 +13,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from optimiser.kernels.reference.joint_layout import PIECE, TAPERED, Node
-from optimiser.kernels.reference.joint_values import ODD_LENGTH, ONE_PIECE, TAPER, Stretch
+from optimiser.kernels.reference.joint_values import INFINITE, ODD_LENGTH, ONE_PIECE, TAPER, Stretch
 
 GRID_PARTS = 48
 
@@ -46,13 +49,14 @@ def cheapest_layout(stretch: Stretch, prices: PiecePrices, chosen: Node) -> Node
     run, rules = stretch.run, stretch.run.rules
     least, greatest = run.widths.least, run.widths.greatest
     points = _candidates(stretch, chosen)
-    joint = [p in (stretch.start, stretch.end) or run.may_be_joint(p) for p in points]
+    values = [stretch.value(p) for p in points]
+    most = [values[0] // TAPER - value // TAPER for value in values]  # pieces, then tapers, in one number
     widest_for = [run.widest_for(length) for length in range(run.longest + 1)]
     best: list[_Label | None] = [None] * len(points)
     best[0] = _Label(0, 0, 0, 0, -1)
     for i, p in enumerate(points):
         here = best[i]
-        if here is None or not joint[i]:
+        if here is None:
             continue
         width_min, width_max = least[p], greatest[p]
         for j in range(i + 1, len(points)):
@@ -60,7 +64,7 @@ def cheapest_layout(stretch: Stretch, prices: PiecePrices, chosen: Node) -> Node
             if end - p > run.longest:
                 break
             width_min, width_max = max(width_min, least[end]), min(width_max, greatest[end])
-            if not joint[j] or end - p < rules.piece_min:
+            if values[j] >= INFINITE or end - p < rules.piece_min:
                 continue
             if width_min <= width_max:
                 width, tapered = width_min, False
@@ -79,6 +83,8 @@ def cheapest_layout(stretch: Stretch, prices: PiecePrices, chosen: Node) -> Node
                 here.rest + ONE_PIECE + tapered * TAPER + odd * ODD_LENGTH,
                 i,
             )
+            if prices.pieces_first and label.pieces * (ONE_PIECE // TAPER) + label.tapers > most[j]:
+                continue
             known = best[j]
             if known is None or label[:4] < known[:4]:
                 best[j] = label
