@@ -122,13 +122,18 @@ async def read_upload(upload: Upload, settings: Settings) -> ReadProject:
         raise as_problem(error) from None
 
 
-def limited(context: AppContext, work: Callable[..., _Made], *arguments: Any) -> _Made:
-    """What `work` makes of what was sent or kept, in a process limited as an upload's reading is. Raises what it
-    raises, and Problem 413 beyond the limits."""
+def limited(
+    context: AppContext, work: Callable[..., _Made], *arguments: Any, megabytes: int | None = None
+) -> _Made:
+    """What `work` makes of what was sent or kept, in a process limited as an upload's reading is (`megabytes`: to other
+    memory). Raises what it raises, and Problem 413 beyond the limits."""
     settings = context.settings
     try:
         made: _Made = run_limited(
-            work, *arguments, seconds=settings.parse_seconds, megabytes=settings.parse_megabytes
+            work,
+            *arguments,
+            seconds=settings.parse_seconds,
+            megabytes=settings.parse_megabytes if megabytes is None else megabytes,
         )
     except LimitReached as limit:
         raise as_problem(limit) from None

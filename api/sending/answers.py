@@ -13,12 +13,11 @@ from api.context import AppContext
 from api.events.service import record_of
 from api.http.problem_details import Problem, faulty
 from api.jobs.model import Job
-from api.limited_process import LimitReached, run_limited
 from api.orders.service import find_issued, issued_until
 from api.plans.documents import sent_order
 from api.plans.files import find_finished_plan
 from api.projects.reading import Unusable, unusable
-from api.projects.uploads import as_problem
+from api.projects.uploads import limited
 from api.sending.answered_lines import AnsweredLine, answered_lines
 from api.sending.service import send_events
 
@@ -109,20 +108,11 @@ def answer_to(
             )
         chain = tuple(json.dumps(one) for one in issued_until(connection, caller, issued))
         record = record_of(connection, job.project_id)
-    settings = context.settings
+    memory = context.settings.job_megabytes  # the plan is read too
     try:
-        read: SupplierAnswer = run_limited(
-            read_answer,
-            plan.decode(),
-            chain,
-            record,
-            body,
-            received_on,
-            seconds=settings.parse_seconds,
-            megabytes=settings.job_megabytes,
+        read = limited(
+            context, read_answer, plan.decode(), chain, record, body, received_on, megabytes=memory
         )
-    except LimitReached as error:
-        raise as_problem(error) from None
     except Unusable as error:
         raise faulty("The document has", error.faults, error.more, "nothing is added") from None
     return job, read
