@@ -3,6 +3,8 @@ PYTHON ?= $(firstword $(foreach version,3.11 3.12 3.13 3.14,$(shell command -v p
 HYPOTHESIS_SEED ?= 0
 BIN := .venv/bin
 KERNELS := $(wildcard optimiser/kernels/*.c optimiser/kernels/*.h)
+# the tests start hundreds of processes: without compiled modules each would compile all of them again (a third more time)
+unexport PYTHONDONTWRITEBYTECODE
 
 .PHONY: run test check lint sanitize kernel-mutants mutants serve benchmark wheels sbom pythons lock clean
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 from math import gcd, lcm
 from typing import Annotated, Any
 
@@ -182,15 +183,22 @@ class CuttingProblem(CuttingModel):
     def solver_prices(self) -> tuple[int, ...]:
         """The costs of the boards in whole multiples of `unit`. Where they are too fine for the solver they are
         rounded down, which keeps every lower bound true."""
-        return tuple(int(Fraction(cost) / self.unit) for cost in self.board_costs)
+        unit = self.unit
+        return tuple(int(Fraction(cost) / unit) for cost in self.board_costs)
 
     @property
     def unit(self) -> Fraction:
         """What one unit of `solver_prices` is in the objective's unit."""
-        costs = [Fraction(cost) for cost in self.board_costs]
-        whole = lcm(*(cost.denominator for cost in costs))
-        common = Fraction(gcd(*(int(cost * whole) for cost in costs)) or 1, whole)
-        return common * max(1, -int(-max(costs) / common // LARGEST_PRICE))
+        return _unit_of(self.board_costs)
+
+
+@lru_cache(maxsize=256)
+def _unit_of(board_costs: tuple[Cents, ...]) -> Fraction:
+    """The greatest that divides all costs, or a multiple of it where they are too fine for the solver."""
+    costs = [Fraction(cost) for cost in board_costs]
+    whole = lcm(*(cost.denominator for cost in costs))
+    common = Fraction(gcd(*(int(cost * whole) for cost in costs)) or 1, whole)
+    return common * max(1, -int(-max(costs) / common // LARGEST_PRICE))
 
 
 def _first_twice(names: list[str]) -> str:
