@@ -111,6 +111,7 @@ def broken_imports(root: Path, rules: tuple[Rule, ...] = RULES) -> list[str]:
     return broken
 
 
+@pytest.mark.slow
 def test_the_core_imports_no_service_and_the_judge_no_solver() -> None:
     assert broken_imports(ROOT) == []
 

@@ -59,6 +59,7 @@ def test_no_joints_are_laid_again_where_no_others_can_cost_less(monkeypatch: pyt
     plan(building(), joint_rounds=0)
 
 
+@pytest.mark.slow
 def test_equal_projects_give_equal_joints() -> None:
     assert plan(building(), joint_rounds=3).pieces == plan(building(), joint_rounds=3).pieces
 

@@ -127,6 +127,7 @@ def test_the_judge_finds_a_thin_rip_that_is_hidden_made_up_or_could_be_absorbed(
     assert any(expected in line for line in broken_rules_of_plan(told))
 
 
+@pytest.mark.slow
 def test_a_job_that_goes_on_keeps_the_rule() -> None:
     project = read_project(SAMPLES / "small" / "small.xlsx")
     rules = {**project.detail.model_dump(exclude_unset=True), "strip_min_mm": 25}

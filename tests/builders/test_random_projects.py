@@ -28,6 +28,7 @@ def test_every_random_project_is_valid_and_small(project: Project) -> None:
     assert Project.model_validate(project.model_dump(mode="json", by_alias=True)) == project
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "reached",
     [

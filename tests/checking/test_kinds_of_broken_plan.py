@@ -207,6 +207,7 @@ def rule(line: str) -> str:
     return re.sub(r"\S*[\dA-Z]\S*|'[^']*'", "#", line)
 
 
+@pytest.mark.slow
 def test_far_more_than_sixty_kinds_are_told_apart() -> None:
     told: set[str] = set()
     for changes, words in OF_PLANS.values():

@@ -41,6 +41,7 @@ def test_each_help_gives_the_exit_codes(command: str | None, capsys: pytest.Capt
     assert "1 a rule is broken or the job cannot be done" in " ".join(capsys.readouterr().out.split())
 
 
+@pytest.mark.slow
 def test_a_shell_is_told_the_commands_and_their_options() -> None:
     asked = {"_BARRIER_ORDERS_COMPLETE": "complete_bash"}
     assert said(COMP_WORDS="barrier-orders pl", COMP_CWORD="1", **asked).split() == ["plan"]

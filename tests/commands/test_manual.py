@@ -65,6 +65,7 @@ def test_a_page_says_what_help_says(command: str | None, capsys: pytest.CaptureF
     assert f"Exit codes: {'; '.join(codes)}." in in_one_line(told)
 
 
+@pytest.mark.slow
 def test_the_first_page_names_every_command_with_its_first_words(capsys: pytest.CaptureFixture[str]) -> None:
     rows = page_of(None)["COMMANDS"]
     assert rows[::2] == [f"barrier-orders-{name} (1)" for name in COMMANDS]
@@ -72,6 +73,7 @@ def test_the_first_page_names_every_command_with_its_first_words(capsys: pytest.
         assert says in in_one_line(help_of(name, capsys))
 
 
+@pytest.mark.slow
 def test_the_command_prints_help_or_the_page(capsys: pytest.CaptureFixture[str]) -> None:
     told = help_of("check", capsys)
     assert run(["help", "check"]) == 0

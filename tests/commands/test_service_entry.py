@@ -16,6 +16,7 @@ def test_a_service_that_is_not_there_says_how_to_install_it() -> None:
         service_entry("no such entry")
 
 
+@pytest.mark.slow
 def test_without_the_extra_serve_says_so_in_plain_words() -> None:
     # a bare install has no web server: here its import is refused
     code = (

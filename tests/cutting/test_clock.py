@@ -62,6 +62,7 @@ def test_of_two_ends_the_earlier_counts_and_the_outer_learns_of_it() -> None:
         assert not stopped()
 
 
+@pytest.mark.slow
 def test_an_end_that_is_not_reached_changes_nothing() -> None:
     problem = facade("S", 1)
     with stopping_after(1e9) as stop:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from optimiser.checking import broken_rules_of_result
 from optimiser.cutting.problem import CuttingProblem
 from optimiser.cutting.solve import solve
@@ -28,6 +30,7 @@ def test_a_piece_that_only_the_wider_board_takes_is_cut_where_carrying_is_limite
     assert (result.boards_by_code, result.optimal) == ({"wide": 3, "narrow": 1}, True)
 
 
+@pytest.mark.slow
 def test_the_bound_on_waiting_of_a_tiny_problem_is_not_sought_without_end() -> None:
     """Its programs take no iterations to speak of, and no bound that they prove is what can be done."""
     problem = CuttingProblem.model_validate(

@@ -40,6 +40,7 @@ def problem_of_sizes(seed: int) -> CuttingProblem:
     return CuttingProblem(boards=boards, pieces=tuple(pieces), objective=Objective.LEAST_COST)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(5))
 def test_more_sizes_never_cost_more_than_any_choice_of_them(seed: int) -> None:
     problem = problem_of_sizes(seed)

@@ -124,7 +124,9 @@ def through_the_command(problem: dict[str, Any], folder: Path) -> CuttingResult:
 
 
 Cut = Callable[[dict[str, Any], Path], CuttingResult]
-both_ways = pytest.mark.parametrize("cut", [in_process, through_the_command])
+both_ways = pytest.mark.parametrize(
+    "cut", [in_process, pytest.param(through_the_command, marks=pytest.mark.slow)]
+)
 
 
 @both_ways

@@ -143,6 +143,7 @@ def test_a_pattern_of_an_offcut_is_the_same_in_slots_and_strips() -> None:
     assert sorted(entries.values()) == [1.0, 2.0]  # one offcut, two pieces
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("size", "seed", "offcuts", "carry"), [("S", 1, 150, None), ("M", 3, 150, None), ("M", 1, 600, 3)]
 )

@@ -22,6 +22,7 @@ def never() -> bool:
     return False
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("size", "offcuts"), [("S", 20), ("M", 150)])
 def test_the_bound_holds_and_the_linear_program_ends_at_the_same_value(size: str, offcuts: int) -> None:
     usual, begun = generation_of(size, offcuts), generation_of(size, offcuts)

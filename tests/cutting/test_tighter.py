@@ -86,6 +86,7 @@ def test_of_three_sizes_every_smaller_choice_is_tried_and_of_four_none() -> None
         assert not [*with_one_size(other), *with_fewer_sizes(other)]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [12, 34])
 def test_looser_is_never_dearer(number: int) -> None:
     """One more offcut, size, delivery of carrying or millimetre; `python -m benchmarks.looser` takes more problems."""

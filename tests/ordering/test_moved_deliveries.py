@@ -165,6 +165,7 @@ def test_a_level_whose_boards_come_with_an_earlier_one_is_not_fitted_before_it()
     assert "L2 is fitted from 2027-03-08 on, before its material" in asked.judged().broken()[1].says
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "limits",
     [

@@ -182,6 +182,7 @@ def test_a_projects_own_json_reads_back_to_the_same_project(project: Project) ->
     assert project_from_json(given_only).detail.placeholders == project.detail.placeholders
 
 
+@pytest.mark.slow
 def test_a_survey_of_80_000_cells_is_read(tmp_path: Path) -> None:
     """That it takes well under a second is measured where timings belong; here, that nothing of it is lost."""
     runs = [["run", "level", "length_mm", "board"]] + [[f"R{n}", "L1", 30_000, "B-120"] for n in range(1000)]

@@ -351,6 +351,7 @@ def test_what_the_plan_does_not_have_is_refused_with_its_event(
     assert says.replace("'", "") in reason.replace("'", "")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_a_job_of_six_levels_with_all_that_goes_wrong(seed: int, tmp_path: Path) -> None:
     """Short deliveries, spoilt pieces, a lost remainder and levels measured again, week by week to the end."""

@@ -126,6 +126,7 @@ def test_no_product_asks_for_nothing() -> None:
     assert joint_quantities([], 10, 0.95).cover.covered == 10
 
 
+@pytest.mark.slow
 def test_equal_draws_give_equal_quantities() -> None:
     needs = dependent_draws(4, 300, 14)
     prices = list(range(100, 114))

@@ -91,6 +91,7 @@ def test_a_slab_that_wanders_within_a_piece_misfits_more_often() -> None:
     assert (wandering.share_not_fitting or 0) > (stiff.share_not_fitting or 0)
 
 
+@pytest.mark.slow
 def test_the_more_tolerance_the_more_misfits() -> None:
     shares = [risk_of(nominal(tolerance), "L2").share_not_fitting for tolerance in (0, 4, 12, 30)]
     assert shares[0] == 0.0
@@ -116,6 +117,7 @@ def test_equal_seeds_give_equal_shares() -> None:
     assert precut_risks(made, draws=50, seed=3) != precut_risks(made, draws=50, seed=4)
 
 
+@pytest.mark.slow
 def test_the_command_shows_the_small_sample(capsys: pytest.CaptureFixture[str]) -> None:
     path = SAMPLES / "small" / "small.json"
     assert any(gap.basis == "nominal" for gap in read_project(path).gaps)

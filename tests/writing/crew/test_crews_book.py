@@ -63,6 +63,7 @@ def legible(drawing: object, width: float) -> None:
 
 
 class TestLength:
+    @pytest.mark.slow
     def test_the_sample_tower_is_a_book_of_at_most_120_pages(self) -> None:
         assert len(PdfReader(io.BytesIO(cutting_sheets_pdf(sample_plan("tower")))).pages) <= 120
 
@@ -170,7 +171,7 @@ class TestBoards:
 
 
 class TestKits:
-    @pytest.mark.parametrize("name", ["small", "tower"])
+    @pytest.mark.parametrize("name", ["small", pytest.param("tower", marks=pytest.mark.slow)])
     def test_the_kits_of_a_level_add_up_to_what_the_plan_counts(self, name: str) -> None:
         made = sample_plan(name)
         index = PlanIndex(made)
@@ -186,6 +187,7 @@ class TestKits:
             assert sum(kit.tape_mm for kit in kits) == counts.tape_mm
             assert sum(kit.pieces for kit in kits) == sum(piece.level == level for piece in made.pieces)
 
+    @pytest.mark.slow
     def test_runs_come_in_the_order_of_their_table(self) -> None:
         index = PlanIndex(sample_plan("tower"))
         assert [kit.run for kit in kits_of(index, "L01")] == ["L01-N", "L01-E", "L01-S", "L01-W"]
@@ -213,7 +215,7 @@ class TestMeasuringFirst:
         ]
         assert fits == list(range(ceil(served.least), floor(served.most) + 1))
 
-    @pytest.mark.parametrize("name", ["small", "tower"])
+    @pytest.mark.parametrize("name", ["small", pytest.param("tower", marks=pytest.mark.slow)])
     def test_every_piece_of_a_plan_serves_its_own_surveyed_gap(self, name: str) -> None:
         made = sample_plan(name)
         index = PlanIndex(made)
@@ -252,6 +254,7 @@ class TestLabels:
         ):
             assert said in text, said
 
+    @pytest.mark.slow
     def test_run_by_run_they_are_the_same_labels_in_fitting_order(self) -> None:
         made = sample_plan("tower")
         index = PlanIndex(made)

@@ -33,6 +33,9 @@ PLANS: dict[str, Callable[[], Plan]] = {
     "tower": lambda: sample_plan("tower"),
     "nominal levels": forecast_plan,
 }
+EACH_PLAN = pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=pytest.mark.slow if name == "tower" else ()) for name in PLANS]
+)
 FIGURE = re.compile(r"(?<![\w.,:/-])(\d{1,3}(?:,\d{3})+|\d+)(\.\d+)?(?![\w-]|[.,:/]\d)")
 DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 
@@ -102,7 +105,7 @@ def printed_order(made: Plan) -> str:
     return text
 
 
-@pytest.mark.parametrize("name", PLANS)
+@EACH_PLAN
 def test_every_figure_of_every_document_is_found_in_the_office_workbook(name: str, capsys: Any) -> None:
     made = PLANS[name]()
     found = Found(office_xlsx(made))
@@ -113,7 +116,7 @@ def test_every_figure_of_every_document_is_found_in_the_office_workbook(name: st
         assert days == [], f"{document}: {days}"
 
 
-@pytest.mark.parametrize("name", PLANS)
+@EACH_PLAN
 def test_each_line_leads_to_the_next(name: str) -> None:
     made = PLANS[name]()
     for account in product_accounts(made):
@@ -135,7 +138,7 @@ def test_each_line_leads_to_the_next(name: str) -> None:
     assert abs(sum(board.scrap_mm2 for board in boards) - made.waste.scrap_mm2) <= len(boards)
 
 
-@pytest.mark.parametrize("name", PLANS)
+@EACH_PLAN
 def test_levels_and_runs_add_up_to_the_plan(name: str) -> None:
     made = PLANS[name]()
     levels, runs = level_accounts(made), run_accounts(made)
@@ -147,6 +150,7 @@ def test_levels_and_runs_add_up_to_the_plan(name: str) -> None:
     assert sum(run.planned_mm for run in runs) == sum(piece.length_mm for piece in made.pieces)
 
 
+@pytest.mark.slow
 def test_boards_are_never_named_without_their_size() -> None:
     for figure in summary_figures(PLANS["tower"]()):
         if figure.name.startswith("Boards of") and "needed" in figure.name:

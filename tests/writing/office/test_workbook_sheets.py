@@ -157,6 +157,7 @@ def said_on(book: Workbook, sheet: str) -> str:
     return " ".join(str(cell.value) for row in book[sheet] for cell in row if cell.value)
 
 
+@pytest.mark.slow
 def test_a_tax_is_said_as_on_the_order_and_few_pieces_wait_in_plain_words() -> None:
     book = opened(office_xlsx(plan(supplier_job())))
     sent = said_on(book, "Purchase order")

@@ -69,6 +69,7 @@ def test_the_workbook_says_it_too() -> None:
     assert "On site" not in opened(office_xlsx(small_plan())).sheetnames
 
 
+@pytest.mark.slow
 def test_what_a_limit_makes_impossible_and_what_would_fit_is_said_everywhere(
     too_small_a_site: Plan, capsys: pytest.CaptureFixture[str]
 ) -> None:
