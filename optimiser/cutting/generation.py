@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
@@ -154,6 +154,10 @@ class ColumnGeneration:
         if priced.bound >= self.bound:
             self.bound = priced.bound
             self.proof = Proof(types, solo, priced.board_worth, priced.ratio, priced.stock_worth)
+
+    def known_strips(self) -> Iterator[StripColumn]:
+        """The patterns of strips that have been found."""
+        return (column for column in self.master.columns if isinstance(column, StripColumn))
 
     @property
     def proof_of_slots(self) -> list[Values]:

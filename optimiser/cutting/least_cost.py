@@ -28,7 +28,9 @@ from optimiser.cutting.problem import Cents, CuttingProblem, Objective, in_the_u
 from optimiser.cutting.rack_search import close_with_rack
 from optimiser.cutting.rack_start import begin_without_rack
 from optimiser.cutting.residual import as_plan_of
+from optimiser.cutting.strip_program import applies as strips_apply
 from optimiser.cutting.tighter import a_step_tighter, with_fewer_sizes, with_one_size
+from optimiser.cutting.whole_strips import WholeStrips
 
 ROUND_EVERY = 4  # solves of the master while columns are generated
 ROUND_SELDOM = 16  # of a master with a large rack, of which a rounding takes as long as several solves
@@ -38,6 +40,8 @@ SHARE_OF_DIVES = 0.5  # of what is left of a time limit then
 SHARE_OF_A_RACK = 10  # of the work, for what a settled rack leaves: one part in so many, each time
 MOST_PIECES_TIGHTER = 1_000  # of a problem that is solved a step tighter too
 FEWEST_PIECES_ALONE = 400  # of a problem whose sizes are first solved one by one
+MOST_PIECES_IN_STRIPS = 2_000  # of a problem whose whole strips are formed in one integer program
+SHARE_FOR_WHOLE_STRIPS = 0.9  # of what is left of a time limit then, for the cheapest of all sizes together
 SHARE_FOR_ONE_SIZE = 0.7  # of what is left of a time limit then, for each size of several by itself
 SHARE_FOR_MIXTURES = 0.85  # of a time limit, columns included
 SHARE_FOR_COLUMNS = 0.8  # of a time limit; the rest is for whole boards
@@ -145,9 +149,14 @@ def best_plan(
 
         best = close_with_rack(generation, best, rest_of, clock.out, report)
         bound = generation.lower_bound
+    many_in_sizes = mixtures is not None and packing and no_dearer and demand.pieces >= FEWEST_PIECES_ALONE
+    asked = many_in_sizes and demand.pieces <= MOST_PIECES_IN_STRIPS and strips_apply(demand)
+    if asked and bound < best.cost and not clock.out():
+        strips = WholeStrips(demand, generation.proof_of_slots, generation.known_strips)
+        best = strips.cheapest(best.cost, clock.of_what_is_left(SHARE_FOR_WHOLE_STRIPS).left) or best
+        report(best, bound)
     # one size alone is often the better start where whole strips are too many to be asked about
-    alone = mixtures is not None and packing and no_dearer and demand.pieces >= FEWEST_PIECES_ALONE
-    if alone and bound < best.cost:
+    if many_in_sizes and bound < best.cost:
         share = clock.of_what_is_left(SHARE_FOR_ONE_SIZE)
         best = _no_dearer_than_tighter(
             demand, best, paid(bound), with_one_size(demand.problem), share, seed, most_work
@@ -166,7 +175,7 @@ def best_plan(
         best = packed(demand, best, paid(bound), clock.out, seed + 1, bought, mixtures)
     if bound < best.cost and no_dearer:
         tighter = with_fewer_sizes(demand.problem)
-        if not alone:
+        if not many_in_sizes:
             tighter = chain(with_one_size(demand.problem), tighter)
         if several and demand.pieces <= MOST_PIECES_TIGHTER:
             tighter = chain(tighter, a_step_tighter(demand.problem))

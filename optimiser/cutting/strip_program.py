@@ -7,18 +7,20 @@ types, and how often each family cuts each pattern is all that is asked.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING
 
 from optimiser.cutting.demand import Demand
+from optimiser.cutting.master import StripColumn
 from optimiser.cutting.strip_conditions import Condition
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
-MOST_PATTERNS = 20_000  # of strips, beyond which the program is not worth asking
+MOST_PATTERNS = 20_000  # of strips, beyond which only those that are known are tried
+FIRST_TRY = 0.1  # deterministic seconds, with each of two random seeds, before tries of twice as long
 
 
 def applies(demand: Demand) -> bool:
@@ -53,20 +55,39 @@ class Formed:
 class StripPatterns:
     """The patterns of strips of a demand's families, each family's listed once, when it is first asked for."""
 
-    def __init__(self, demand: Demand) -> None:
+    def __init__(self, demand: Demand, known: Callable[[], Iterable[StripColumn]] = tuple) -> None:
+        """`known`: those that column generation has found, taken where all are too many."""
         self.demand = demand
+        self._known = known
         self._of_family: dict[int, list[FormedStrip]] = {}
 
-    def of(self, families: Iterable[int]) -> list[FormedStrip] | None:
-        """Every pattern of these families; None where there are too many."""
+    def of(self, families: Sequence[int]) -> tuple[list[FormedStrip], bool]:
+        """Every pattern of these families, and True; where there are too many those that are known, and False."""
         found: list[FormedStrip] = []
         for f in families:
             if f not in self._of_family:
                 self._of_family[f] = list(islice(strip_patterns(self.demand, f), MOST_PATTERNS + 1))
             found += self._of_family[f]
             if len(found) > MOST_PATTERNS:
-                return None
-        return found
+                return self._known_of(families), False
+        return found, True
+
+    def _known_of(self, families: Sequence[int]) -> list[FormedStrip]:
+        """The known ones, and every piece in a strip of its own."""
+        kinds = self.demand.types
+        found: dict[FormedStrip, None] = {}
+        for f in families:
+            family = self.demand.families[f]
+            for t in family.single_component:
+                found[FormedStrip(f, family.index_of_width[kinds[t].width_min], (t,))] = None
+        for column in self._known():
+            if column.family in families:
+                family = self.demand.families[column.family]
+                held = [t for c, copies in column.pairs for t in family.components[c].types * copies]
+                held.sort(key=lambda t: (-kinds[t].width_min, -kinds[t].length, t))
+                width = family.index_of_width[kinds[held[0]].width_min]
+                found[FormedStrip(column.family, width, tuple(held))] = None
+        return list(found)
 
 
 def strips_formed(
@@ -74,39 +95,49 @@ def strips_formed(
     conditions: Sequence[Condition],
     boards: Sequence[int],
     effort: float,
-    seconds: float | None = None,
+    seconds_left: Callable[[], float] | None = None,
     *,
     roomy: bool = False,
 ) -> Formed:
     """Strips that so many boards of each source could hold by all conditions, sought within `effort` deterministic
-    seconds of CP-SAT (and `seconds` of the clock). `roomy`: of those the ones that leave the boards of each family most
-    room, as far as that is found. Nothing is settled where there are too many patterns of strips.
+    seconds of CP-SAT (and the seconds of the clock that are left). `roomy`: of those the ones that leave the boards of
+    each family most room, as far as that is found. Where there are too many patterns of strips those that are known
+    are tried, which proves nothing if they do not do.
+
+    How long the search takes differs a hundredfold from one random seed to another, so it begins anew with the next
+    seed after a while, and after twice as long later (Gomes, Selman, Crato, Kautz, Journal of Automated Reasoning 24,
+    2000).
     """
     from ortools.sat.python import cp_model  # late: its import takes longer than most solves
 
     sources = every.demand.sources
-    patterns = every.of(sorted({s.family for s, n in zip(sources, boards, strict=True) if n}))
-    if patterns is None:
-        return Formed(None)
+    patterns, all_there = every.of(sorted({s.family for s, n in zip(sources, boards, strict=True) if n}))
     program = _Program(every.demand, patterns)
     for condition in conditions:
         program.keep(condition, condition.held_by(boards))
     if roomy:
         program.leave_room(boards)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 0
-    solver.parameters.linearization_level = 2
-    solver.parameters.max_deterministic_time = effort
-    if seconds is not None:
-        solver.parameters.max_time_in_seconds = max(0.01, seconds)
-    status = solver.solve(program.model)
-    spent = float(solver.response_proto.deterministic_time)
-    if status == cp_model.INFEASIBLE:
-        return Formed(False, effort=spent)
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return Formed(None, effort=spent)
-    return Formed(True, tuple(program.strips(solver)), spent)
+    spent, tries = 0.0, 0
+    while spent < effort:
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 1
+        solver.parameters.random_seed = tries
+        solver.parameters.linearization_level = 2
+        solver.parameters.cp_model_probing_level = 0
+        solver.parameters.max_deterministic_time = min(effort - spent, FIRST_TRY * 2 ** (tries // 2))
+        left = None if seconds_left is None else seconds_left()
+        if left is not None:
+            if left <= 0:
+                break
+            solver.parameters.max_time_in_seconds = left
+        status = solver.solve(program.model)
+        spent += float(solver.response_proto.deterministic_time)
+        tries += 1
+        if status == cp_model.INFEASIBLE:
+            return Formed(False if all_there else None, effort=spent)
+        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return Formed(True, tuple(program.strips(solver)), spent)
+    return Formed(None, effort=spent)
 
 
 class _Program:
@@ -150,20 +181,26 @@ class _Program:
         return cp_model.LinearExpr.weighted_sum([self.times[k] for k in of], worths)
 
     def strips(self, solver: cp_model.CpSolver) -> Iterator[FormedStrip]:
-        """The strips of a solution, each piece in one of them: what is there too often is left out."""
-        kinds, families = self.demand.types, self.demand.families
-        left = [kind.demand for kind in kinds]
-        for pattern, times in zip(self.patterns, self.times, strict=True):
-            for _ in range(solver.value(times)):
-                held = []
-                for t in pattern.types:
-                    if left[t]:
-                        left[t] -= 1
-                        held.append(t)
-                if held:
-                    widest = max(kinds[t].width_min for t in held)
-                    width = families[pattern.family].index_of_width[widest]
-                    yield FormedStrip(pattern.family, width, tuple(held))
+        """The strips of a solution."""
+        times = (solver.value(variable) for variable in self.times)
+        return without_surplus(self.demand, zip(self.patterns, times, strict=True))
+
+
+def without_surplus(demand: Demand, chosen: Iterable[tuple[FormedStrip, int]]) -> Iterator[FormedStrip]:
+    """The strips of patterns that are cut so often, each piece in one of them: what is there too often is left out."""
+    kinds, families = demand.types, demand.families
+    left = [kind.demand for kind in kinds]
+    for pattern, times in chosen:
+        for _ in range(times):
+            held = []
+            for t in pattern.types:
+                if left[t]:
+                    left[t] -= 1
+                    held.append(t)
+            if held:
+                widest = max(kinds[t].width_min for t in held)
+                width = families[pattern.family].index_of_width[widest]
+                yield FormedStrip(pattern.family, width, tuple(held))
 
 
 def strip_patterns(demand: Demand, f: int) -> Iterator[FormedStrip]:

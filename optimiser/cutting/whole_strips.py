@@ -10,14 +10,16 @@ which proves that there is none (logic-based Benders decomposition: Hooker and O
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from optimiser.cutting.cheapest_strips import cheapest_strips
 from optimiser.cutting.columns import ColumnPlan
 from optimiser.cutting.demand import Demand
 from optimiser.cutting.kernels import Values
+from optimiser.cutting.master import StripColumn
 from optimiser.cutting.named_plans import plan_of
 from optimiser.cutting.open_boards import OpenBoard, OpenStrip
 from optimiser.cutting.packing import SCHEDULES, dealt_out_by_annealing
@@ -25,6 +27,7 @@ from optimiser.cutting.strip_conditions import Condition, broken_condition
 from optimiser.cutting.strip_program import FormedStrip, StripPatterns, strips_formed
 
 MOST_ROUNDS = 60  # of strips and boards
+MOST_CHOICES = 4  # of boards and strips, each by a condition more or with more room to spare
 STEPS_A_PIECE = 1_000  # of annealing, of the first strips
 STEPS_WITH_ROOM = 4_000  # of those that leave most room
 
@@ -41,10 +44,17 @@ class Answer:
 class WholeStrips:
     """The questions of one demand; what is learned of its strips' widths serves every number of boards."""
 
-    def __init__(self, demand: Demand, prices: Sequence[Values], seed: int = 0) -> None:
-        """`prices`: any values of each family's widths, such as the linear program's."""
+    def __init__(
+        self,
+        demand: Demand,
+        prices: Sequence[Values],
+        known: Callable[[], Iterable[StripColumn]] = tuple,
+        seed: int = 0,
+    ) -> None:
+        """`prices`: any values of each family's widths, such as the linear program's; `known`: its patterns of strips,
+        for a demand with too many of them."""
         self.demand = demand
-        self.patterns = StripPatterns(demand)
+        self.patterns = StripPatterns(demand, known)
         self.seed = seed
         self.conditions: list[Condition] = []
         self._learn([(family.widths + family.kerf).astype(np.int64) for family in demand.families])
@@ -66,7 +76,7 @@ class WholeStrips:
             left = None if seconds_left is None else seconds_left()
             if effort <= 0 or (left is not None and left <= 0):
                 break
-            formed = strips_formed(self.patterns, self.conditions, boards, effort, left, roomy=roomy)
+            formed = strips_formed(self.patterns, self.conditions, boards, effort, seconds_left, roomy=roomy)
             effort -= formed.effort
             if formed.possible is False:
                 return Answer(False)
@@ -84,6 +94,32 @@ class WholeStrips:
                 break
             roomy = True  # strips that leave more room are dealt out more easily
         return Answer(None)
+
+    def cheapest(self, below: int, seconds_left: Callable[[], float] | None = None) -> ColumnPlan | None:
+        """A plan that costs less than `below`, on the cheapest boards that are found to hold whole strips; None where
+        that is not found."""
+        spare_mm = 0
+        for _ in range(MOST_CHOICES):
+            rules = [*self.conditions, *self._room_to_spare(spare_mm)]
+            chosen = cheapest_strips(self.patterns, rules, below, seconds_left)
+            if chosen is None:
+                return None
+            further = self._broken(chosen.boards, chosen.strips)
+            self.conditions += further
+            if further:
+                continue
+            plan = self._dealt_out(chosen.boards, chosen.strips, STEPS_WITH_ROOM, seconds_left)
+            if plan is not None:
+                return plan
+            spare_mm = 2 * spare_mm or 1
+        return None
+
+    def _room_to_spare(self, spare_mm: int) -> Iterator[Condition]:
+        """That so much of every board's width is left free, on average of its family: no condition of all plans, but
+        strips that keep it are dealt out more easily."""
+        for f, family in enumerate(self.demand.families if spare_mm else ()):
+            most = [s.width + s.kerf - spare_mm if s.family == f else 0 for s in self.demand.sources]
+            yield Condition(f, (family.widths + family.kerf).astype(np.int64), tuple(most))
 
     def _broken(self, boards: Sequence[int], strips: Sequence[FormedStrip]) -> list[Condition]:
         found = []
