@@ -239,7 +239,7 @@ class TestLegibility:
             legible(board_drawing(cuts, *size))
             legible(board_drawing(cuts, *size, ids=False))
 
-    @pytest.mark.parametrize("width", [520.0, 960.0])
+    @pytest.mark.parametrize("width", [256.0, 520.0, 960.0])
     @pytest.mark.parametrize("plan", PLANS.values(), ids=PLANS)
     def test_runs(self, plan: Plan, width: float) -> None:
         index = PlanIndex(plan)
