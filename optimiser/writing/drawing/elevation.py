@@ -81,9 +81,33 @@ def elevation_drawing(index: PlanIndex, view: RunView, width: float) -> Drawing:
     for row in rows:
         drawing.paste(row, 0, top - row.height)
         top -= row.height + 6
-    for number, line in enumerate(reversed(said)):
-        drawing.add(Label(4, 3 + _LINE * number, line, SMALLEST_TEXT))
+    _add_words(drawing, said)
     return drawing
+
+
+def elevation_by_rows(index: PlanIndex, view: RunView, width: float) -> list[Drawing]:
+    """Each row of a run as a picture of its own, for pages that break between them, the last with the scales said
+    below; of a nominal level each marked as not ready to cut."""
+    scales, rows = elevation_rows(index, view, width)
+    nominal = view.run.level in index.forecast_levels
+    pictures = []
+    for number, row in enumerate(rows, 1):
+        said = wrapped(scale_words(scales, view), width - 8, SMALLEST_TEXT) if number == len(rows) else []
+        below = 3 + _LINE * len(said)
+        height = row.height + below
+        picture = Drawing(width, height + (BAND if nominal else 0))
+        if nominal:
+            add_not_ready(picture, 0, height, width)
+        picture.paste(row, 0, below)
+        _add_words(picture, said)
+        pictures.append(picture)
+    return pictures
+
+
+def _add_words(drawing: Drawing, lines: Sequence[str]) -> None:
+    """Lines of words at the foot of a drawing."""
+    for number, line in enumerate(reversed(lines)):
+        drawing.add(Label(4, 3 + _LINE * number, line, SMALLEST_TEXT))
 
 
 def _broken_stretches(view: RunView, longest_mm: int) -> list[Stretch]:
