@@ -18,16 +18,17 @@ from optimiser.model.remainder import Remainder
 from optimiser.model.staging import DeliverySequence
 from optimiser.writing.drawing.board_cuts import board_cuts
 from optimiser.writing.drawing.boards import board_drawing
-from optimiser.writing.drawing.elevation import elevation_drawing
+from optimiser.writing.drawing.elevation import elevation_by_rows, elevation_drawing
 from optimiser.writing.drawing.placed_board import BoardCuts
 from optimiser.writing.drawing.plan_index import PlanIndex
-from optimiser.writing.drawing.run_view import run_view
+from optimiser.writing.drawing.run_view import RunView, run_view
+from optimiser.writing.drawing.shapes import Drawing
 from optimiser.writing.drawing.step_cuts import step_cuts
 from optimiser.writing.drawing.svg import layout_in_words, run_in_words, svg_of
 
 AT_A_TIME = 12
 # Points of the paper for a desk's screen and a telephone's: shown so much larger as its text must be to be read.
-WIDE, NARROW = 960, 256  # a run's width
+WIDE, NARROW, PAPER = 960, 256, 548  # a run's width
 BOARD_WIDE, BOARD_NARROW = (480, 400), (250, 330)  # a board's width and height
 
 
@@ -230,16 +231,22 @@ def _picture(cuts: BoardCuts, size: tuple[int, int], title: str, name: str) -> M
     return readable(svg_of(drawing, f"{name}-{size[0]}"))
 
 
-def run_pictures(index: PlanIndex, run: str) -> tuple[Markup, Markup]:
-    """A run drawn for a wide and for a narrow screen."""
+def run_pictures(index: PlanIndex, run: str) -> tuple[Markup, Markup, Markup]:
+    """A run drawn for a wide screen, for a narrow one, and row by row for A4 or Letter."""
     view = run_view(index, run)
-    pictures = []
-    for width in (WIDE, NARROW):
-        drawing = elevation_drawing(index, view, width)
-        drawing.title = f"Run {index.text(run)} on level {index.text(view.run.level)}"
-        drawing.description = run_in_words(index, view)
-        pictures.append(readable(svg_of(drawing, f"run-{width}")))
-    return pictures[0], pictures[1]
+    wide, narrow = (
+        _run_picture(index, view, elevation_drawing(index, view, width), f"run-{width}")
+        for width in (WIDE, NARROW)
+    )
+    rows = elevation_by_rows(index, view, PAPER)
+    paper = (_run_picture(index, view, row, f"run-{PAPER}-{number}") for number, row in enumerate(rows, 1))
+    return wide, narrow, Markup("").join(paper)
+
+
+def _run_picture(index: PlanIndex, view: RunView, drawing: Drawing, name: str) -> Markup:
+    drawing.title = f"Run {index.text(view.run.run)} on level {index.text(view.run.level)}"
+    drawing.description = run_in_words(index, view)
+    return readable(svg_of(drawing, name))
 
 
 @figure

@@ -28,6 +28,7 @@ from api.projects.service import get_project, keep_version, version_document
 from api.projects.uploads import limited
 from api.replans.schemas import ReplanRequest
 from api.replans.service import request_replan
+from optimiser.tables.deliveries import firmness
 
 router = APIRouter(prefix="/schedules/{plan_id}", route_class=PageRoute, include_in_schema=False)
 
@@ -59,6 +60,7 @@ def dates_page(
         raise Problem(422, "unusable-input", str(error)) from None
     needs = {level: now for level, _, now in view.needs}
     texts = [f"{place}={one}" for place, one in asked.days.items()]
+    levels = {level.level: level for level in sheet.plan.levels}
     stagings = OtherStagings(context, caller, sheet.job, sheet.plan.staging)
     return sheet_page(
         request,
@@ -66,6 +68,9 @@ def dates_page(
         caller,
         sheet,
         view=view,
+        firmness={
+            place: firmness(delivery, levels) for place, delivery in enumerate(sheet.plan.deliveries, 1)
+        },
         asked=texts,
         others=[text for text in texts if not text.startswith(f"{asked.chosen}=")],
         stagings=stagings.that_fit(needs, today()) if view.problems else {},

@@ -163,8 +163,9 @@ def _arrivals(plan: Plan) -> Callable[[OrderLine], DeliverySequence]:
 def on_site(index: PlanIndex) -> tuple[OnSite, ...]:
     """What stands on site after each delivery: spare whole boards, remainders on the rack, left-overs kept.
 
-    What arrives stands with the first level that uses its boards then or later, as in the chart: a delivery
-    may bring what several levels need. Boards arrive in whole packs. A board is opened with the first level that is
+    What arrives stands with the first level that uses its boards then or later, as in the chart, and on its day: a
+    delivery may bring what several levels need. Where nothing is counted, the day is the first on which a delivery
+    serves the level. Boards arrive in whole packs. A board is opened with the first level that is
     cut from it; what later levels need of it waits in its remainders.
     """
     plan, done = index.plan, index.sequence
@@ -173,10 +174,14 @@ def on_site(index: PlanIndex) -> tuple[OnSite, ...]:
     arrives_for = _arrivals(plan)
     boards_in: Counter[int] = Counter()
     packs_in: Counter[int] = Counter()
+    came: dict[DeliverySequence, date] = {}
     for line in plan.order.lines:
-        packs_in[arrives_for(line)] += line.packs
+        sequence = arrives_for(line)
+        packs_in[sequence] += line.packs
         if line.kind == "board":
-            boards_in[arrives_for(line)] += line.packs * line.per_pack
+            boards_in[sequence] += line.packs * line.per_pack
+        if line.packs and line.deliver_on is not None:
+            came[sequence] = min(line.deliver_on, came.get(sequence, line.deliver_on))
     cut: Counter[int] = Counter()
     kept: Counter[int] = Counter()
     for step in done.steps:
@@ -194,7 +199,7 @@ def on_site(index: PlanIndex) -> tuple[OnSite, ...]:
                 here[0] + 1,
                 ", ".join(levels[place].level for place in here),
                 _status([statuses[levels[place].level] for place in here if levels[place].level in statuses]),
-                _first_day(plan, {levels[place].level for place in here}),
+                came.get(sequence) or _first_day(plan, {levels[place].level for place in here}),
                 packs_in[sequence],
                 boards_in[sequence],
                 cut[sequence],

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from api.pages.figures import figure
-from api.pages.words import count
+from api.pages.words import count, from_to
 from optimiser.model.plan import Plan
+from optimiser.model.planned_pieces import PlannedPiece
 from optimiser.writing.drawing.plan_index import PlanIndex
 from optimiser.writing.drawing.shapes import without_control_characters
 
@@ -49,13 +50,24 @@ def names_of(index: PlanIndex) -> str:
 
 def _all(index: PlanIndex) -> list[Found]:
     plan = index.plan
+    forecast = dict.fromkeys(index.forecast_levels, "; a forecast")
     levels = [
-        Found("level", level.level, f"needed {level.needed_on or 'on no day'}", f"/levels/{place}")
+        Found(
+            "level",
+            level.level,
+            f"needed {level.needed_on or 'on no day'}{forecast.get(level.level, '')}",
+            f"/levels/{place}",
+        )
         for place, level in enumerate(index.levels, 1)
     ]
     place_of = {run.run: place for place, run in enumerate(plan.project.runs, 1)}
     runs = [
-        Found("run", run.run, f"level {run.level}, {run.length_mm:,} mm", f"/runs/{place_of[run.run]}")
+        Found(
+            "run",
+            run.run,
+            f"level {run.level}, {run.length_mm:,} mm{forecast.get(run.level, '')}",
+            f"/runs/{place_of[run.run]}",
+        )
         for run in plan.project.runs
     ]
     boards, remainders = [], []
@@ -73,10 +85,18 @@ def _all(index: PlanIndex) -> list[Found]:
         Found(
             "piece",
             piece.id,
-            f"{piece.length_mm} mm long, cut {piece.cut_width_start_mm} mm"
+            f"{piece.length_mm} mm long, {_width(index, piece)}"
             + (f", from {cut_from[piece.id]}" if piece.id in cut_from else ""),
             f"/runs/{place_of[piece.run]}#{piece.id}",
         )
         for piece in plan.pieces
     ]
     return [*levels, *runs, *boards, *remainders, *pieces]
+
+
+def _width(index: PlanIndex, piece: PlannedPiece) -> str:
+    """'cut 165 mm', 'cut 165 to 171 mm'; of a forecast level 'nominal 165 mm, not ready to cut'."""
+    wide = f"{from_to(*sorted((piece.cut_width_start_mm, piece.cut_width_end_mm)))} mm"
+    if piece.level in index.forecast_levels and not piece.done:
+        return f"nominal {wide}, not ready to cut"
+    return f"cut {wide}"

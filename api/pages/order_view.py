@@ -76,7 +76,8 @@ class ProductRow:
     forecast_packs: int  # of them for levels that are a forecast
     per_pack: int
     pack_name: str
-    price: str
+    price: str  # what is paid for a pack; from the least to the most where deliveries pay differently
+    list_price: str  # without price breaks; '' where that is what is paid
     amount: str
 
 
@@ -198,6 +199,7 @@ def _products(plan: Plan) -> tuple[ProductRow, ...]:
     for product in plan.project.products:
         lines = [line for line in plan.order.lines if line.code == product.code]
         if lines:
+            paid = sorted({line.price for line in lines if line.packs}) or [product.price]
             found.append(
                 ProductRow(
                     product.code,
@@ -210,7 +212,8 @@ def _products(plan: Plan) -> tuple[ProductRow, ...]:
                     sum(line.packs for line in lines if line.status == "forecast"),
                     product.per_pack,
                     product.pack_name or "pack",
-                    words.amount(product.price),
+                    " to ".join(dict.fromkeys(words.amount(price) for price in (paid[0], paid[-1]))),
+                    "" if paid == [product.price] else words.amount(product.price),
                     words.amount(total_of(line.amount for line in lines)),
                 )
             )

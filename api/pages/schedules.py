@@ -164,8 +164,8 @@ def run_sheet(plan_id: str, named: str, request: Request, context: Context, call
     place = or_404(place_named, named, names, "run")
     index = sheet.source.run(place)
     run = or_404(run_page, index, place)
-    wide, narrow = run_pictures(index, run.run.run)
-    return sheet_page(request, "run.html", caller, sheet, run=run, wide=wide, narrow=narrow)
+    wide, narrow, paper = run_pictures(index, run.run.run)
+    return sheet_page(request, "run.html", caller, sheet, run=run, wide=wide, narrow=narrow, paper=paper)
 
 
 @router.get("/find")

@@ -86,6 +86,18 @@ def test_gaps_are_pasted_undone_refused_at_their_cell_and_saved_as_a_version(edi
     assert ("version 2, gaps", "3 changed") in [(line["subject"], line["action"]) for line in log]
 
 
+@pytest.mark.parametrize("table", ["products", "levels", "gaps"])
+def test_every_cell_is_as_wide_as_what_stands_in_it(screen: Page, small: str, table: str) -> None:
+    """A pack 'box of 100' that is cut off behind 'box of 10' would be read as another pack."""
+    screen.goto(small)
+    building = screen.locator(".title-block").get_by_role("link").first.get_attribute("href")
+    screen.goto(f"{building}/edit/{table}")
+    cut_off = screen.locator("input[name=cell]").evaluate_all(
+        "cells => cells.filter(cell => cell.scrollWidth > cell.clientWidth).map(cell => cell.value)"
+    )
+    assert cut_off == []
+
+
 def test_a_date_is_typed_and_planned_and_a_later_save_keeps_what_was_typed(editor: Page, site: str) -> None:
     building = editor.url.partition("/edit")[0]
     editor.goto(f"{building}/edit/levels")

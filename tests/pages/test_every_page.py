@@ -131,6 +131,25 @@ def test_print_leaves_out_what_is_only_for_the_screen(screen: Page, tower: str) 
     expect(screen.get_by_role("heading", name="Cautions")).to_be_visible()
 
 
+PAPER = {"width": 703, "height": 1032}  # CSS pixels: A4 within margins of 12 mm
+
+
+@pytest.mark.parametrize("sheet", ["", "/deliveries", "/runs/1", "/runs/9", "/boards?level=1", "/options"])
+def test_what_is_printed_loses_nothing_at_the_right_edge_of_the_paper(
+    screen: Page, tower: str, sheet: str
+) -> None:
+    screen.goto(tower + sheet)
+    screen.emulate_media(media="print")
+    screen.set_viewport_size(PAPER)  # type: ignore[arg-type]
+    beyond = screen.evaluate(
+        """wide => Array.from(document.querySelectorAll("main svg, main table, main p, main dl"))
+            .filter(one => one.checkVisibility() && one.getBoundingClientRect().right > wide + 1)
+            .map(one => [Math.round(one.getBoundingClientRect().right), one.outerHTML.slice(0, 120)])""",
+        PAPER["width"],
+    )
+    assert beyond == []
+
+
 @pytest.mark.parametrize("sheet", ["/dates", "/deliveries", "/precut?draws=20", "/suppliers"])
 def test_a_printed_sheet_has_no_field_to_fill_in(screen: Page, small: str, sheet: str) -> None:
     screen.goto(small + sheet)

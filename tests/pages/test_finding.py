@@ -7,7 +7,9 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from api.pages.finding import find
+from optimiser.planning.plan import plan
 from optimiser.writing.drawing.plan_index import PlanIndex
+from tests.builders.forecast import forecast_project
 from tests.builders.small_plan import small_plan
 from tests.pages.conftest import plan_of
 
@@ -25,6 +27,17 @@ def test_pieces_runs_boards_remainders_and_levels_are_found_by_a_part_of_their_n
     assert find(INDEX, "b001")[0][0].what == "board"
     assert find(INDEX, "  ") == ((), 0)
     assert find(INDEX, "no such thing") == ((), 0)
+
+
+def test_what_is_found_of_a_forecast_level_says_so_and_no_width_to_cut() -> None:
+    index = PlanIndex(plan(forecast_project(), advise=False))
+    for name, forecast in (("L02-N", False), ("L03-N", True), ("L04-E", True)):
+        for one in find(index, name)[0]:
+            assert ("forecast" in one.says or "not ready to cut" in one.says) is forecast, one
+            assert (", cut " in one.says) is (one.what == "piece" and not forecast), one
+    assert find(index, "L03")[0][0].says.endswith("a forecast")
+    piece = next(piece for piece in index.plan.pieces if piece.run == "L04-E")
+    assert f"nominal {piece.cut_width_start_mm} mm, not ready to cut" in find(index, piece.id)[0][0].says
 
 
 @pytest.mark.browser

@@ -7,7 +7,7 @@ import io
 
 import httpx
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
 from optimiser.model.plan import Plan
@@ -119,6 +119,31 @@ def test_deliveries_show_the_sum_beside_its_proved_minimum_and_what_stands_on_si
     standing = screen.get_by_role("region", name="What board stands on site before it is cut")
     assert standing.get_by_role("row").count() == 1 + len(made[1].on_site)
     assert screen.get_by_text("date open").count() == 0, "a level of a delivery for several has its day"
+
+
+def test_what_is_to_be_moved_says_which_of_it_is_a_forecast(screen: Page, made: tuple[str, Plan]) -> None:
+    screen.goto(f"{made[0]}/dates")
+    rows = screen.get_by_role("region", name="Each delivery").locator("tbody tr")
+    status = {level.level: level.status for level in made[1].levels}
+    for place, delivery in enumerate(made[1].deliveries):
+        is_forecast = any(status[level] == "forecast" for level in delivery.levels or (delivery.level,))
+        assert ("forecast" in rows.nth(place).inner_text()) is is_forecast
+        drawn = screen.locator(f".handle[data-place='{place + 1}'] .name").inner_html()
+        assert drawn.startswith("(") is is_forecast
+
+
+def test_a_run_with_a_nominal_gap_counts_it_as_no_reading_and_sets_gaps_in_brackets(
+    screen: Page, made: tuple[str, Plan]
+) -> None:
+    for run, said in (
+        ("L02-E", "by 2 readings."),
+        ("L03-E", "by 1 reading and 1 nominal gap."),
+        ("L04-E", "by 2 nominal gaps."),
+    ):
+        screen.goto(f"{made[0]}/runs/{run}")
+        expect(screen.locator("p.lead").first).to_contain_text(said)
+        gap = screen.locator("tbody tr").first.locator("td").last.inner_text()
+        assert gap.startswith("(") is ("nominal" in said)
 
 
 def test_sheets_are_withheld_from_downloads_unless_they_are_asked_for(

@@ -32,6 +32,7 @@ from optimiser.writing.drawing.not_ready import NOT_READY
 from optimiser.writing.drawing.plan_index import PlanIndex
 from tests.builders import plans_by_hand
 from tests.builders.small_plan import small_plan, small_project
+from tests.builders.supplier_job import FIRST_ISSUED, supplier_plan
 
 PLAN = small_plan()
 DATES = [delivery.order_by for delivery in PLAN.deliveries if delivery.order_by]
@@ -118,6 +119,28 @@ def test_a_delivery_that_serves_several_levels_is_counted_where_the_chart_counts
     ]
     assert [row.boards_in for row in rows][1:] == [0]
     assert None not in [row.deliver_on for row in rows]  # no date is open: both come with the one delivery
+
+
+def test_what_is_counted_with_a_level_arrives_on_the_day_that_its_delivery_has() -> None:
+    several = supplier_plan()
+    days = {line.deliver_on for line in several.order.lines if line.level == "L03" and line.packs}
+    assert len(days) == 2, (
+        "goods of one level come on two days, the first of them with those of earlier levels"
+    )
+    brought: dict[date | None, int] = {}
+    for row in on_site(several):
+        brought[row.deliver_on] = brought.get(row.deliver_on, 0) + row.packs_in
+    assert {day: packs for day, packs in brought.items() if packs} == {
+        delivery.deliver_on: sum(delivery.packs.values()) for delivery in several.deliveries
+    }
+
+
+def test_a_products_price_is_the_one_that_is_paid_beside_the_one_in_list() -> None:
+    rows = {row.code: row for row in order_view(supplier_plan(), FIRST_ISSUED).products}
+    cheaper, as_listed = rows["B-120"], rows["K-110"]
+    assert (cheaper.packs, cheaper.price, cheaper.list_price) == (3, "204.35", "212.00")
+    assert cheaper.amount == "613.05"
+    assert (as_listed.price, as_listed.list_price) == ("60.50", "")
 
 
 def test_the_time_line_runs_from_order_to_arrival_and_says_what_is_late() -> None:

@@ -157,6 +157,7 @@ def test_a_plan_that_orders_nothing_says_so_in_words_on_every_sheet(
     assert "Next order date none this plan orders nothing" in deliveries
     assert f"What each delivery brings {nothing} So no delivery comes by it" in deliveries
     assert "date open" not in deliveries
+    assert "Boards arriving" not in deliveries, "no chart of nothing"
     assert f"{nothing} So there is no delivery to move." in page("/dates")
     assert "has its place" in order or "have their place" in order
     assert b"Nothing to order" in client.get(f"{location}/deliveries.ics").content

@@ -40,7 +40,7 @@ def add_delivery(pages: Pages, index: PlanIndex, delivery: DeliveryCuts) -> None
         pages.heading("Keep these remainders: label, rack, do not cut before their level", FIGURES)
         _table(pages, index, kept, "waits for", [index.text(part.waits_for) for part in kept])
     else:
-        pages.words("Keep no remainders: all that is opened is used up.", _SIZE)
+        pages.words("Keep no remainders: nothing of what is opened waits for a later level.", _SIZE)
     left = _left_overs(index, steps)
     if left:
         pages.heading("Left-overs to keep, marked with their size", FIGURES)

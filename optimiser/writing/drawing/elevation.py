@@ -32,10 +32,12 @@ from optimiser.writing.drawing.shapes import (
     hatching,
     rectangle,
     shortened,
+    wrapped,
 )
 
 _LONG_COMPACT_RUNS = (80, 90, 100, 125)  # of the crew's overview, whose figures stand in the set-out
 _LOWEST_COMPACT_GAP = 24.0  # points
+_LINE = 11.0  # points from one line of words to the next
 
 
 def elevation_rows(index: PlanIndex, view: RunView, width: float) -> tuple[Scales, list[Drawing]]:
@@ -70,7 +72,8 @@ def elevation_drawing(index: PlanIndex, view: RunView, width: float) -> Drawing:
     """All rows of a run in one picture, with the scales said below; of a nominal level marked as not ready to cut."""
     scales, rows = elevation_rows(index, view, width)
     nominal = view.run.level in index.forecast_levels
-    height = sum(row.height for row in rows) + 6 * max(0, len(rows) - 1) + 14
+    said = wrapped(scale_words(scales, view), width - 8, SMALLEST_TEXT)
+    height = sum(row.height for row in rows) + 6 * max(0, len(rows) - 1) + 3 + _LINE * len(said)
     drawing = Drawing(width, height + (BAND if nominal else 0))
     if nominal:
         add_not_ready(drawing, 0, height, width)
@@ -78,8 +81,33 @@ def elevation_drawing(index: PlanIndex, view: RunView, width: float) -> Drawing:
     for row in rows:
         drawing.paste(row, 0, top - row.height)
         top -= row.height + 6
-    drawing.add(Label(4, 3, scale_words(scales, view), SMALLEST_TEXT))
+    _add_words(drawing, said)
     return drawing
+
+
+def elevation_by_rows(index: PlanIndex, view: RunView, width: float) -> list[Drawing]:
+    """Each row of a run as a picture of its own, for pages that break between them, the last with the scales said
+    below; of a nominal level each marked as not ready to cut."""
+    scales, rows = elevation_rows(index, view, width)
+    nominal = view.run.level in index.forecast_levels
+    pictures = []
+    for number, row in enumerate(rows, 1):
+        said = wrapped(scale_words(scales, view), width - 8, SMALLEST_TEXT) if number == len(rows) else []
+        below = 3 + _LINE * len(said)
+        height = row.height + below
+        picture = Drawing(width, height + (BAND if nominal else 0))
+        if nominal:
+            add_not_ready(picture, 0, height, width)
+        picture.paste(row, 0, below)
+        _add_words(picture, said)
+        pictures.append(picture)
+    return pictures
+
+
+def _add_words(drawing: Drawing, lines: Sequence[str]) -> None:
+    """Lines of words at the foot of a drawing."""
+    for number, line in enumerate(reversed(lines)):
+        drawing.add(Label(4, 3 + _LINE * number, line, SMALLEST_TEXT))
 
 
 def _broken_stretches(view: RunView, longest_mm: int) -> list[Stretch]:

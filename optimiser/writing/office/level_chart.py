@@ -11,6 +11,7 @@ from typing import Literal
 from optimiser.model.plan import Plan
 from optimiser.ordering.site_storage import Standing, standing_over_time
 from optimiser.writing.drawing.charts import Chart, Scale, round_ticks, shown_number
+from optimiser.writing.drawing.shapes import SMALLEST_TEXT, wrapped
 from optimiser.writing.words import counted, square_metres
 
 Bar = Literal["arriving", "standing", "used"]
@@ -20,13 +21,14 @@ LOOKS: dict[Bar, tuple[str, str]] = {
     "standing": ("#b5b5b5", "standing on site when they have arrived"),
     "used": ("#404040", "used"),
 }
-_NOTES = (
-    "Below each day: the level that uses its boards then, and the board face area on site",
-    "(uncut boards, remainders that wait, stock, and left-overs of use to a later level).",
+_NOTE = (
+    "Below each day: the level that uses its boards then, and the board face area on site (uncut boards, remainders"
+    " that wait, stock, and left-overs of use to a later level)."
 )
 _IN_BRACKETS = "A level in brackets: a forecast, not measured yet."
-_COLUMN, _BAR, _LEFT, _RIGHT, _TOP, _BOTTOM, _PLOT = 58.0, 16.0, 46.0, 20.0, 70.0, 40.0, 226.0
+_COLUMN, _BAR, _LEFT, _RIGHT, _TOP, _PLOT = 58.0, 16.0, 46.0, 20.0, 70.0, 226.0
 _BELOW_PLOT = 58.0  # of a row: day, levels, area, and a space
+_LINE = 11.0  # from one line of words to the next
 _NARROWEST = 420.0
 _IN_A_ROW = 15  # deliveries side by side; more are too small on a page
 
@@ -42,8 +44,10 @@ def level_chart_svg(plan: Plan) -> str:
     planned = {piece.level for piece in plan.pieces}
     forecast = frozenset(level.level for level in plan.levels if level.status == "forecast")
     called = {level: f"({level})" if level in forecast else level for level in planned}
-    notes = (*_NOTES, _IN_BRACKETS) if forecast & planned else _NOTES
-    bottom = _BOTTOM + 10 * (len(notes) - len(_NOTES))
+    notes = wrapped(_NOTE, width - _LEFT - _RIGHT, SMALLEST_TEXT)
+    if forecast & planned:
+        notes += wrapped(_IN_BRACKETS, width - _LEFT - _RIGHT, SMALLEST_TEXT)
+    bottom = 18 + _LINE * len(notes)
     height = _TOP + len(rows) * (_PLOT + _BELOW_PLOT) + bottom - 14
     chart = Chart(width, height, f"Boards by delivery: {name}", _in_words(plan, moments))
     chart.text(_LEFT, 20, "Boards arriving, standing and used", 12, bold=True)
@@ -113,7 +117,7 @@ def _legend(chart: Chart, below: float, notes: Sequence[str]) -> None:
         chart.text(x + 14, 53, words, 8)
         x += 30 + 4.6 * len(words)
     for number, note in enumerate(notes):
-        chart.text(_LEFT, below + 10 * number, note, 7.5)
+        chart.text(_LEFT, below + _LINE * number, note, SMALLEST_TEXT)
 
 
 def _in_words(plan: Plan, moments: Sequence[Standing]) -> str:

@@ -218,7 +218,7 @@ class TestCuttingSheets:
         assert "B001-R1 450 x 166 strip B-120 L01" in second, "taken, with the level that it was kept with"
         assert "B001-R1 B-120 450 x 166 TAKE" in second
         assert "C: cross-cut at 350 C2 L02-N-005" in second
-        assert "Keep no remainders: all that is opened is used up." in second
+        assert "Keep no remainders: nothing of what is opened waits for a later level." in second
 
     def test_what_an_earlier_plan_left_is_opened_from_the_rack(self) -> None:
         plan = measured(small_plan())

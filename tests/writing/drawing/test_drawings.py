@@ -17,7 +17,7 @@ from optimiser.survey.gap_line import GapAlongRun
 from optimiser.writing.crew.board_patterns import CutAt, cuts_by_delivery, places_of_pieces
 from optimiser.writing.drawing.board_cuts import board_cuts
 from optimiser.writing.drawing.boards import board_drawing
-from optimiser.writing.drawing.elevation import elevation_drawing
+from optimiser.writing.drawing.elevation import elevation_by_rows, elevation_drawing
 from optimiser.writing.drawing.laid_strips import strip_letter
 from optimiser.writing.drawing.not_ready import NOT_READY
 from optimiser.writing.drawing.placed_board import BoardCuts, PlacedPiece, StripCuts
@@ -239,12 +239,19 @@ class TestLegibility:
             legible(board_drawing(cuts, *size))
             legible(board_drawing(cuts, *size, ids=False))
 
-    @pytest.mark.parametrize("width", [520.0, 960.0])
+    @pytest.mark.parametrize("width", [256.0, 520.0, 960.0])
     @pytest.mark.parametrize("plan", PLANS.values(), ids=PLANS)
     def test_runs(self, plan: Plan, width: float) -> None:
         index = PlanIndex(plan)
         for run in plan.project.runs:
-            legible(elevation_drawing(index, run_view(index, run.run), width))
+            view = run_view(index, run.run)
+            legible(elevation_drawing(index, view, width))
+            rows = elevation_by_rows(index, view, width)
+            for row in rows:
+                legible(row)
+            drawn = [label.text for row in rows for label in labels_of(row.shapes)]
+            marked = drawn.count(NOT_READY)
+            assert marked == (len(rows) if run.level in index.forecast_levels else 0)
 
     @settings(max_examples=60, deadline=None)
     @given(

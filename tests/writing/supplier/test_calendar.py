@@ -13,6 +13,7 @@ from icalendar import Calendar
 from optimiser.model.plan import Plan
 from optimiser.model.project import Level
 from optimiser.planning.plan import plan
+from optimiser.writing.drawing.shapes import text_width
 from optimiser.writing.file_names import FILES
 from optimiser.writing.office import level_chart
 from optimiser.writing.office.level_chart import level_chart_svg
@@ -148,6 +149,19 @@ def test_the_chart_has_three_bars_a_delivery_and_says_what_it_shows() -> None:
     assert "27" in svg
     greys = {mark.get("fill") for mark in ElementTree.fromstring(svg).iter() if mark.get("fill")}
     assert greys <= {"none", "#ffffff", "#b5b5b5", "#404040", "#000000"}
+
+
+@pytest.mark.parametrize("deliveries", [1, 2, 4])
+def test_no_words_of_the_chart_run_out_of_it_however_few_deliveries_there_are(deliveries: int) -> None:
+    drawn = ElementTree.fromstring(level_chart_svg(plan(weekly(deliveries), staging="level")))
+    texts = [
+        mark for mark in drawn.iter() if mark.tag.endswith("text") and mark.get("text-anchor") == "start"
+    ]
+    assert len(texts) > 5
+    for mark in texts:
+        words = mark.text or ""
+        wide = text_width(words, float(mark.attrib["font-size"]), mark.get("font-weight") == "bold")
+        assert float(mark.attrib["x"]) + wide <= float(drawn.attrib["width"]), words
 
 
 @pytest.mark.parametrize("made", [small_plan(), tower()])
