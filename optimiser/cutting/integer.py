@@ -166,9 +166,9 @@ class Search:
             else:
                 return
 
-    def ask_about_strips(self, effort: float) -> None:
+    def ask_about_strips(self, effort: float, *, one_by_one: bool = False) -> None:
         """Asks whether whole strips fit on one board less, or on one mixture of boards after another that costs less:
-        either a plan is found, or where none does, the best is proved."""
+        either a plan is found, or where none does, the best is proved. `one_by_one`: as in `WholeStrips.fit`."""
         demand = self.generation.demand
         if self.finished or not strips_apply(demand):
             return
@@ -176,10 +176,10 @@ class Search:
             self.strips = WholeStrips(demand, self.generation.proof_of_slots, self.generation.known_strips)
         asked = self.strips
         if self.mixtures is not None:
-            self._ask_about_mixtures(asked, self.mixtures, effort)
+            self._ask_about_mixtures(asked, self.mixtures, effort, one_by_one)
             return
         while len(demand.sources) == 1 and demand.sources[0].price == 1 and not self.finished:
-            answer = asked.fit((self.best.cost - 1,), effort, self.master.seconds_left)
+            answer = asked.fit((self.best.cost - 1,), effort, self.master.seconds_left, one_by_one=one_by_one)
             if answer.plan is not None:
                 self.offer(answer.plan)
             elif answer.fits is False:
@@ -187,7 +187,9 @@ class Search:
             else:
                 return
 
-    def _ask_about_mixtures(self, asked: WholeStrips, mixtures: Mixtures, effort: float) -> None:
+    def _ask_about_mixtures(
+        self, asked: WholeStrips, mixtures: Mixtures, effort: float, one_by_one: bool
+    ) -> None:
         unsettled = 0
         for _ in range(MOST_MIXTURES_ASKED):
             cheapest = mixtures.cheapest()
@@ -199,7 +201,7 @@ class Search:
                 return
             boards = dict(zip(mixtures.codes, cheapest.counts, strict=True))
             numbers = tuple(boards[source.code] for source in self.generation.demand.sources)
-            answer = asked.fit(numbers, effort, self.master.seconds_left)
+            answer = asked.fit(numbers, effort, self.master.seconds_left, one_by_one=one_by_one)
             if answer.plan is not None:
                 self.offer(answer.plan)
             if answer.fits is None and not unsettled:
@@ -260,7 +262,7 @@ def close_the_gap(
         plans += [
             lambda: search.dive(0.3, random, min(35 * price, part), 800, steps),
             lambda: search.dive(0.3, random, min(45 * price, part), 800, steps),
-            lambda: search.ask_about_strips(STRIP_EFFORT),
+            lambda: search.ask_about_strips(STRIP_EFFORT, one_by_one=True),
             lambda: search.dive(0.1, random, min(35 * price, part), 800, steps),
             lambda: search.dive(0.0, random, 30 * price, 800, steps),
             lambda: search.dive(0.1, random, 35 * price, 1500, steps),

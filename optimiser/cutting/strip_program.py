@@ -10,9 +10,11 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
+from math import ceil
 from typing import TYPE_CHECKING
 
 from optimiser.cutting.demand import Demand
+from optimiser.cutting.filled_boards import ways_to_fill
 from optimiser.cutting.master import StripColumn
 from optimiser.cutting.strip_conditions import Condition
 
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
 MOST_PATTERNS = 20_000  # of strips, beyond which only those that are known are tried
+EFFORT_FOR_ROOM = 0.1  # deterministic seconds, to prove how little the strips of a family can take
+FIRST_TRY_OF_FILLING = 4.0  # as below, where boards are filled one by one
 FIRST_TRY = 0.1  # deterministic seconds, with each of two random seeds, before tries of twice as long
 
 
@@ -43,13 +47,23 @@ class FormedStrip:
 
 
 @dataclass(frozen=True)
+class FilledBoard:
+    """A board of a source with room for strips side by side, by the indices of their widths."""
+
+    source: int
+    widths: tuple[int, ...]
+
+
+@dataclass(frozen=True)
 class Formed:
     """Strips for all pieces that keep all conditions; `possible` False where there are none, None where that is not
-    settled. `effort`: deterministic seconds that were spent."""
+    settled. `effort`: deterministic seconds that were spent. `filled`: all boards of those sources whose boards were
+    filled one by one."""
 
     possible: bool | None
     strips: tuple[FormedStrip, ...] = ()
     effort: float = 0.0
+    filled: tuple[FilledBoard, ...] = ()
 
 
 class StripPatterns:
@@ -98,18 +112,14 @@ def strips_formed(
     seconds_left: Callable[[], float] | None = None,
     *,
     roomy: bool = False,
+    filled: bool = False,
 ) -> Formed:
     """Strips that so many boards of each source could hold by all conditions, sought within `effort` deterministic
     seconds of CP-SAT (and the seconds of the clock that are left). `roomy`: of those the ones that leave the boards of
-    each family most room, as far as that is found. Where there are too many patterns of strips those that are known
-    are tried, which proves nothing if they do not do.
-
-    How long the search takes differs a hundredfold from one random seed to another, so it begins anew with the next
-    seed after a while, and after twice as long later (Gomes, Selman, Crato, Kautz, Journal of Automated Reasoning 24,
-    2000).
+    each family most room, as far as that is found. `filled`: boards that are the only ones of their family are filled
+    one by one where they must be nearly full; nothing is settled where none are. Where there are too many patterns of
+    strips those that are known are tried, which proves nothing if they do not do.
     """
-    from ortools.sat.python import cp_model  # late: its import takes longer than most solves
-
     sources = every.demand.sources
     patterns, all_there = every.of(sorted({s.family for s, n in zip(sources, boards, strict=True) if n}))
     program = _Program(every.demand, patterns)
@@ -117,37 +127,24 @@ def strips_formed(
         program.keep(condition, condition.held_by(boards))
     if roomy:
         program.leave_room(boards)
-    spent, tries = 0.0, 0
-    while spent < effort:
-        solver = cp_model.CpSolver()
-        solver.parameters.num_workers = 1
-        solver.parameters.random_seed = tries
-        solver.parameters.linearization_level = 2
-        solver.parameters.cp_model_probing_level = 0
-        solver.parameters.max_deterministic_time = min(effort - spent, FIRST_TRY * 2 ** (tries // 2))
-        left = None if seconds_left is None else seconds_left()
-        if left is not None:
-            if left <= 0:
-                break
-            solver.parameters.max_time_in_seconds = left
-        status = solver.solve(program.model)
-        spent += float(solver.response_proto.deterministic_time)
-        tries += 1
-        if status == cp_model.INFEASIBLE:
-            return Formed(False if all_there else None, effort=spent)
-        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            return Formed(True, tuple(program.strips(solver)), spent)
-    return Formed(None, effort=spent)
+    if filled and not program.fill(boards):
+        return Formed(None)
+    possible, spent = program.solved(effort, seconds_left)
+    if possible:
+        return Formed(True, tuple(program.strips()), spent, tuple(program.filled_boards()))
+    return Formed(None if not all_there else possible, effort=spent)
 
 
 class _Program:
-    """The variables: how often each pattern of a strip is cut."""
+    """The variables: how often each pattern of a strip is cut, and each way to fill a board."""
 
     def __init__(self, demand: Demand, patterns: Sequence[FormedStrip]) -> None:
-        from ortools.sat.python import cp_model
+        from ortools.sat.python import cp_model  # late: its import takes longer than most solves
 
         self.demand, self.patterns, self.model = demand, patterns, cp_model.CpModel()
         self.times: list[cp_model.IntVar] = []
+        self.fills: list[tuple[FilledBoard, cp_model.IntVar]] = []
+        self.solver = cp_model.CpSolver()
         covering: list[list[tuple[int, int]]] = [[] for _ in demand.types]
         for k, pattern in enumerate(patterns):
             held = Counter(pattern.types)
@@ -180,10 +177,86 @@ class _Program:
         worths = [value_of[self.patterns[k].width] for k in of]
         return cp_model.LinearExpr.weighted_sum([self.times[k] for k in of], worths)
 
-    def strips(self, solver: cp_model.CpSolver) -> Iterator[FormedStrip]:
-        """The strips of a solution."""
-        times = (solver.value(variable) for variable in self.times)
+    def fill(self, boards: Sequence[int]) -> bool:
+        """Fills the boards of each source that is the only one of its family, one by one; whether there are any such
+        with few enough ways to do so."""
+        sources = self.demand.sources
+        used = Counter(source.family for source, n in zip(sources, boards, strict=True) if n)
+        for s, (source, n) in enumerate(zip(sources, boards, strict=True)):
+            if n and used[source.family] == 1:
+                family = self.demand.families[source.family]
+                sizes = [int(width) + family.kerf for width in family.widths]
+                room = source.width + source.kerf
+                spare = n * room - self._least_taken(source.family, sizes)
+                ways = ways_to_fill(sizes, room, spare) if spare >= 0 else []
+                if ways is not None:
+                    self._fill_in(s, n, ways)
+        return bool(self.fills)
+
+    def _least_taken(self, f: int, sizes: Sequence[int]) -> int:
+        """What the strips of a family take of the width of its boards at the least, as far as that is proved."""
+        self.model.minimize(self._worth(f, sizes))
+        self.solved(EFFORT_FOR_ROOM, None)
+        self.model.clear_objective()
+        return max(0, ceil(self.solver.best_objective_bound - 1e-6))
+
+    def _fill_in(self, s: int, n: int, ways: Sequence[tuple[int, ...]]) -> None:
+        """`n` boards of a source, each filled in one of these ways."""
+        f = self.demand.sources[s].family
+        times = [self.model.new_int_var(0, n, "") for _ in ways]
+        self.model.add(sum(times) == n)
+        for w in range(len(self.demand.families[f].widths)):
+            strips = [
+                self.times[k]
+                for k, pattern in enumerate(self.patterns)
+                if (pattern.family, pattern.width) == (f, w)
+            ]
+            held = [way.count(w) for way in ways]
+            places = sum(count * variable for count, variable in zip(held, times, strict=True) if count)
+            self.model.add(sum(strips) == places)
+        self.fills += [(FilledBoard(s, way), variable) for way, variable in zip(ways, times, strict=True)]
+
+    def solved(self, effort: float, seconds_left: Callable[[], float] | None) -> tuple[bool | None, float]:
+        """Whether there is a solution, None where that is not settled; and the deterministic seconds that it took.
+
+        How long the search takes differs a hundredfold from one random seed to another, so it begins anew with the next
+        seed after a while, and after twice as long later (Gomes, Selman, Crato, Kautz, Journal of Automated Reasoning
+        24, 2000).
+        """
+        from ortools.sat.python import cp_model
+
+        spent, tries = 0.0, 0
+        while spent < effort:
+            solver = self.solver = cp_model.CpSolver()
+            solver.parameters.num_workers = 1
+            solver.parameters.random_seed = tries
+            solver.parameters.linearization_level = 2
+            solver.parameters.cp_model_probing_level = 0
+            first_try = FIRST_TRY_OF_FILLING if self.fills else FIRST_TRY
+            solver.parameters.max_deterministic_time = min(effort - spent, first_try * 2 ** (tries // 2))
+            left = None if seconds_left is None else seconds_left()
+            if left is not None:
+                if left <= 0:
+                    break
+                solver.parameters.max_time_in_seconds = left
+            status = solver.solve(self.model)
+            spent += float(solver.response_proto.deterministic_time)
+            tries += 1
+            if status == cp_model.INFEASIBLE:
+                return False, spent
+            if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+                return True, spent
+        return None, spent
+
+    def strips(self) -> Iterator[FormedStrip]:
+        """The strips of the solution."""
+        times = (self.solver.value(variable) for variable in self.times)
         return without_surplus(self.demand, zip(self.patterns, times, strict=True))
+
+    def filled_boards(self) -> Iterator[FilledBoard]:
+        """The boards of the solution that are filled one by one."""
+        for board, variable in self.fills:
+            yield from [board] * self.solver.value(variable)
 
 
 def without_surplus(demand: Demand, chosen: Iterable[tuple[FormedStrip, int]]) -> Iterator[FormedStrip]:

@@ -24,10 +24,11 @@ from optimiser.cutting.named_plans import plan_of
 from optimiser.cutting.open_boards import OpenBoard, OpenStrip
 from optimiser.cutting.packing import SCHEDULES, dealt_out_by_annealing
 from optimiser.cutting.strip_conditions import Condition, broken_condition
-from optimiser.cutting.strip_program import FormedStrip, StripPatterns, strips_formed
+from optimiser.cutting.strip_program import FilledBoard, FormedStrip, StripPatterns, strips_formed
 
 MOST_ROUNDS = 60  # of strips and boards
 MOST_CHOICES = 4  # of boards and strips, each by a condition more or with more room to spare
+FILLING = 4  # times the effort that is left, where boards are filled one by one
 STEPS_A_PIECE = 1_000  # of annealing, of the first strips
 STEPS_WITH_ROOM = 4_000  # of those that leave most room
 
@@ -67,10 +68,16 @@ class WholeStrips:
                 self.conditions.append(Condition.of(self.demand, f, of_widths))
 
     def fit(
-        self, boards: Sequence[int], effort: float, seconds_left: Callable[[], float] | None = None
+        self,
+        boards: Sequence[int],
+        effort: float,
+        seconds_left: Callable[[], float] | None = None,
+        *,
+        one_by_one: bool = False,
     ) -> Answer:
         """Whether so many boards of each source take all pieces, within `effort` deterministic seconds of CP-SAT in all
-        (and the seconds of the clock that are left)."""
+        (and the seconds of the clock that are left). `one_by_one`: where strips cannot be dealt out, boards that must
+        be nearly full are filled by the integer program itself, which takes seconds."""
         roomy = False
         for _ in range(MOST_ROUNDS):
             left = None if seconds_left is None else seconds_left()
@@ -91,9 +98,23 @@ class WholeStrips:
             if plan is not None:
                 return Answer(True, plan)
             if roomy:
-                break
+                return self._filled(boards, effort, seconds_left) if one_by_one else Answer(None)
             roomy = True  # strips that leave more room are dealt out more easily
         return Answer(None)
+
+    def _filled(
+        self, boards: Sequence[int], effort: float, seconds_left: Callable[[], float] | None
+    ) -> Answer:
+        """The answer where boards that must be nearly full are filled by the integer program itself."""
+        formed = strips_formed(
+            self.patterns, self.conditions, boards, FILLING * effort, seconds_left, filled=True
+        )
+        if formed.possible is False:
+            return Answer(False)
+        if formed.possible is None:
+            return Answer(None)
+        plan = self._dealt_out(boards, formed.strips, STEPS_WITH_ROOM, seconds_left, formed.filled)
+        return Answer(True, plan) if plan is not None else Answer(None)
 
     def cheapest(self, below: int, seconds_left: Callable[[], float] | None = None) -> ColumnPlan | None:
         """A plan that costs less than `below`, on the cheapest boards that are found to hold whole strips; None where
@@ -136,28 +157,49 @@ class WholeStrips:
         strips: Sequence[FormedStrip],
         steps: int,
         seconds_left: Callable[[], float] | None,
+        filled: Sequence[FilledBoard] = (),
     ) -> ColumnPlan | None:
         def out() -> bool:
             return seconds_left is not None and seconds_left() <= 0
 
-        start = on_boards(self.demand, boards, strips)
+        placed = on_boards(self.demand, boards, strips, filled)
+        settled = {board.source for board in filled}
+        done = [board for board in placed if board.source in settled]
+        start = [board for board in placed if board.source not in settled]
         for schedule in SCHEDULES:
-            found = dealt_out_by_annealing(self.demand, start, schedule, out, self.seed, steps)
+            found = (
+                dealt_out_by_annealing(self.demand, start, schedule, out, self.seed, steps) if start else []
+            )
             if found is not None:
-                return plan_of(self.demand, [board for board in found if board.strips])
+                return plan_of(self.demand, [board for board in [*found, *done] if board.strips])
         return None
 
 
-def on_boards(demand: Demand, boards: Sequence[int], strips: Sequence[FormedStrip]) -> list[OpenBoard]:
-    """The strips on so many boards of each source, the widest first, each where most is free, whether it fits or not;
-    every piece is named."""
+def on_boards(
+    demand: Demand,
+    boards: Sequence[int],
+    strips: Sequence[FormedStrip],
+    filled: Sequence[FilledBoard] = (),
+) -> list[OpenBoard]:
+    """The strips on so many boards of each source, the widest first: in the places of the `filled` boards of their
+    family, or else where most is free, whether they fit or not; every piece is named."""
     pieces = demand.problem.pieces
     names = [[i for i in kind.members for _ in range(pieces[i].quantity)] for kind in demand.types]
     placed = [OpenBoard(s, []) for s, count in enumerate(boards) for _ in range(count)]
+    by_source = {s: [board for board in placed if board.source == s] for s in range(len(boards))}
+    slots: dict[int, list[tuple[int, OpenBoard]]] = {}  # of each family, the widest last
+    for plan in filled:
+        board = by_source[plan.source].pop()
+        slots.setdefault(demand.sources[plan.source].family, []).extend((w, board) for w in plan.widths)
+    for places in slots.values():
+        places.sort(key=lambda place: place[0])
     for strip in sorted(strips, key=lambda strip: (-strip.width, strip.types)):
-        places = [board for board in placed if demand.sources[board.source].family == strip.family]
-        roomiest = max(places, key=lambda board: board.free_width(demand))
-        roomiest.strips.append(
+        if strip.family in slots:
+            _, board = slots[strip.family].pop()
+        else:
+            of = [board for board in placed if demand.sources[board.source].family == strip.family]
+            board = max(of, key=lambda board: board.free_width(demand))
+        board.strips.append(
             OpenStrip(
                 int(demand.families[strip.family].widths[strip.width]),
                 [(t,) for t in strip.types],
