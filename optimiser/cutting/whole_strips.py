@@ -129,7 +129,7 @@ class WholeStrips:
             self.conditions += further
             if further:
                 continue
-            plan = self._dealt_out(chosen.boards, chosen.strips, STEPS_WITH_ROOM, seconds_left)
+            plan = self._dealt_out(chosen.boards, chosen.strips, STEPS_A_PIECE, seconds_left)
             if plan is not None:
                 return plan
             spare_mm = 2 * spare_mm or 1
