@@ -23,6 +23,7 @@ from optimiser.cutting.master import StripColumn
 from optimiser.cutting.named_plans import plan_of
 from optimiser.cutting.open_boards import OpenBoard, OpenStrip
 from optimiser.cutting.packing import SCHEDULES, dealt_out_by_annealing
+from optimiser.cutting.rearranging import Schedule
 from optimiser.cutting.strip_conditions import Condition, broken_condition
 from optimiser.cutting.strip_program import FilledBoard, FormedStrip, StripPatterns, strips_formed
 
@@ -129,7 +130,10 @@ class WholeStrips:
             self.conditions += further
             if further:
                 continue
-            plan = self._dealt_out(chosen.boards, chosen.strips, STEPS_A_PIECE, seconds_left)
+            first = SCHEDULES[
+                :1
+            ]  # the other hardly ever does where this one does not: rather the next choice
+            plan = self._dealt_out(chosen.boards, chosen.strips, STEPS_A_PIECE, seconds_left, schedules=first)
             if plan is not None:
                 return plan
             spare_mm = 2 * spare_mm or 1
@@ -158,6 +162,7 @@ class WholeStrips:
         steps: int,
         seconds_left: Callable[[], float] | None,
         filled: Sequence[FilledBoard] = (),
+        schedules: Sequence[Schedule] = SCHEDULES,
     ) -> ColumnPlan | None:
         def out() -> bool:
             return seconds_left is not None and seconds_left() <= 0
@@ -166,7 +171,7 @@ class WholeStrips:
         settled = {board.source for board in filled}
         done = [board for board in placed if board.source in settled]
         start = [board for board in placed if board.source not in settled]
-        for schedule in SCHEDULES:
+        for schedule in schedules:
             found = (
                 dealt_out_by_annealing(self.demand, start, schedule, out, self.seed, steps) if start else []
             )
