@@ -37,7 +37,7 @@ def project(tmp_path: Path) -> Path:
 def test_gaps_writes_a_table_and_a_chart_and_says_what_a_gap_saves(project: Path, tmp_path: Path) -> None:
     found = run("gaps", project, "--from", 149, "--to", 152, cwd=tmp_path)
     assert (found.returncode, found.stderr) == (0, "")
-    assert "150 mm instead of 151 mm saves 1 of 6 boards; 6 strips a board become 5" in found.stdout
+    assert "150 mm instead of 151 mm saves 1 of 6 boards; 6 strips a board instead of 5" in found.stdout
     rows = list(csv.DictReader((tmp_path / "out" / "gaps.csv").open(newline="")))
     assert [(row["gap_mm"], row["boards"], row["lower_bound"]) for row in rows] == [
         ("149", "5", "5"), ("150", "5", "5"), ("151", "6", "6"), ("152", "6", "6"),

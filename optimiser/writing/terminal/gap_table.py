@@ -126,7 +126,7 @@ def _steps_in_words(comparison: Comparison) -> Iterator[str]:
             and after.strips_per_board
             and option.strips_per_board > after.strips_per_board
         ):
-            strips = f"; {option.strips_per_board} strips a board become {after.strips_per_board}"
+            strips = f"; {option.strips_per_board} strips a board instead of {after.strips_per_board}"
         yield (
             f"{option.gap_mm} mm instead of {after.gap_mm} mm{choice} saves {option.boards_more_at_next_gap:,} of"
             f" {after.boards:,} boards{strips}"
