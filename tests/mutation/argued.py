@@ -31,6 +31,5 @@ ARGUED: dict[str, str] = {
     "patterns.best < room * across + 1": (
         "the best strip of a width is also the best with its widest piece, which is listed beside it"
     ),
-    "cutting/strip_program.py strips_formed: 0 -> -1": "the seed says in which order it is looked, not what is proved",
     "checking/counting.py broken_rules_of_counts: 0 -> -1": "a size that is counted is neither none nor less than none",
 }
