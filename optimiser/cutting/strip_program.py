@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
-from math import ceil
+from math import ceil, isfinite
 from typing import TYPE_CHECKING
 
 from optimiser.cutting.demand import Demand
@@ -198,7 +198,8 @@ class _Program:
         self.model.minimize(self._worth(f, sizes))
         self.solved(EFFORT_FOR_ROOM, None)
         self.model.clear_objective()
-        return max(0, ceil(self.solver.best_objective_bound - 1e-6))
+        bound = self.solver.best_objective_bound
+        return max(0, ceil(bound - 1e-6)) if isfinite(bound) else 0
 
     def _fill_in(self, s: int, n: int, ways: Sequence[tuple[int, ...]]) -> None:
         """`n` boards of a source, each filled in one of these ways."""

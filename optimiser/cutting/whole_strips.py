@@ -130,10 +130,10 @@ class WholeStrips:
             self.conditions += further
             if further:
                 continue
-            first = SCHEDULES[
-                :1
-            ]  # the other hardly ever does where this one does not: rather the next choice
-            plan = self._dealt_out(chosen.boards, chosen.strips, STEPS_A_PIECE, seconds_left, schedules=first)
+            # the second schedule hardly ever does where the first does not: rather the next choice
+            plan = self._dealt_out(
+                chosen.boards, chosen.strips, STEPS_A_PIECE, seconds_left, schedules=SCHEDULES[:1]
+            )
             if plan is not None:
                 return plan
             spare_mm = 2 * spare_mm or 1

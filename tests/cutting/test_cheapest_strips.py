@@ -122,3 +122,15 @@ def test_generation_tells_the_strips_that_it_has_found() -> None:
     assert known
     generation.run(lambda: start.cost, lambda: False)
     assert known < set(generation.known_strips())
+
+
+@pytest.mark.parametrize("mixture", MIXTURES)
+def test_what_is_chosen_always_costs_less(mixture: str) -> None:
+    """Each choice as the next one's limit, until there is none."""
+    demand = prepare(few_pieces(mixture, 4))
+    every, conditions = StripPatterns(demand), by_width(demand)
+    below = 10**6
+    while chosen := cheapest_strips(every, conditions, below):
+        cost = sum(source.price * n for source, n in zip(demand.sources, chosen.boards, strict=True))
+        assert cost < below
+        below = cost
