@@ -21,7 +21,7 @@ from optimiser.writing.drawing.boards import board_drawing
 from optimiser.writing.drawing.elevation import elevation_by_rows, elevation_drawing
 from optimiser.writing.drawing.placed_board import BoardCuts
 from optimiser.writing.drawing.plan_index import PlanIndex
-from optimiser.writing.drawing.run_view import RunView, run_view
+from optimiser.writing.drawing.run_view import run_view
 from optimiser.writing.drawing.shapes import Drawing
 from optimiser.writing.drawing.step_cuts import step_cuts
 from optimiser.writing.drawing.svg import layout_in_words, run_in_words, svg_of
@@ -234,19 +234,19 @@ def _picture(cuts: BoardCuts, size: tuple[int, int], title: str, name: str) -> M
 def run_pictures(index: PlanIndex, run: str) -> tuple[Markup, Markup, Markup]:
     """A run drawn for a wide screen, for a narrow one, and row by row for A4 or Letter."""
     view = run_view(index, run)
+    title = f"Run {index.text(run)} on level {index.text(view.run.level)}"
+    words = run_in_words(index, view)
+
+    def picture(drawing: Drawing, name: str) -> Markup:
+        drawing.title, drawing.description = title, words
+        return readable(svg_of(drawing, name))
+
     wide, narrow = (
-        _run_picture(index, view, elevation_drawing(index, view, width), f"run-{width}")
-        for width in (WIDE, NARROW)
+        picture(elevation_drawing(index, view, width), f"run-{width}") for width in (WIDE, NARROW)
     )
     rows = elevation_by_rows(index, view, PAPER)
-    paper = (_run_picture(index, view, row, f"run-{PAPER}-{number}") for number, row in enumerate(rows, 1))
+    paper = (picture(row, f"run-{PAPER}-{number}") for number, row in enumerate(rows, 1))
     return wide, narrow, Markup("").join(paper)
-
-
-def _run_picture(index: PlanIndex, view: RunView, drawing: Drawing, name: str) -> Markup:
-    drawing.title = f"Run {index.text(view.run.run)} on level {index.text(view.run.level)}"
-    drawing.description = run_in_words(index, view)
-    return readable(svg_of(drawing, name))
 
 
 @figure

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from itertools import accumulate
 from math import ceil
 
@@ -18,6 +19,7 @@ from optimiser.cutting.kernels import Values
 from optimiser.cutting.master import BoardColumn, Floats, Master, OffcutColumn, StripColumn
 from optimiser.cutting.pricing import Priced, area_values, piece_values, price, slot_duals, strips_at
 from optimiser.cutting.rack import filled_rack
+from optimiser.cutting.strip_program import StripPatterns
 
 MORE_THAN_ANY_COST = 1 << 62
 NEARLY = 1e-6  # the linear solver's tolerance
@@ -158,6 +160,11 @@ class ColumnGeneration:
     def known_strips(self) -> Iterator[StripColumn]:
         """The patterns of strips that have been found."""
         return (column for column in self.master.columns if isinstance(column, StripColumn))
+
+    @cached_property
+    def strip_patterns(self) -> StripPatterns:
+        """The patterns of the demand's strips, listed once for all who ask."""
+        return StripPatterns(self.demand, self.known_strips)
 
     @property
     def proof_of_slots(self) -> list[Values]:

@@ -173,7 +173,7 @@ class Search:
         if self.finished or not strips_apply(demand):
             return
         if self.strips is None:
-            self.strips = WholeStrips(demand, self.generation.proof_of_slots, self.generation.known_strips)
+            self.strips = WholeStrips(demand, self.generation.proof_of_slots, self.generation.strip_patterns)
         asked = self.strips
         if self.mixtures is not None:
             self._ask_about_mixtures(asked, self.mixtures, effort, one_by_one)

@@ -152,7 +152,7 @@ def best_plan(
     many_in_sizes = mixtures is not None and packing and no_dearer and demand.pieces >= FEWEST_PIECES_ALONE
     asked = many_in_sizes and demand.pieces <= MOST_PIECES_IN_STRIPS and strips_apply(demand)
     if asked and bound < best.cost and not clock.out():
-        strips = WholeStrips(demand, generation.proof_of_slots, generation.known_strips)
+        strips = WholeStrips(demand, generation.proof_of_slots, generation.strip_patterns)
         best = strips.cheapest(best.cost, clock.of_what_is_left(SHARE_FOR_WHOLE_STRIPS).left) or best
         report(best, bound)
     # one size alone is often the better start where whole strips are too many to be asked about

@@ -132,7 +132,7 @@ def strips_formed(
     possible, spent = program.solved(effort, seconds_left)
     if possible:
         return Formed(True, tuple(program.strips()), spent, tuple(program.filled_boards()))
-    return Formed(None if not all_there else possible, effort=spent)
+    return Formed(possible if all_there else None, effort=spent)
 
 
 class _Program:

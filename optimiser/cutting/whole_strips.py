@@ -10,7 +10,7 @@ which proves that there is none (logic-based Benders decomposition: Hooker and O
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +19,6 @@ from optimiser.cutting.cheapest_strips import cheapest_strips
 from optimiser.cutting.columns import ColumnPlan
 from optimiser.cutting.demand import Demand
 from optimiser.cutting.kernels import Values
-from optimiser.cutting.master import StripColumn
 from optimiser.cutting.named_plans import plan_of
 from optimiser.cutting.open_boards import OpenBoard, OpenStrip
 from optimiser.cutting.packing import SCHEDULES, dealt_out_by_annealing
@@ -50,13 +49,13 @@ class WholeStrips:
         self,
         demand: Demand,
         prices: Sequence[Values],
-        known: Callable[[], Iterable[StripColumn]] = tuple,
+        patterns: StripPatterns | None = None,
         seed: int = 0,
     ) -> None:
-        """`prices`: any values of each family's widths, such as the linear program's; `known`: its patterns of strips,
-        for a demand with too many of them."""
+        """`prices`: any values of each family's widths, such as the linear program's; `patterns`: those of the demand's
+        strips, where they are listed already."""
         self.demand = demand
-        self.patterns = StripPatterns(demand, known)
+        self.patterns = patterns or StripPatterns(demand)
         self.seed = seed
         self.conditions: list[Condition] = []
         self._learn([(family.widths + family.kerf).astype(np.int64) for family in demand.families])
@@ -110,10 +109,8 @@ class WholeStrips:
         formed = strips_formed(
             self.patterns, self.conditions, boards, FILLING * effort, seconds_left, filled=True
         )
-        if formed.possible is False:
-            return Answer(False)
-        if formed.possible is None:
-            return Answer(None)
+        if not formed.possible:
+            return Answer(formed.possible)
         plan = self._dealt_out(boards, formed.strips, STEPS_WITH_ROOM, seconds_left, formed.filled)
         return Answer(True, plan) if plan is not None else Answer(None)
 
